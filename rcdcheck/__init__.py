@@ -1,0 +1,1 @@
+"""Audit sheets of residual current device test readings."""

@@ -1,0 +1,74 @@
+"""What can go wrong, and the one list of exit codes.
+
+    RcdcheckError            everything below; its text is a sentence for the person at the keyboard
+    ├── UsageError           the options contradict each other or name something unknown      exit 2
+    ├── InputError           an input could not be audited; the others go on                  exit 3
+    ├── SettingsError        a rule set, column file or option file is invalid                exit 4
+    └── OutputError          an output could not be written                                   exit 5
+
+Anything else that escapes is a fault of ours: exit 70.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+
+class ExitCode(IntEnum):
+    """What the process answers; `meaning` is the text shown by --help."""
+
+    CLEAN = 0
+    ATTENTION = 1
+    USAGE = 2
+    INPUT = 3
+    SETTINGS = 4
+    OUTPUT = 5
+    FAULT = 70
+    INTERRUPTED = 130
+
+    @property
+    def meaning(self) -> str:
+        """One line that explains the code."""
+        return _MEANINGS[self]
+
+
+_MEANINGS = {
+    ExitCode.CLEAN: "everything was audited; nothing at or above the --fail-on level",
+    ExitCode.ATTENTION: "everything was audited; something at or above the --fail-on level",
+    ExitCode.USAGE: "the command line is wrong",
+    ExitCode.INPUT: "at least one input could not be audited; the rest was audited and written",
+    ExitCode.SETTINGS: "a rule set, a column file or an option file is invalid; nothing was judged",
+    ExitCode.OUTPUT: "an output could not be written",
+    ExitCode.FAULT: "a fault of this program; details were saved and nothing counts as passed",
+    ExitCode.INTERRUPTED: "interrupted",
+}
+
+
+class RcdcheckError(Exception):
+    """Root of all expected errors; `str(error)` is a sentence that says what to do."""
+
+    exit_code = ExitCode.FAULT
+
+
+class UsageError(RcdcheckError):
+    """The options contradict each other or name something unknown."""
+
+    exit_code = ExitCode.USAGE
+
+
+class InputError(RcdcheckError):
+    """One input could not be audited."""
+
+    exit_code = ExitCode.INPUT
+
+
+class SettingsError(RcdcheckError):
+    """A rule set, column file or option file is invalid."""
+
+    exit_code = ExitCode.SETTINGS
+
+
+class OutputError(RcdcheckError):
+    """An output could not be written."""
+
+    exit_code = ExitCode.OUTPUT

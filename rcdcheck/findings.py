@@ -1,0 +1,133 @@
+"""What was noticed: a code from the catalogue `schemas/findings.toml`, the place, and the figures.
+
+The catalogue gives each code its severity, message template, why it matters and what to do. Up to 1,000 findings of
+one code in one sheet are kept with their own addresses; after that they are counted, and one more row says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck import data
+from rcdcheck.records import as_typed
+
+KEPT = 1000
+SEVERITIES = ("danger", "error", "doubt", "caution", "note")
+
+FINDINGS = {
+    "code": "object",
+    "severity": "object",
+    "message": "object",
+    "test": "int64",  # row of the tests table, -1 where the finding is of no one test
+    "sheet": "int64",  # row of the sheets table, -1 where it is of none
+    "row": "int64",  # 0 where it is of no row
+    "last_row": "int64",  # = row, but for a trouble of a whole column or block
+    "column": "int64",  # -1 where it is of no cell
+    "typed": "object",
+    "suggestion": "object",
+    "evidence": "object",  # dict of figures of a doubt, else None
+    "count": "int64",  # how many findings the row stands for
+}
+
+
+@dataclass(frozen=True)
+class Kind:
+    """An entry of the catalogue."""
+
+    code: str
+    severity: str
+    message: str
+    why: str
+    do: str
+
+
+def catalogue() -> dict[str, Kind]:
+    """Every finding that can be raised, by code."""
+    return {code: Kind(code, **entry) for code, entry in data.toml("findings.toml").items()}
+
+
+class Findings:
+    """Collects findings during a run; `frame` gives the table with dtypes FINDINGS."""
+
+    def __init__(self) -> None:
+        self._catalogue = catalogue()
+        self._rows: list[dict[str, Any]] = []
+        self._kept: dict[tuple[str, int], int] = {}
+        self._rest: dict[tuple[str, int], int] = {}
+
+    def add(
+        self,
+        code: str,
+        *,
+        sheet: int = -1,
+        row: int = 0,
+        last_row: int = 0,
+        column: int = -1,
+        test: int = -1,
+        typed: object = "",
+        suggestion: str = "",
+        evidence: Mapping[str, Any] | None = None,
+        count: int = 1,
+        **words: object,
+    ) -> None:
+        """Note one finding; `words` fill the message template of the catalogue, which also sees `typed`."""
+        kind = self._catalogue[code]
+        if self._kept.get((code, sheet), 0) >= KEPT:
+            self._rest[code, sheet] = self._rest.get((code, sheet), 0) + count
+            return
+        self._kept[code, sheet] = self._kept.get((code, sheet), 0) + 1
+        shown = as_typed(typed)
+        self._rows.append(
+            {
+                "code": code,
+                "severity": kind.severity,
+                "message": kind.message.format_map({"typed": shown, "suggestion": suggestion, **words}),
+                "test": test,
+                "sheet": sheet,
+                "row": row,
+                "last_row": last_row or row,
+                "column": column,
+                "typed": shown,
+                "suggestion": suggestion,
+                "evidence": dict(evidence) if evidence is not None else None,
+                "count": count,
+            }
+        )
+
+    def add_many(self, code: str, where: Mapping[str, Sequence[Any] | npt.NDArray[Any]]) -> None:
+        """Note one finding for each entry of equally long columns named like the arguments and words of `add`.
+
+        All entries must be of one sheet. Only the first 1,000 are looked at; the rest is counted.
+        """
+        columns = {name: np.asarray(values, dtype=object) for name, values in where.items()}
+        n = len(next(iter(columns.values())))
+        if n == 0:
+            return
+        sheet = int(columns["sheet"][0]) if "sheet" in columns else -1
+        room = max(0, KEPT - self._kept.get((code, sheet), 0))
+        for i in range(min(n, room)):
+            self.add(code, **{name: values[i] for name, values in columns.items()})
+        if n > room:
+            self._rest[code, sheet] = self._rest.get((code, sheet), 0) + n - room
+
+    def frame(self) -> pd.DataFrame:
+        """The table of findings, in order of sheet, row, column and code, each last row of a capped code saying how many more."""
+        rows = self._rows + [self._more(code, sheet, n) for (code, sheet), n in self._rest.items()]
+        table = pd.DataFrame(rows, columns=list(FINDINGS)).astype(FINDINGS)
+        table["sheet"] = table["sheet"].where(table["sheet"] >= 0, np.iinfo(np.int64).max)
+        table = table.sort_values(["sheet", "row", "column", "code"], kind="stable", ignore_index=True)
+        table["sheet"] = table["sheet"].where(table["sheet"] < np.iinfo(np.int64).max, -1)
+        return table
+
+    def _more(self, code: str, sheet: int, n: int) -> dict[str, Any]:
+        kind = self._catalogue[code]
+        row = dict.fromkeys(("typed", "suggestion"), "") | {"code": code, "severity": kind.severity, "sheet": sheet}
+        said = f"{n:,} more of the same kind in this sheet: {kind.why}"
+        last = np.iinfo(np.int32).max
+        return row | {"message": said, "test": -1, "row": last, "last_row": last, "column": -1, "evidence": None, "count": n}

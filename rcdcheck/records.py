@@ -1,0 +1,374 @@
+"""The tables that everything speaks in, and the frozen Audit that every report reads.
+
+Texts of a run live once in one vocabulary; the tables hold int32 codes into it (0 is the empty text), so that
+a million rows group and compare as whole numbers. `Tables.texts` turns codes back. Rows are numbered as the
+person sees them (the spreadsheet's row, or the line of a text file); columns count from 0 and are shown as letters.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import IntEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+if TYPE_CHECKING:
+    from rcdcheck.rules import RuleSet
+
+Texts = npt.NDArray[np.object_]
+Codes = npt.NDArray[np.int32]
+Numbers = npt.NDArray[np.float64]
+Mask = npt.NDArray[np.bool_]
+
+
+class State(IntEnum):
+    """What the instrument showed."""
+
+    TRIPPED = 0
+    NOT_TRIPPED = 1
+    UNREADABLE = 2  # something stands in the cell, and it is not a reading
+
+
+class Bound(IntEnum):
+    """How the number limits the reading: `>300` is ABOVE 300."""
+
+    EXACT = 0
+    ABOVE = 1
+    BELOW = 2
+
+
+class Flag(IntEnum):
+    """A yes/no cell; ABSENT means that the sheet has no such column."""
+
+    ABSENT = 0
+    BLANK = 1
+    PASS = 2
+    FAIL = 3
+    UNCLEAR = 4
+
+
+class Verdict(IntEnum):
+    """Of one reading, in order of precedence: the highest stands."""
+
+    NOT_JUDGED = 0
+    PASS = 1
+    MARGINAL = 2
+    UNCLEAR = 3
+    FAIL = 4
+
+    @property
+    def word(self) -> str:
+        """The word that reports print."""
+        return self.name.lower()
+
+
+class Outcome(IntEnum):
+    """Of a device, in order of precedence: the highest stands."""
+
+    PASS = 0
+    INCOMPLETE = 1
+    UNCLEAR = 2
+    FAIL = 3
+
+    @property
+    def word(self) -> str:
+        """The word that reports print."""
+        return self.name.lower()
+
+
+class Slot(NamedTuple):
+    """Which reading a number is: the quantity, at which multiple of IΔn, started at which phase, of which waveform.
+
+    `multiple` is 0 for a ramp (trip_current) and NaN where only a test current in mA is known.
+    """
+
+    quantity: str  # "trip_time" in ms or "trip_current" in mA
+    multiple: float = 0.0
+    phase: str = "none"  # "0", "180", "worst" (of both), "none" (not said)
+    waveform: str = "ac"  # "ac", "pulsating", "smooth_dc"
+
+    @property
+    def unit(self) -> str:
+        """Unit of the value: ms or mA."""
+        return "ms" if self.quantity == "trip_time" else "mA"
+
+    @property
+    def name(self) -> str:
+        """Field name as test-sheet.json spells it: `trip_time_1x_0`, `trip_current`, `trip_time_5x_180_pulsating`."""
+        parts = [self.quantity]
+        if self.quantity == "trip_time":
+            parts.append("x" if np.isnan(self.multiple) else f"{self.multiple:g}x")
+        parts += [self.phase] if self.phase != "none" else []
+        parts += [self.waveform] if self.waveform != "ac" else []
+        return "_".join(parts)
+
+    @property
+    def title(self) -> str:
+        """What a person calls it: `trip time 1× at 0°`, `ramp trip current`."""
+        words = "trip time" if self.quantity == "trip_time" else "ramp trip current"
+        if self.quantity == "trip_time" and not np.isnan(self.multiple):
+            words += " at half rated" if self.multiple == 0.5 else f" {self.multiple:g}×"
+        words += {"0": ", 0°", "180": ", 180°", "worst": ", worst of both phases", "none": ""}[self.phase]
+        return words + {"ac": "", "pulsating": ", pulsating", "smooth_dc": ", smooth d.c."}[self.waveform]
+
+
+def slot_named(name: str) -> Slot | None:
+    """The slot that a field name stands for, or None where it names no reading (`device`, `trip_times`)."""
+    quantity = next((q for q in ("trip_time", "trip_current") if name == q or name.startswith(q + "_")), None)
+    if quantity is None:
+        return None
+    multiple, phase, waveform = (1.0 if quantity == "trip_time" else 0.0), "none", "ac"
+    rest = name[len(quantity) :].replace("smooth_dc", "smooth-dc").strip("_")
+    for part in filter(None, rest.split("_")):
+        if part in ("0", "180", "worst"):
+            phase = part
+        elif part in ("pulsating", "smooth-dc"):
+            waveform = part.replace("-", "_")
+        elif quantity == "trip_time" and part.endswith("x") and part[:-1].replace(".", "", 1).isdigit():
+            multiple = float(part[:-1])
+        else:
+            return None
+    return Slot(quantity, multiple, phase, waveform)
+
+
+def column_letters(column: int) -> str:
+    """Letters of a column counted from 0: 0 is A, 26 is AA."""
+    letters = ""
+    column += 1
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def as_typed(value: object) -> str:
+    """A cell as a person would see it: 28.0 is `28`, a date is ISO, None is empty."""
+    if value is None:
+        return ""
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    if isinstance(value, dt.datetime):
+        return value.isoformat(" ", "minutes") if value.time() != dt.time() else value.date().isoformat()
+    return str(value)
+
+
+# ── text columns of the tests table: codes into the vocabulary ──
+TEXT_FIELDS = (
+    "device", "outlet", "board", "circuit", "serial", "site", "location", "kind", "environment", "model",
+    "technician", "instrument", "rcd_type", "waveform_type", "delay", "setup", "remedy", "remark",
+)  # fmt: skip
+DATE_FIELDS = ("tested_at", "calibration_due", "retest_due")  # datetime64[us], NaT where not known
+FLAG_FIELDS = ("visual", "push_button", "declared")  # int8 of Flag
+
+TESTS = {
+    **dict.fromkeys(TEXT_FIELDS, "int32"),
+    **dict.fromkeys(DATE_FIELDS, "datetime64[us]"),
+    **dict.fromkeys(FLAG_FIELDS, "int8"),
+    "clock_known": "bool",  # whether tested_at has a time of day
+    "rated_residual_current": "float64",  # mA, NaN where not known
+    "sheet": "int32",  # row of the sheets table
+    "row": "int32",  # first row that speaks of the test
+}
+READINGS = {
+    "test": "int32",  # row of the tests table; readings are sorted by it
+    "slot": "int16",  # index into Tables.slots
+    "value": "float64",  # ms or mA, rounded once to 1e-6; NaN where there is no number
+    "state": "int8",  # State
+    "bound": "int8",  # Bound
+    "test_current": "float64",  # mA, where the sheet states it; else NaN
+    "text": "int32",  # as typed
+    "row": "int32",
+    "column": "int16",
+}
+SHEETS = {
+    "input": "int32",  # index into Tables.inputs
+    "sheet": "object",  # name of the sheet, empty for delimited text
+    "kind": "object",  # xlsx, xls, xlsb, ods, text
+    "hidden": "bool",
+    "saved_at": "datetime64[us]",
+    "non_blank": "int64",  # = heading + test + passed_over
+    "heading": "int64",
+    "test": "int64",
+    "passed_over": "int64",
+    "reason": "object",  # why no table was read, empty where one was
+}
+COLUMNS = {
+    "sheet": "int32",
+    "column": "int16",
+    "row": "int32",  # row of the heading
+    "heading": "object",
+    "meaning": "object",  # field name, `ignore`, `other_test`, or empty: not understood
+    "unit": "object",
+    "how": "object",  # one clause on how it was understood, empty where plain
+}
+ROWS = {"sheet": "int32", "row": "int32", "test": "int32"}  # every row that was read as (part of) a test
+PASSED_OVER = {"sheet": "int32", "row": "int32", "reason": "object", "text": "object", "holds_reading": "bool"}
+CELLS = {"sheet": "int32", "row": "int32", "column": "int16", "kind": "object", "text": "object"}
+
+
+def empty(dtypes: Mapping[str, str]) -> pd.DataFrame:
+    """A frame with no rows and the columns of one of the tables above."""
+    return pd.DataFrame({name: pd.Series(dtype=dtype) for name, dtype in dtypes.items()})
+
+
+@dataclass(frozen=True)
+class Input:
+    """One file as it came in. `name` is what reports print; `path` is never printed."""
+
+    name: str
+    path: Path | None  # None for standard input
+    sha256: str
+    bytes: int
+    status: str  # "audited" or "not_audited"
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Everything that intake read; see the dtypes above for the columns of each frame."""
+
+    inputs: tuple[Input, ...]
+    sheets: pd.DataFrame
+    columns: pd.DataFrame
+    tests: pd.DataFrame
+    readings: pd.DataFrame
+    rows: pd.DataFrame
+    passed_over: pd.DataFrame
+    cells: pd.DataFrame
+    slots: tuple[Slot, ...]
+    vocabulary: Texts
+
+    def texts(self, codes: Iterable[int] | pd.Series[Any] | npt.NDArray[Any]) -> Texts:
+        """The texts that codes stand for, shape (n,)."""
+        return self.vocabulary[np.asarray(codes)]
+
+    def text_fields(self, frame: pd.DataFrame) -> pd.DataFrame:
+        """A copy of `frame` (tests or readings) with its codes turned into texts."""
+        names = [n for n in (*TEXT_FIELDS, "text") if n in frame]
+        return frame.assign(**{name: self.texts(frame[name]) for name in names})
+
+
+class Vocabulary:
+    """Collects the distinct texts of a run; code 0 is the empty text."""
+
+    def __init__(self) -> None:
+        self._codes: dict[str, int] = {"": 0}
+
+    def code(self, text: str) -> int:
+        """Code of one text, added if new."""
+        return self._codes.setdefault(text, len(self._codes))
+
+    def codes(self, texts: Iterable[str]) -> Codes:
+        """Codes of many texts; give it distinct texts and index the result, not a million cells."""
+        return np.fromiter((self.code(t) for t in texts), dtype=np.int32)
+
+    def frozen(self) -> Texts:
+        """The texts in order of their codes, shape (n,)."""
+        out = np.empty(len(self._codes), dtype=object)
+        out[:] = list(self._codes)
+        return out
+
+
+@dataclass(frozen=True)
+class Options:
+    """What the person asked for; those that can change an answer are part of the fingerprint."""
+
+    rules: str = "anz-in-service"
+    as_of: dt.date = field(default_factory=dt.date.today)
+    columns: tuple[tuple[str, str], ...] = ()  # (HEADING or SHEET!HEADING, MEANING)
+    site: str = ""
+    identity: str = "site"  # or "fleet": identifiers are unique everywhere
+    date_order: str = ""  # "day-first", "month-first" or empty: decide by column
+    encoding: str = ""
+    delimiter: str = ""
+    kind: str = ""
+    environment: str = ""
+    assume: tuple[tuple[str, str], ...] = ()  # (field, value), for instance ("rated_residual_current", "30mA")
+    require: tuple[str, ...] = ()  # visual, push_button, ramp
+    decision: str = "simple"  # or "guarded"
+    uncertainty: tuple[tuple[str, str], ...] = ()  # (quantity, "10%" of limit or "5%r" of reading)
+    remedied: tuple[tuple[str, str, str], ...] = ()  # (device, ISO date, what was done)
+    fail_on: tuple[str, ...] = ("fail", "unclear", "incomplete", "doubt")
+
+
+@dataclass(frozen=True)
+class Grade:
+    """How far a record can be relied on: A to D, and the line of the grading table that decided."""
+
+    scope: str  # "batch", "input", "technician", "instrument"
+    name: str
+    grade: str
+    decided_by: str  # a sentence
+    tests: int
+    lines: tuple[tuple[str, str, str], ...] = ()  # (line, letter, figure) of the whole table
+
+
+@dataclass(frozen=True)
+class Audit:
+    """The whole answer. Every report reads this and computes nothing.
+
+    verdicts  aligned with tables.readings: verdict int8, reason (finding code, "" for none), limit float64,
+              limit_id int32 (index into `limits`, -1 none), margin float64, p_conform float64
+    tests     aligned with tables.tests: device int32, visit int32, outcome int8, counted bool (False: the same
+              test listed again)
+    devices   one row a device: site, device (codes), kind (code), outcome int8, grade object, danger int8
+              (0 none, 1 the most dangerous), retest_due, tested_at (latest visit), next_action object,
+              sheet int32, row int32 (where it is first named), tests int32, alike int32 (group of devices that
+              are perhaps the same, -1 none)
+    outlets   one row for each outlet of each device: device int32, outlet code, outcome int8
+    reasons   sparse: device int32, test int32, outlet code, code object, message object, sheet, row, column, outcome int8
+    findings  see findings.py
+    limits    every limit that judged something: quantity, rcd_type, waveform, multiple, minimum, maximum, unit, text, source,
+              standing
+    questions one row for each question of scrutiny and group: question, technician, asked bool, why_not, n,
+              statistic, expectation, chance, adjusted, strength, sentence
+    """
+
+    options: Options
+    rules: RuleSet
+    tables: Tables
+    verdicts: pd.DataFrame
+    test_outcomes: pd.DataFrame
+    devices: pd.DataFrame
+    outlets: pd.DataFrame
+    reasons: pd.DataFrame
+    findings: pd.DataFrame
+    limits: pd.DataFrame
+    questions: pd.DataFrame
+    grades: tuple[Grade, ...]
+    exit_code: int
+    fingerprint: str
+    version: str
+
+    @property
+    def grade(self) -> Grade:
+        """Grade of the whole batch."""
+        return self.grades[0]
+
+    @property
+    def tests(self) -> pd.DataFrame:
+        """Tests with their texts, and the outcome of each."""
+        shown = self.tables.text_fields(self.tables.tests)
+        return shown.join(self.test_outcomes.rename(columns={"device": "device_number"}))
+
+    @property
+    def readings(self) -> pd.DataFrame:
+        """Readings with their texts and verdicts."""
+        return self.tables.text_fields(self.tables.readings).join(self.verdicts)
+
+    def counts(self) -> dict[str, dict[str, int]]:
+        """Counts by outcome of devices, by verdict of readings, and by severity of findings."""
+        outcomes = self.devices["outcome"].value_counts()
+        verdicts = self.verdicts["verdict"].value_counts()
+        weights = self.findings.groupby("severity")["count"].sum()
+        return {
+            "devices": {o.word: int(outcomes.get(o, 0)) for o in Outcome},
+            "readings": {v.word: int(verdicts.get(v, 0)) for v in Verdict},
+            "findings": {s: int(weights.get(s, 0)) for s in ("danger", "error", "doubt", "caution", "note")},
+        }
