@@ -1,0 +1,1 @@
+"""How the sample sheets are made: an invented winter market and the people who test for it."""
