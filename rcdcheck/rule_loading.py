@@ -144,8 +144,8 @@ def _converted(value: Any, hint: Any, where: str, key: str) -> Any:
         if value not in get_args(hint):
             refuse(where, f"`{key}` is {value!r}, and must be one of: {', '.join(get_args(hint))}.")
         return value
-    if hint is float:
-        return _number(value, where, key)
+    if hint in (int, float):
+        return _number(value, hint, where, key)
     if hint is str:
         if not isinstance(value, str) or not value.strip():
             refuse(where, f"`{key}` must be a text that is not empty.")
@@ -153,9 +153,8 @@ def _converted(value: Any, hint: Any, where: str, key: str) -> Any:
     return _converted(value, get_args(hint)[0], where, key)  # `Curve | None`
 
 
-def _number(value: object, where: str, key: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value) or value < 0:
-        refuse(
-            where, f"`{key}` must be a number that is not negative, without a unit (ms, mA, months or Hz)."
-        )
-    return float(value)
+def _number(value: object, hint: type[int] | type[float], where: str, key: str) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | hint) or not 0 <= value < math.inf:
+        whole = "whole " if hint is int else ""
+        refuse(where, f"`{key}` must be a {whole}number that is not negative, without its unit.")
+    return hint(value)

@@ -145,7 +145,7 @@ class Interval:
 
     kind: Literal["portable", "fixed"]
     environment: str
-    months: float
+    months: int
     source: str
     standing: Standing
 
