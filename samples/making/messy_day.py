@@ -114,7 +114,7 @@ def rink_side(sheet: Worksheet, random: simulator.Random) -> None:
         cell = sheet[f"I{line}"]
         cell.value = round(float(str(cell.value)) / 1000, 4)
     sheet["H9"] = "=H8+2.1"  # a reading that is computed from the one above
-    sheet["G10"].data_type, sheet["G10"].value = "e", "#N/A"  # a look-up that found nothing
+    sheet["G10"] = "#N/A"  # stored as an error: a look-up that found nothing
     sheet["F11"] = "2O.4"  # a letter O for a zero
     sheet.row_dimensions[12].hidden = True  # a row that nobody sees, with a slow reading in it
     sheet["G12"], sheet["K12"] = 388.2, "F"
