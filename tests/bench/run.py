@@ -1,0 +1,184 @@
+"""The benchmark: `python tests/bench/run.py [--devices 100000 1000000] [--rounds 3] [--only csv]`.
+
+Every figure is a ratio against a floor that is timed in the same run, in turns with it (floor, ours, floor, ours
+and so on), each in a process of its own; the ratio printed is the median of the pairs. Peak memory is that of the
+largest process. Nothing is asserted: machines are noisy, and the goals are there to be read. Time an installed
+wheel, since source without compiled files is slower to start.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+import generate
+
+STACK = "import pandas, pandera.pandas, openpyxl, jinja2"
+QUIET = ("--quiet", "--write", "none", "--fail-on", "never", "--as-of", "2026-11-25")
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One comparison: our command against its floor, and the ratio that is hoped for."""
+
+    what: str
+    ours: list[str]
+    against: str
+    floor: list[str]
+    goal: float | None
+    scale: float = 1.0  # how many times the floor's work ours does
+    exit_code: int = 0  # that ours has to answer
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Of one process."""
+
+    seconds: float
+    peak_mib: float
+    exit_code: int
+
+
+def main() -> None:
+    """Time the comparisons asked for and print a line for each."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--devices", type=int, nargs="+", default=[10_000, 100_000], help="sizes of the CSV")
+    parser.add_argument("--workbook", type=int, default=50_000, help="rows of the large workbook")
+    parser.add_argument("--sheets", type=int, default=100, help="sheets of half the month")
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--only", nargs="+", choices=GROUPS, default=list(GROUPS))
+    asked = parser.parse_args()
+    print(f"{'what':44} {'ours':>9} {'floor':>9} {'ratio':>7} {'goal':>6} {'peak':>10}  against")
+    with tempfile.TemporaryDirectory() as name:
+        for group in asked.only:
+            for pair in GROUPS[group](Path(name), asked):
+                print(report(pair, asked.rounds, Path(name)), flush=True)
+
+
+def report(pair: Pair, rounds: int, folder: Path) -> str:
+    """Time floor and ours in turns; one line."""
+    timed = [(run(pair.floor, folder), run(pair.ours, folder)) for _ in range(rounds)]
+    ratio = statistics.median(ours.seconds / floor.seconds for floor, ours in timed) / pair.scale
+    floor_s = statistics.median(floor.seconds for floor, _ in timed)
+    ours_s = statistics.median(ours.seconds for _, ours in timed)
+    peak = max(ours.peak_mib for _, ours in timed)
+    goal = "" if pair.goal is None else f"{pair.goal:g}"
+    codes = {ours.exit_code - pair.exit_code for _, ours in timed} | {floor.exit_code for floor, _ in timed}
+    fault = "" if codes == {0} else "  NOT A MEASUREMENT: a process failed"
+    figures = f"{ours_s:8.2f}s {floor_s:8.2f}s {ratio:7.2f} {goal:>6} {peak:6.0f} MiB"
+    return f"{pair.what:44} {figures}  {pair.against}{fault}"
+
+
+def run(command: list[str], folder: Path) -> Timing:
+    """Run one process to its end."""
+    start = time.perf_counter()
+    with subprocess.Popen(
+        command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    ) as process:
+        _, status, usage = os.wait4(process.pid, 0)
+        process.returncode = os.waitstatus_to_exitcode(status)
+    return Timing(time.perf_counter() - start, usage.ru_maxrss / 1024, process.returncode)
+
+
+def python(code: str) -> list[str]:
+    """A bare Python that runs `code`."""
+    return [sys.executable, "-c", code]
+
+
+def audit(*arguments: str | Path) -> list[str]:
+    """An audit in a process of its own."""
+    return [sys.executable, "-m", "rcdcheck", "audit", *map(str, arguments)]
+
+
+def start_up(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
+    """What a command costs that reads nothing."""
+    rcdcheck = [sys.executable, "-m", "rcdcheck"]
+    bare = python("pass")
+    yield Pair("--help", [*rcdcheck, "--help"], "bare Python", bare, 6)
+    yield Pair("--version", [*rcdcheck, "--version"], "bare Python", bare, 6)
+    yield Pair("usage error", [*rcdcheck, "audit"], "bare Python", bare, 6, exit_code=2)
+
+
+def day(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
+    """A day's sheet of 100 devices."""
+    sheet = generate.write(folder / "day.xlsx", 100)
+    everything = audit(sheet, "--write", "html,xlsx,json", "--fail-on", "never", "--as-of", "2026-11-25")
+    yield Pair("day's sheet, every report", everything, STACK, python(STACK), 2)
+    only_json = audit(sheet, *QUIET, "--json", "day.json")
+    yield Pair("day's sheet, quiet, JSON only", only_json, STACK, python(STACK), 1.4)
+
+
+def csv(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
+    """Delimited text of each size; at the largest also every device in the JSON, half bad, and growth."""
+    sizes = sorted(asked.devices)
+    clean = {n: _csv(folder, n) for n in sizes}
+    ours = {n: audit(clean[n], *QUIET, "--json", "out.json") for n in sizes}
+    for n in sizes:
+        yield Pair(
+            "csv",
+            f"{n:,} devices of CSV",
+            ours[n],
+            "read_csv",
+            _read_csv(clean[n]),
+            4 if n >= 10**6 else None,
+        )
+    n = sizes[-1]
+    everyone = audit(clean[n], *QUIET, "--json", "out.json", "--devices", "all")
+    yield Pair(f"{n:,} devices, all in the JSON", everyone, "read_csv", _read_csv(clean[n]), 8)
+    half_bad = audit(_csv(folder, n, 0.5), *QUIET, "--json", "out.json")
+    yield Pair(f"{n:,} devices, half of the readings bad", half_bad, "the clean file", ours[n], 3)
+    for small, large in itertools.pairwise(sizes):
+        if small >= 100_000:
+            what = f"growth from {small:,} to {large:,}, per device"
+            yield Pair(what, ours[large], "the smaller file", ours[small], 1.2, large / small)
+
+
+def workbook(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
+    """A large workbook against reading it and doing nothing else."""
+    n = asked.workbook
+    path = generate.write(folder / "large.xlsx", n)
+    ours = audit(path, *QUIET, "--json", "out.json")
+    openpyxl = f"import openpyxl; list(openpyxl.load_workbook({str(path)!r}).active.values)"
+    yield Pair(f"{n:,}-row workbook", ours, "openpyxl reads it", python(openpyxl), 1)
+    calamine = f"{STACK}; import python_calamine as c; c.load_workbook({str(path)!r}).get_sheet_by_index(0)"
+    floor = python(f"{calamine}.to_python()")
+    yield Pair(f"{n:,}-row workbook", ours, "calamine reads it, and start-up", floor, 3)
+
+
+def month(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
+    """Many sheets in one run: the time of twice as many, per sheet."""
+    folders = {}
+    for n in (asked.sheets, 2 * asked.sheets):
+        folders[n] = folder / f"month-{n}"
+        folders[n].mkdir()
+        for i in range(n):
+            generate.write(folders[n] / f"sheet-{i:04d}.xlsx", 25, seed=i)
+    few, many = (audit(path, *QUIET, "--json", "out.json") for path in folders.values())
+    what = f"{2 * asked.sheets} workbooks in one run, per sheet"
+    yield Pair(what, many, f"{asked.sheets} workbooks", few, 1.1, 2)
+
+
+def _csv(folder: Path, devices: int, bad: float = 0.0) -> Path:
+    path = folder / f"{devices}-{bad:g}.csv"
+    return path if path.exists() else generate.write(path, devices, bad)
+
+
+def _read_csv(path: Path) -> list[str]:
+    return python(f"import pandas; pandas.read_csv({str(path)!r})")
+
+
+GROUPS = {"start-up": start_up, "day": day, "csv": csv, "workbook": workbook, "month": month}
+
+
+if __name__ == "__main__":
+    main()
