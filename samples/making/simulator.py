@@ -1,8 +1,8 @@
 """Honest readings of residual current devices, made up from a stated model.
 
 No study with a full distribution of trip times was found, so the shapes are choices that agree with single
-published readings: ramp current about 0.73 of rated, trip times of about 24 ms at rated, 13 ms at five times
-rated, some milliseconds between the two phases. Readings are shown to 0.1 ms and 0.1 mA.
+published readings: ramp current about 0.73 of rated, trip times of about 24 ms at rated, 13 ms at five
+times rated, some milliseconds between the two phases. Readings are shown to 0.1 ms and 0.1 mA.
 
 Numbers come from numpy's RandomState, whose stream is frozen: the same seed gives the same sheets for ever.
 """

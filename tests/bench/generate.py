@@ -1,8 +1,8 @@
 """Sheets of any size for the benchmark: `python tests/bench/generate.py FILE --devices 100000 [--bad 0.5]`.
 
-Thirteen columns, a row a device. Readings come from the simulator of the samples; `--bad` is the share of reading
-cells that are spoilt: words, two commas in a number, a value beyond any instrument, a lost decimal point, nothing.
-The same arguments give the same bytes of CSV, and the same cells of a workbook.
+Thirteen columns, a row a device. Readings come from the simulator of the samples; `--bad` is the share of
+reading cells that are spoilt: words, two commas in a number, a value beyond any instrument, a lost decimal
+point, nothing. The same arguments give the same bytes of CSV, and the same cells of a workbook.
 """
 
 from __future__ import annotations
@@ -20,7 +20,8 @@ from making import simulator
 
 HEADINGS = (
     "Device", "Site", "Rated IΔn (mA)", "Visual", "Test button", "Trip time 1× 0° (ms)",
-    "Trip time 1× 180° (ms)", "Trip time 5× 0° (ms)", "Ramp trip current (mA)", "Result", "Tested by", "Instrument", "Tested at",
+    "Trip time 1× 180° (ms)", "Trip time 5× 0° (ms)", "Ramp trip current (mA)", "Result",
+    "Tested by", "Instrument", "Tested at",
 )  # fmt: skip
 BAD = ("see note", "28,4,1", "99999", "2840", "", "ditto", "-3")
 PER_SITE = 500

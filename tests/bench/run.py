@@ -1,9 +1,9 @@
 """The benchmark: `python tests/bench/run.py [--devices 100000 1000000] [--rounds 3] [--only csv]`.
 
-Every figure is a ratio against a floor that is timed in the same run, in turns with it (floor, ours, floor, ours
-and so on), each in a process of its own; the ratio printed is the median of the pairs. Peak memory is that of the
-largest process. Nothing is asserted: machines are noisy, and the goals are there to be read. Time an installed
-wheel, since source without compiled files is slower to start.
+Every figure is a ratio against a floor that is timed in the same run, in turns with it (floor, ours, floor,
+ours and so on), each in a process of its own; the ratio printed is the median of the pairs. Peak memory is
+that of the largest process. Nothing is asserted: machines are noisy, and the goals are there to be read.
+Time an installed wheel, since source without compiled files is slower to start.
 """
 
 from __future__ import annotations
@@ -125,7 +125,6 @@ def csv(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
     ours = {n: audit(clean[n], *QUIET, "--json", "out.json") for n in sizes}
     for n in sizes:
         yield Pair(
-            "csv",
             f"{n:,} devices of CSV",
             ours[n],
             "read_csv",
