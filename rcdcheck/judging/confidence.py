@@ -45,7 +45,8 @@ def standard_uncertainty(
     `limit` is the limit of a trip time, the rated residual current of a trip current. The step may be NaN.
     """
     share, of_reading = parse_spec(spec)
-    stated = share / COVERAGE * np.abs(np.asarray(value if of_reading else limit, dtype=np.float64))
+    of = np.broadcast_arrays(value, limit)[0 if of_reading else 1].astype(np.float64)
+    stated = share / COVERAGE * np.abs(of)
     step = np.nan_to_num(np.asarray(display_step, dtype=np.float64))
     return np.hypot(stated, step / math.sqrt(12))
 

@@ -8,12 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from rcdcheck import data
-from rcdcheck.records import Bound, Mask, Numbers, State, Tables
-
-LOW = ("over-sensitive", "selective-too-fast", "tripped-at-half-rated")  # findings of failing readings
+from rcdcheck.records import Mask, Numbers
 
 
 def sentences() -> dict[int, str]:
@@ -51,37 +48,21 @@ def rank(
     low: Mask,
     value: Numbers,
     multiple: Numbers,
-    current: Numbers,
+    rated: Numbers,
+    test_current: Numbers,
 ) -> npt.NDArray[np.int8]:
     """Rank 1 to 6 of failing readings, shape (n,); give it failures only.
 
     `ramp`: a trip current (mA) rather than a time (ms). `held`: did not trip, or a lower bound (`>300`).
-    `low`: failed for being below a minimum, or for tripping where that is forbidden. `current` (mA) is that
-    of a timed test; NaN where it is not known, which counts as one that reaches c1.
+    `low`: failed for being below a minimum, or for tripping where that is forbidden. A timed test had
+    `test_current` (mA) or, where that is NaN, `multiple` × `rated` (mA); unknown, it counts as reaching c1.
     """
+    current = np.where(np.isnan(test_current), multiple * rated, test_current)
     steady = ramp & (value > plateau_ma())
     fibrillation = ~ramp & ~(value < c1_time_ms(current))  # also where either is NaN
     slow_at_rated = ramp | ~(multiple > 1)
     by_danger = [low, held, steady, fibrillation, slow_at_rated]
     return np.select(by_danger, [6, 1, 2, 3, 4], default=5).astype(np.int8)
-
-
-def rank_readings(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) -> npt.NDArray[np.int8]:
-    """`rank` of the failing readings at positions `at` of tables.readings, by their verdicts."""
-    readings, judged = tables.readings.iloc[at], verdicts.iloc[at]
-    ramps = np.array([slot.quantity == "trip_current" for slot in tables.slots], dtype=bool)
-    multiple = judged["multiple"].to_numpy(np.float64)
-    rated = tables.tests["rated_residual_current"].to_numpy()[readings["test"].to_numpy()]
-    stated = readings["test_current"].to_numpy()
-    not_tripped = readings["state"].to_numpy() == State.NOT_TRIPPED
-    return rank(
-        ramp=ramps[readings["slot"].to_numpy()],
-        held=not_tripped | (readings["bound"].to_numpy() == Bound.ABOVE),
-        low=judged["reason"].isin(LOW).to_numpy(),
-        value=readings["value"].to_numpy(),
-        multiple=multiple,
-        current=np.where(np.isnan(stated), multiple * rated, stated),
-    )
 
 
 def _c1() -> tuple[Numbers, Numbers]:

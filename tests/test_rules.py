@@ -1,0 +1,152 @@
+"""What a rule set answers: which types a row leaves possible, which limit holds, floors, intervals."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from rcdcheck.records import Slot
+from rcdcheck.rules import load
+
+UNKNOWN = math.nan
+ANZ, PRODUCT, GFCI = "anz-in-service", "international-product", "north-america-gfci"
+G10, G30, G500, S = "general ≤ 10 mA", "general ≤ 30 mA", "general > 30 mA", "selective"
+
+
+@pytest.mark.parametrize(
+    ("rules", "rated", "stated", "delay", "possible"),
+    [
+        (ANZ, 10, "", "", ("I", G10)),  # a 10 mA device is not thereby Type I
+        (ANZ, 10, "I", "", ("I",)),
+        (ANZ, 30, "", "", ("II",)),
+        (ANZ, 30, "II", "general", ("II",)),
+        (ANZ, 100, "", "", ("III", "IV")),  # delay not stated
+        (ANZ, 100, "", "general", ("III",)),
+        (ANZ, 100, "", "selective", ("IV",)),
+        (ANZ, 30, "", "selective", ()),  # no selective type at 30 mA
+        (ANZ, 30, "I", "", ()),
+        (ANZ, 10, "II", "", ()),
+        (ANZ, 500, "", "", ()),  # outside the set
+        (ANZ, 30, "V", "", ()),
+        (ANZ, 30, "", "short", ()),
+        (ANZ, UNKNOWN, "", "", ("I", G10, "II", "III", "IV")),
+        (ANZ, UNKNOWN, "II", "", ("II",)),
+        (ANZ, UNKNOWN, "", "selective", ("IV",)),
+        (PRODUCT, 10, "", "", (G10,)),
+        (PRODUCT, 30, "II", "", (G30,)),  # the sheet's word for it
+        (PRODUCT, 30, "IV", "", ()),
+        (PRODUCT, 300, "IV", "", (S,)),
+        (PRODUCT, 500, "", "", (G500, S)),
+        (PRODUCT, 1000, "", "", ()),
+        ("uk-present", 100, "III", "", (G500,)),
+        (GFCI, 6, "", "", ("class A",)),
+        (GFCI, 30, "", "", ()),
+    ],
+)
+def test_possible_types(rules: str, rated: float, stated: str, delay: str, possible: tuple[str, ...]) -> None:
+    assert load(rules).possible_types(rated, stated, delay) == possible
+
+
+def test_ten_milliamps_of_unstated_type() -> None:
+    """35 ms passes under both possible types, 55 under one, 301 under none."""
+    anz = load(ANZ)
+    limits = [anz.limit(name, Slot("trip_time", 1.0, "0")) for name in anz.possible_types(10, "", "")]
+    assert [limit.maximum for limit in limits if limit] == [40, 300]
+
+
+def test_limit_depends_on_multiple_waveform_and_device() -> None:
+    product = load(PRODUCT)
+    pulsating = Slot("trip_current", 0.0, "none", "pulsating")
+    assert product.limit(G30, Slot("trip_time", 3.0)) is None
+    assert product.limit(G30, Slot("trip_time", math.nan)) is None
+    assert product.limit("unknown", Slot("trip_time", 1.0)) is None
+    assert product.limit(G30, pulsating, "AC") is None  # a type AC device does not sense half waves
+    for waveform_type in ("", "A", "F", "B"):
+        limit = product.limit(G30, pulsating, waveform_type)
+        assert limit is not None
+        assert limit.maximum_share == 1.4
+    smooth = Slot("trip_current", 0.0, "none", "smooth_dc")
+    assert product.limit(G30, smooth, "A") is None
+    assert product.limit(G30, smooth, "B") is not None
+
+
+def test_the_curve_holds_at_every_test_current() -> None:
+    gfci = load(GFCI)
+    assert gfci.limit("class A", Slot("trip_time", math.nan)) is gfci.limit("class A", Slot("trip_time", 5.0))
+
+
+def test_over_sensitive_is_a_caution_in_service_and_a_failure_of_a_product() -> None:
+    ramp = Slot("trip_current")
+    verdicts = {name: load(name).limit(t, ramp) for name, t in ((ANZ, "II"), (PRODUCT, G30))}
+    assert {name: limit.on_below for name, limit in verdicts.items() if limit} == {
+        ANZ: "caution",
+        PRODUCT: "fail",
+    }
+
+
+def test_multiples_and_ratings_ascend() -> None:
+    assert load(ANZ).multiples == (0.5, 1, 2, 5)
+    assert load(PRODUCT).multiples == (0.5, 1, 1.4, 2, 2.8, 4, 5, 7, 10)
+    assert load(ANZ).preferred_ratings == (6, 10, 30, 100, 300, 500)
+
+
+def test_texts_say_the_limit() -> None:
+    texts = {limit.text for name in (ANZ, GFCI, "uk-present") for limit in load(name).limits}
+    assert {
+        "at most 300 ms at 1×",
+        "130 to 500 ms at 1×",
+        "must not trip at half rated",
+        "must not trip within 2000 ms at half rated",
+        "above 0.5 and at most 1 × IΔn",
+        "above 0.35 and at most 1.4 × IΔn, pulsating",
+        "4 to 6 mA",
+        "at most (20 mA ÷ I)^1.43 s",
+    } <= texts
+
+
+# ── plausibility: common practice, no source ──
+
+
+def test_physical_floor() -> None:
+    """t = arcsin(k ÷ (√2·m)) ÷ (2πf) + release; 4 ms at 1× and 3 ms at 5× at 50 Hz, 3.8 ms at 1× at 60 Hz."""
+    fifty, sixty = load(ANZ).plausibility, load(GFCI).plausibility
+    assert fifty.floor_ms([1, 5]).tolist() == [4.0, 3.0]
+    assert sixty.floor_ms(1) == 3.8
+    by_hand = 1000 * math.asin(0.5 / (math.sqrt(2) * 2)) / (2 * math.pi * 50) + 2.77
+    assert 0 <= fifty.floor_ms(2) - by_hand < 0.1
+    assert fifty.floor_ms(0.1) == 7.8  # the trip level is never reached: at the peak, a quarter period
+    assert fifty.floor_ms([1, 5], "smooth_dc").tolist() == [2.8, 2.8]
+    assert fifty.floor_ms(1, "pulsating") < fifty.floor_ms(1)
+    assert np.isnan(fifty.floor_ms(math.nan))
+
+
+def test_very_fast() -> None:
+    plausibility = load(ANZ).plausibility
+    assert [plausibility.very_fast_ms_at(m) for m in (0.5, 1, 3, 5, 10)] == [8, 8, 6.5, 5, 5]
+
+
+# ── intervals ──
+
+
+@pytest.mark.parametrize(
+    "word", ["construction", "Construction", "building site", "Building-Site ", "demolition"]
+)
+def test_environments_are_known_by_the_words_people_use(word: str) -> None:
+    interval = load(ANZ).retest_months("portable", word)
+    assert interval is not None
+    assert (interval.environment, interval.months) == ("construction", 3)
+
+
+@pytest.mark.parametrize(
+    ("kind", "environment"), [("portable", ""), ("portable", "moon base"), ("", "office")]
+)
+def test_no_interval_is_guessed(kind: str, environment: str) -> None:
+    assert load(ANZ).retest_months(kind, environment) is None
+
+
+def test_no_environment_word_means_two_things() -> None:
+    for name in (ANZ, "uk-present", "uk-former"):
+        words = [word for words in load(name).environment_words.values() for word in words]
+        assert len(words) == len(set(words))
