@@ -1,0 +1,108 @@
+"""What every test may use: the command in a process of its own, its JSON, a browser, a spreadsheet program.
+
+A machine without the browser or the spreadsheet program skips the tests that need it and says why; in CI
+(CI=true) a missing program is a failure.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+SAMPLES = Path(__file__).parents[1] / "samples"
+DAY = "2026-11-25"  # the day that counts as today, unless a test names another
+
+Run = Callable[..., subprocess.CompletedProcess[bytes]]
+AuditJson = Callable[..., dict[str, Any]]
+Convert = Callable[..., list[Path]]
+
+
+@pytest.fixture(scope="session")
+def samples() -> Path:
+    """The folder of sample sheets."""
+    return SAMPLES
+
+
+@pytest.fixture
+def run_rcdcheck(tmp_path: Path) -> Run:
+    """`run_rcdcheck("audit", "day.csv", stdin=b"")`: a process of its own, started in tmp_path."""
+
+    def run(*arguments: str | Path, stdin: bytes | None = None) -> subprocess.CompletedProcess[bytes]:
+        command = [sys.executable, "-m", "rcdcheck", *map(str, arguments)]
+        return subprocess.run(
+            command, input=stdin or b"", capture_output=True, cwd=tmp_path, timeout=120, check=False
+        )
+
+    return run
+
+
+@pytest.fixture
+def audit_json(run_rcdcheck: Run) -> AuditJson:
+    """The JSON document of an audit, run as a process that writes no other report."""
+
+    def audit(*arguments: str | Path) -> dict[str, Any]:
+        ran = run_rcdcheck("audit", "--as-of", DAY, "--write", "none", "--json", "-", *arguments)
+        assert ran.stdout, ran.stderr.decode()
+        document: dict[str, Any] = json.loads(ran.stdout)
+        assert document["run"]["exit_code"] == ran.returncode
+        return document
+
+    return audit
+
+
+def _need(program: str) -> str:
+    """Path of a program; where it is missing, fail in CI and skip elsewhere."""
+    found = shutil.which(program)
+    if found is None:
+        reason = f"{program} is not installed on this machine; .ci/run installs it"
+        if os.environ.get("CI") == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return found
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """A Chromium without a window, driven through selenium; its console is at `get_log("browser")`."""
+    chromium, driver = _need("chromium"), _need("chromedriver")
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = chromium
+    profile = tmp_path_factory.mktemp("chromium")
+    for flag in (
+        "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-sync",
+        "--disable-background-networking", "--disable-component-update", f"--user-data-dir={profile}",
+    ):  # fmt: skip
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    window = webdriver.Chrome(options=options, service=Service(driver))
+    yield window
+    window.quit()
+
+
+@pytest.fixture(scope="session")
+def libreoffice(tmp_path_factory: pytest.TempPathFactory) -> Convert:
+    """`libreoffice(paths, "pdf")` converts workbooks in one start of the program; the new files, in order."""
+    office = _need("soffice")
+    home = tmp_path_factory.mktemp("office")
+
+    def convert(paths: list[Path], kind: str = "xlsx") -> list[Path]:
+        out = tmp_path_factory.mktemp("converted")
+        command = [office, f"-env:UserInstallation={home.as_uri()}", "--headless", "--convert-to", kind]
+        command += ["--outdir", str(out), *map(str, paths)]
+        subprocess.run(command, check=True, capture_output=True, timeout=180)
+        made = [out / f"{path.stem}.{kind.partition(':')[0]}" for path in paths]
+        assert all(path.exists() for path in made), f"not every workbook could be converted: {made}"
+        return made
+
+    return convert
