@@ -1,1 +1,24 @@
-"""Audit sheets of residual current device test readings."""
+"""Audit sheets of residual current device test readings: what to withdraw, where to go back, what can be relied on."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from rcdcheck.records import Audit, Options
+
+__all__ = ["audit"]
+
+
+def audit(paths: Sequence[str | os.PathLike[str]], options: Options | None = None, *, jobs: int = 1) -> Audit:
+    """Audit files and folders together; the answer's `.tests`, `.readings`, `.devices`, `.findings` are DataFrames.
+
+    A file that cannot be audited is part of the answer (`.tables.inputs`), not an exception. Raises SettingsError
+    for an invalid rule set and UsageError for options that contradict each other.
+    """
+    from rcdcheck.pipeline import run
+    from rcdcheck.records import Options
+
+    return run([os.fspath(p) for p in paths], options or Options(), jobs=jobs)

@@ -74,9 +74,13 @@ class Findings:
         suggestion: str = "",
         evidence: Mapping[str, Any] | None = None,
         count: int = 1,
+        message: str = "",
         **words: object,
     ) -> None:
-        """Note one finding; `words` fill the message template of the catalogue, which also sees `typed`."""
+        """Note one finding; `words` fill the message template of the catalogue, which also sees `typed`.
+
+        A caller that has filled the template already gives the finished `message`.
+        """
         kind = self._catalogue[code]
         if self._kept.get((code, sheet), 0) >= KEPT:
             self._rest[code, sheet] = self._rest.get((code, sheet), 0) + count
@@ -87,7 +91,7 @@ class Findings:
             {
                 "code": code,
                 "severity": kind.severity,
-                "message": kind.message.format_map({"typed": shown, "suggestion": suggestion, **words}),
+                "message": message or kind.message.format_map({"typed": shown, "suggestion": suggestion, **words}),
                 "test": test,
                 "sheet": sheet,
                 "row": row,
@@ -100,24 +104,32 @@ class Findings:
             }
         )
 
-    def add_many(self, code: str, where: Mapping[str, Sequence[Any] | npt.NDArray[Any]]) -> None:
+    def add_many(
+        self,
+        code: str,
+        where: Mapping[str, Sequence[Any] | npt.NDArray[Any] | pd.Series[Any]],
+        *,
+        total: int = 0,
+    ) -> None:
         """Note one finding for each entry of equally long columns named like the arguments and words of `add`.
 
-        All entries must be of one sheet. Only the first 1,000 are looked at; the rest is counted.
+        All entries must be of one sheet. Only the first 1,000 are looked at; the rest is counted, and so are
+        those that a caller left out of the columns because it gives only the first 1,000 of `total`.
         """
         columns = {name: np.asarray(values, dtype=object) for name, values in where.items()}
-        n = len(next(iter(columns.values())))
-        if n == 0:
+        given = len(next(iter(columns.values())))
+        if given == 0:
             return
+        n = max(given, total)
         sheet = int(columns["sheet"][0]) if "sheet" in columns else -1
         room = max(0, KEPT - self._kept.get((code, sheet), 0))
-        for i in range(min(n, room)):
+        for i in range(min(given, room)):
             self.add(code, **{name: values[i] for name, values in columns.items()})
-        if n > room:
-            self._rest[code, sheet] = self._rest.get((code, sheet), 0) + n - room
+        if n > min(given, room):
+            self._rest[code, sheet] = self._rest.get((code, sheet), 0) + n - min(given, room)
 
     def frame(self) -> pd.DataFrame:
-        """The table of findings, in order of sheet, row, column and code, each last row of a capped code saying how many more."""
+        """The table, in order of sheet, row, column and code; where a code was capped, its last row says how many more."""
         rows = self._rows + [self._more(code, sheet, n) for (code, sheet), n in self._rest.items()]
         table = pd.DataFrame(rows, columns=list(FINDINGS)).astype(FINDINGS)
         table["sheet"] = table["sheet"].where(table["sheet"] >= 0, np.iinfo(np.int64).max)
@@ -127,7 +139,19 @@ class Findings:
 
     def _more(self, code: str, sheet: int, n: int) -> dict[str, Any]:
         kind = self._catalogue[code]
-        row = dict.fromkeys(("typed", "suggestion"), "") | {"code": code, "severity": kind.severity, "sheet": sheet}
+        row = dict.fromkeys(("typed", "suggestion"), "") | {
+            "code": code,
+            "severity": kind.severity,
+            "sheet": sheet,
+        }
         said = f"{n:,} more of the same kind in this sheet: {kind.why}"
         last = np.iinfo(np.int32).max
-        return row | {"message": said, "test": -1, "row": last, "last_row": last, "column": -1, "evidence": None, "count": n}
+        return row | {
+            "message": said,
+            "test": -1,
+            "row": last,
+            "last_row": last,
+            "column": -1,
+            "evidence": None,
+            "count": n,
+        }

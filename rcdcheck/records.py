@@ -206,9 +206,16 @@ COLUMNS = {
     "meaning": "object",  # field name, `ignore`, `other_test`, or empty: not understood
     "unit": "object",
     "how": "object",  # one clause on how it was understood, empty where plain
+    "samples": "object",  # its first three distinct cells
 }
 ROWS = {"sheet": "int32", "row": "int32", "test": "int32"}  # every row that was read as (part of) a test
-PASSED_OVER = {"sheet": "int32", "row": "int32", "reason": "object", "text": "object", "holds_reading": "bool"}
+PASSED_OVER = {
+    "sheet": "int32",
+    "row": "int32",
+    "reason": "object",
+    "text": "object",
+    "holds_reading": "bool",
+}
 CELLS = {"sheet": "int32", "row": "int32", "column": "int16", "kind": "object", "text": "object"}
 
 
@@ -247,6 +254,12 @@ class Tables:
     def texts(self, codes: Iterable[int] | pd.Series[Any] | npt.NDArray[Any]) -> Texts:
         """The texts that codes stand for, shape (n,)."""
         return self.vocabulary[np.asarray(codes)]
+
+    def column_of(self, field: str, sheets: npt.NDArray[Any]) -> npt.NDArray[np.int16]:
+        """Column that holds `field` in each of these sheets, -1 where none does, shape (n,)."""
+        holds = self.columns[self.columns["meaning"] == field].drop_duplicates("sheet")
+        known = holds.set_index("sheet")["column"]
+        return known.reindex(sheets).fillna(-1).to_numpy().astype(np.int16)
 
     def text_fields(self, frame: pd.DataFrame) -> pd.DataFrame:
         """A copy of `frame` (tests or readings) with its codes turned into texts."""
@@ -313,16 +326,17 @@ class Grade:
 class Audit:
     """The whole answer. Every report reads this and computes nothing.
 
-    verdicts  aligned with tables.readings: verdict int8, reason (finding code, "" for none), limit float64,
-              limit_id int32 (index into `limits`, -1 none), margin float64, p_conform float64
+    verdicts  aligned with tables.readings: verdict int8, reason (finding code, "" for none), multiple float64 (as
+              judged, also where only a test current was stated), limit float64, limit_id int32 (index into `limits`, -1 none), margin float64, p_conform float64
     tests     aligned with tables.tests: device int32, visit int32, outcome int8, counted bool (False: the same
               test listed again)
-    devices   one row a device: site, device (codes), kind (code), outcome int8, grade object, danger int8
+    devices   one row a device: site, device, board, kind, environment (codes), name object, outcome int8, grade object, danger int8
               (0 none, 1 the most dangerous), retest_due, tested_at (latest visit), next_action object,
               sheet int32, row int32 (where it is first named), tests int32, alike int32 (group of devices that
               are perhaps the same, -1 none)
     outlets   one row for each outlet of each device: device int32, outlet code, outcome int8
-    reasons   sparse: device int32, test int32, outlet code, code object, message object, sheet, row, column, outcome int8
+    reasons   sparse, the gravest of a device first: device int32, test int32, outlet code, code object, message object,
+              sheet, row, column, outcome int8, standing bool (False: settled by a later visit)
     findings  see findings.py
     limits    every limit that judged something: quantity, rcd_type, waveform, multiple, minimum, maximum, unit, text, source,
               standing

@@ -51,9 +51,7 @@ def standard_uncertainty(
     return np.hypot(stated, step / math.sqrt(12))
 
 
-def p_conform(
-    value: npt.ArrayLike, minimum: npt.ArrayLike, maximum: npt.ArrayLike, u: npt.ArrayLike
-) -> Numbers:
+def p_conform(value: npt.ArrayLike, minimum: npt.ArrayLike, maximum: npt.ArrayLike, u: npt.ArrayLike) -> Numbers:
     """Chance that the true value lies within its limits: Φ((max − y) ÷ u) − Φ((min − y) ÷ u).
 
     A limit that is NaN is none. NaN where the reading or u is NaN; with u of 0 the plain comparison, 1 or 0.

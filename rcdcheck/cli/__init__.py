@@ -1,0 +1,109 @@
+"""The command line. Commands read arguments, call one function, print, and give an exit code; they compute nothing.
+
+This is the one place that turns an exception into an exit code. Command modules load when their command is named, so
+that --help costs little more than starting Python.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import click
+
+from rcdcheck.errors import ExitCode, RcdcheckError
+
+COMMANDS = {
+    "audit": "Audit sheets: what to withdraw, where to go back, what to mend, how far to trust them.",
+    "columns": "Show how each column of each sheet is understood.",
+    "rules": "List the rule sets, or print one with its sources.",
+}
+
+
+class _Commands(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in order of use."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        """Load the module of one command."""
+        if name not in COMMANDS:
+            return None
+        command: click.Command = importlib.import_module(f"rcdcheck.cli.{name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without loading them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The exit codes."""
+        with formatter.section("Exit codes"):
+            formatter.write_dl([(str(int(code)), code.meaning) for code in ExitCode])
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="rcdcheck", message="rcdcheck %(version)s")
+def group() -> None:
+    """Audit sheets of residual current device (RCD) test readings.
+
+    \b
+    rcdcheck audit day.xlsx
+    """
+
+
+def main() -> None:
+    """Entry point: run the command line and exit with one of the documented codes."""
+    code = _run()
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(int(code))
+
+
+def _run() -> int:
+    try:
+        result: Any = group.main(standalone_mode=False, prog_name="rcdcheck")
+        return int(result or 0)
+    except RcdcheckError as error:
+        _say(str(error))
+        return error.exit_code
+    except click.UsageError as error:
+        error.show()
+        return ExitCode.USAGE
+    except (click.exceptions.Abort, KeyboardInterrupt):
+        _say("Interrupted; nothing half-written was left behind.")
+        return ExitCode.INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ExitCode.CLEAN
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except Exception as error:
+        return _fault(error)
+
+
+def _say(sentence: str) -> None:
+    click.echo(f"rcdcheck: {sentence}", err=True)
+
+
+def _fault(error: Exception) -> int:
+    """A fault of ours: one sentence, and the details in the temporary folder without texts from cells."""
+    import tempfile
+    import traceback
+
+    frames = traceback.extract_tb(error.__traceback__)
+    lines = [
+        f"{type(error).__name__}",
+        *(f"{f.filename}:{f.lineno} in {f.name}" for f in frames),
+        sys.version,
+    ]
+    handle, name = tempfile.mkstemp(prefix="rcdcheck-fault-", suffix=".txt", text=True)
+    with os.fdopen(handle, "w", encoding="utf-8") as file:
+        file.write("\n".join(lines) + "\n")
+    _say(f"a fault of this program stopped the run; nothing counts as passed. Details, without cell texts: {name}")
+    return ExitCode.FAULT

@@ -1,0 +1,43 @@
+"""`rcdcheck columns`: how each column of each sheet is understood, with sample values."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from rcdcheck.cli import options as shared
+
+
+@click.command("columns", short_help="Show how each column of each sheet is understood.")
+@click.argument("files", nargs=-1, required=True)
+@shared.reading_options
+@click.option(
+    "--save",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="Write the meanings as TOML, to correct and to use with --columns.",
+)
+def command(files: tuple[str, ...], save: Path | None, **asked: Any) -> int:  # fmt: skip
+    """Show how each column of FILES is understood, with three sample values, and what is not understood."""
+    from rcdcheck.errors import ExitCode
+    from rcdcheck.findings import Findings
+    from rcdcheck.intake import read
+    from rcdcheck.reports.columns_table import column_file_text, columns_text
+    from rcdcheck.writing import write
+
+    options = shared.build(
+        columns=shared.column_pairs(asked["column"], asked["columns_file"]),
+        site=asked["site"],
+        date_order=asked["date_order"] or "",
+        encoding=asked["encoding"],
+        delimiter=asked["delimiter"],
+    )
+    tables = read(files, options, Findings(), jobs=asked["jobs"])
+    click.echo(columns_text(tables))
+    if save is not None:
+        write(save, [column_file_text(tables).encode()], inputs=[i.path for i in tables.inputs if i.path])
+        click.echo(f"Written: {save}. Correct it where needed, then: rcdcheck audit FILES --columns {save}")
+    return ExitCode.INPUT if any(i.status != "audited" for i in tables.inputs) else ExitCode.CLEAN

@@ -1,0 +1,134 @@
+"""Options that several commands share, and how their texts become an `Options`."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from rcdcheck.errors import SettingsError, UsageError
+
+if TYPE_CHECKING:
+    from rcdcheck.records import Options
+
+LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "never")
+
+
+def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options on how files are read."""
+    for option in reversed(
+        [
+            click.option("--column", "column", multiple=True, metavar='"HEADING=MEANING"',
+                         help="Say what a column means: a field such as trip_time_1x_0, with [s] for its unit, or ignore."),
+            click.option("--columns", "columns_file", type=click.Path(path_type=Path), metavar="FILE",
+                         help="TOML file of column meanings, as `rcdcheck columns --save` writes it."),
+            click.option("--site", default="", help="Site of rows that no column or section line gives one."),
+            click.option("--date-order", type=click.Choice(["day-first", "month-first"]), default=None,
+                         help="How 03/04/2026 is meant; decided by column otherwise."),
+            click.option("--encoding", default="", help="Encoding of delimited text."),
+            click.option("--delimiter", default="", help="Delimiter of delimited text."),
+            click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
+                         help="Files to read at a time; changes no answer."),
+        ]
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+def column_pairs(column: tuple[str, ...], columns_file: Path | None) -> tuple[tuple[str, str], ...]:
+    """Pairs (HEADING, MEANING) from the command line, before those of the file."""
+    from rcdcheck.intake.headings import column_file, stated
+
+    pairs = [_pair(text) for text in column]
+    for _, meaning in pairs:
+        stated(meaning)  # a meaning that is not known is told now, not after the files were read
+    return (*pairs, *(column_file(columns_file) if columns_file else ()))
+
+
+def _pair(text: str) -> tuple[str, str]:
+    heading, equals, meaning = text.rpartition("=")
+    if not equals or not heading.strip():
+        raise UsageError(f'--column "{text}" needs the form "HEADING=MEANING", for instance "T1=trip_time_1x_0".')
+    return heading.strip(), meaning.strip()
+
+
+def day(text: str | None) -> dt.date:
+    """The day that counts as today."""
+    if text is None:
+        return dt.date.today()
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise UsageError(f"--as-of {text} is not a day; write it as 2026-11-25.") from None
+
+
+ASSUMABLE = {"rated": "rated_residual_current", "rated_residual_current": "rated_residual_current"}
+
+
+def assumptions(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """What no column states: `rated=30mA`. Nothing ever assumes an inspection."""
+    out = []
+    for text in texts:
+        name, _, value = text.partition("=")
+        field = ASSUMABLE.get(name.strip().casefold())
+        if field is None or not value.strip():
+            raise UsageError(
+                f"--assume {text} is not possible; what can be assumed is rated=30mA (any rated residual current)."
+            )
+        out.append((field, value.strip()))
+    return tuple(out)
+
+
+def uncertainties(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """`trip_time=10%` → ("trip_time", "10%"), checked."""
+    from rcdcheck.judging.confidence import parse_spec
+
+    out = []
+    for text in texts:
+        quantity, _, spec = text.partition("=")
+        if quantity.strip() not in ("trip_time", "trip_current"):
+            raise UsageError(f'--uncertainty "{text}" needs the form "trip_time=10%" or "trip_current=5%r".')
+        parse_spec(spec)
+        out.append((quantity.strip(), spec.strip()))
+    return tuple(out)
+
+
+def remedies(path: Path | None) -> tuple[tuple[str, str, str], ...]:
+    """Rows of a CSV file with the columns device, date (2026-11-25) and what was done."""
+    import csv
+
+    if path is None:
+        return ()
+    try:
+        rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(
+            f"{path} could not be read as a list of remedies: it must be a CSV file in UTF-8."
+        ) from error
+    out = []
+    for number, row in enumerate(rows, 1):
+        cells = [cell.strip() for cell in row]
+        if not any(cells) or (number == 1 and "date" in cells[1:2][0:1] + [c.casefold() for c in cells]):
+            continue
+        out.append(_remedy(path, number, cells))
+    return tuple(out)
+
+
+def _remedy(path: Path, line: int, cells: list[str]) -> tuple[str, str, str]:
+    try:
+        device, date, done = cells[:3]
+        return device, dt.date.fromisoformat(date).isoformat(), done
+    except ValueError:
+        raise SettingsError(
+            f"{path}, line {line}: a remedy needs device, date (as 2026-11-25) and what was done; found {', '.join(cells)}."
+        ) from None
+
+
+def build(**asked: Any) -> Options:
+    """The frozen Options of a run from what the command line gave."""
+    from rcdcheck.records import Options
+
+    return Options(**asked)

@@ -1,0 +1,15 @@
+"""`rcdcheck rules`: the rule sets, or one with every figure and its source."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command("rules", short_help="List the rule sets, or print one with its sources.")
+@click.argument("name", required=False)
+def command(name: str | None) -> None:
+    """List the rule sets, or print the one called NAME (or the file at that path) with every figure and its source."""
+    from rcdcheck.reports.rules_table import rules_list_text, rules_text
+    from rcdcheck.rules import load
+
+    click.echo(rules_text(load(name)) if name else rules_list_text())

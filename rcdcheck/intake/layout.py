@@ -1,0 +1,494 @@
+"""From the rows of one table to tests and readings: wide (a row per outlet), long (a row per reading), mixed.
+
+In a wide table each test row is a test. Where a column says the phase, the multiple or the quantity of its row, rows of
+the same device, outlet, date and person form one test, and a reading that would stand twice begins a second test.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.findings import Findings
+from rcdcheck.intake import conventions
+from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.row_kinds import RowKind, Rows
+from rcdcheck.intake.table_finding import Column, Table
+from rcdcheck.records import (
+    DATE_FIELDS,
+    FLAG_FIELDS,
+    TEXT_FIELDS,
+    Codes,
+    Flag,
+    Options,
+    Slot,
+    State,
+    Texts,
+    Vocabulary,
+    as_typed,
+)
+
+ROW_FIELDS = (
+    "phase",
+    "multiple",
+    "test_current",
+    "quantity",
+    "waveform",
+)  # columns that make a table long or mixed
+CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
+
+
+@dataclass
+class Block:
+    """What one table gave: tests (dtypes TESTS), readings (dtypes READINGS, test counted inside the block), rows."""
+
+    tests: pd.DataFrame
+    readings: pd.DataFrame
+    rows: pd.DataFrame
+
+
+@dataclass
+class _Context:
+    grid: Grid
+    table: Table
+    sheet: int
+    rows: Rows
+    options: Options
+    findings: Findings
+    vocabulary: Vocabulary
+    slots: dict[Slot, int]
+    site: str  # where no column and no section line states one
+    at: npt.NDArray[np.int64] = field(init=False)  # positions of the test rows in the grid
+    numbers: npt.NDArray[np.int64] = field(init=False)  # row numbers that the person sees
+
+    def __post_init__(self) -> None:
+        self.at = np.flatnonzero(self.rows.kind == RowKind.TEST) + self.table.start
+        self.numbers = self.grid.cells.index.to_numpy()[self.at]
+
+    def cells(self, column: Column) -> Texts:
+        cells: Texts = self.grid.cells[column.number].to_numpy()[self.at]
+        return cells
+
+    def codes(self, texts: Texts) -> Codes:
+        codes, distinct = pd.factorize(texts)
+        return self.vocabulary.codes(as_typed(t) for t in distinct)[codes] if len(distinct) else codes.astype("int32")
+
+    def point(self, column: Column, code: Texts, typed: Texts, suggestion: Texts) -> None:
+        """One finding for each cell that has a code."""
+        some = np.flatnonzero(code != "")
+        for name in pd.unique(code[some]):
+            these = some[code[some] == name]
+            self.findings.add_many(
+                name,
+                {
+                    "sheet": np.full(len(these), self.sheet),
+                    "row": self.numbers[these],
+                    "column": np.full(len(these), column.number),
+                    "typed": typed[these],
+                    "suggestion": suggestion[these],
+                    "heading": np.full(len(these), column.heading, dtype=object),
+                },
+            )
+
+    def say(self, column: Column, notes: tuple[tuple[str, dict[str, str]], ...]) -> None:
+        """Findings about a whole column."""
+        for code, words in notes:
+            self.findings.add(
+                code,
+                sheet=self.sheet,
+                row=int(self.numbers[0]),
+                last_row=int(self.numbers[-1]),
+                column=column.number,
+                **{"heading": column.heading, **words},
+            )
+
+
+def lay_out(
+    grid: Grid,
+    table: Table,
+    rows: Rows,
+    *,
+    sheet: int,
+    site: str,
+    options: Options,
+    findings: Findings,
+    vocabulary: Vocabulary,
+    slots: dict[Slot, int],
+) -> Block:
+    """Tests and readings of one table; `slots` grows by the slots met."""
+    context = _Context(grid, table, sheet, rows, options, findings, vocabulary, slots, site)
+    per_row = _describe(context)
+    rated = per_row["rated_residual_current"].to_numpy()
+    by_row = _row_fields(context)
+    readings = _readings(context, rated, by_row)
+    test_of_row = _tests_of_rows(per_row, by_row)
+    readings["test"] = test_of_row[readings["test"].to_numpy()].astype("int32")
+    tests = _merge_rows(per_row, test_of_row, vocabulary)
+    shown = pd.DataFrame({"sheet": np.int32(sheet), "row": context.numbers.astype("int32"), "test": test_of_row})
+    return Block(tests, readings.sort_values(["test"], kind="stable", ignore_index=True), shown.astype("int32"))
+
+
+# ── descriptive columns ──
+def _describe(context: _Context) -> pd.DataFrame:
+    """One row for each test row with the columns TESTS; what no column states is 0, NaN, NaT or ABSENT."""
+    n = len(context.at)
+    assumed = dict(context.options.assume)
+    out: dict[str, Any] = {name: np.zeros(n, dtype=np.int32) for name in TEXT_FIELDS}
+    out |= {name: np.full(n, np.datetime64("NaT"), dtype="datetime64[us]") for name in DATE_FIELDS}
+    out |= {name: np.full(n, Flag.ABSENT, dtype=np.int8) for name in FLAG_FIELDS}
+    out |= {"clock_known": np.zeros(n, dtype=bool), "rated_residual_current": np.full(n, np.nan)}
+    out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
+    for name in ("device", "board", "circuit", "serial"):
+        _identifiers(context, name, out)
+    for name in (
+        "outlet",
+        "site",
+        "location",
+        "environment",
+        "model",
+        "technician",
+        "instrument",
+        "setup",
+        "remedy",
+        "remark",
+    ):
+        for column in context.table.of(name)[:1]:
+            out[name] = context.codes(_trimmed(_carried_down(context, column, context.cells(column))))
+    _kinds(context, out)
+    _classes(context, out)
+    _rated(context, out, assumed)
+    _flags(context, out)
+    _dates(context, out)
+    _sites(context, out)
+    return pd.DataFrame(out)
+
+
+def _trimmed(cells: Texts) -> Texts:
+    codes, distinct = pd.factorize(cells)
+    texts = np.array([as_typed(t).replace("\xa0", " ").strip() for t in distinct] or [""], dtype=object)
+    result: Texts = texts[codes] if len(cells) else cells
+    return result
+
+
+def _carried_down(context: _Context, column: Column, cells: Texts) -> Texts:
+    """A merged cell speaks for every row it spans."""
+    for first, left, last, right in context.grid.merged:
+        if left <= column.number <= right and last > first:
+            inside = (context.numbers >= first) & (context.numbers <= last)
+            value = context.grid.cells.at[first, left] if first in context.grid.cells.index else ""
+            cells = np.where(inside & (cells == ""), value, cells).astype(object)
+    return cells
+
+
+def _identifiers(context: _Context, name: str, out: dict[str, Any]) -> None:
+    for column in context.table.of(name)[:1]:
+        typed = _carried_down(context, column, context.cells(column))
+        read = conventions.read_identifiers(typed)
+        texts = read.value
+        if name == "device":
+            texts = _carried_over_outlets(context, texts)
+        out[name] = context.codes(texts)
+        context.point(column, read.problem, typed, read.suggestion)
+
+
+def _carried_over_outlets(context: _Context, devices: Texts) -> Texts:
+    """A device named once above its outlets 1, 2, 3 …: carried down while the outlets count on, and said."""
+    outlets = context.table.of("outlet")
+    if not outlets:
+        return devices
+    numbers = pd.to_numeric(pd.Series([as_typed(c) for c in context.cells(outlets[0])]), errors="coerce").to_numpy()
+    devices, carried = devices.copy(), 0
+    for i in np.flatnonzero(devices == ""):
+        follows = i > 0 and devices[i - 1] != "" and numbers[i] == numbers[i - 1] + 1
+        if follows and context.numbers[i] == context.numbers[i - 1] + 1:
+            devices[i] = devices[i - 1]
+            carried += 1
+    if carried:
+        context.findings.add("device-carried-down", sheet=context.sheet, column=context.table.of("device")[0].number,
+                             rows=carried)  # fmt: skip
+    return devices
+
+
+def _kinds(context: _Context, out: dict[str, Any]) -> None:
+    out["kind"][:] = context.vocabulary.code(context.options.kind)
+    if context.options.environment and not context.table.of("environment"):
+        out["environment"][:] = context.vocabulary.code(context.options.environment)
+    for column in context.table.of("kind")[:1]:
+        cells = _carried_down(context, column, context.cells(column))
+        read = conventions.read_kinds(cells)
+        said = context.codes(read.value)
+        out["kind"] = np.where(said > 0, said, out["kind"]).astype(np.int32)
+        context.point(column, read.problem, cells, read.suggestion)
+
+
+def _classes(context: _Context, out: dict[str, Any]) -> None:
+    """RCD type, waveform type and delay: any of their columns may hold a mark of the others ("A S")."""
+    for column in context.table.of(*CLASS_FIELDS):
+        cells = _carried_down(context, column, context.cells(column))
+        read = conventions.read_classes(cells)
+        for name in CLASS_FIELDS:
+            said = context.codes(getattr(read, name))
+            out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
+        context.point(column, read.problem, cells, read.suggestion)
+
+
+def _rated(context: _Context, out: dict[str, Any], assumed: dict[str, str]) -> None:
+    for column in context.table.of("rated_residual_current")[:1]:
+        cells = _carried_down(context, column, context.cells(column))
+        read = conventions.read_rated(cells, column.meaning.unit)
+        out["rated_residual_current"] = read.value
+        context.point(column, read.problem, cells, read.suggestion)
+    if "rated_residual_current" in assumed and not context.table.of("rated_residual_current"):
+        stated = conventions.read_rated(np.array([assumed["rated_residual_current"]], dtype=object), "")
+        out["rated_residual_current"] = np.full(len(context.at), stated.value[0])
+
+
+def _flags(context: _Context, out: dict[str, Any]) -> None:
+    for name in FLAG_FIELDS:
+        for column in context.table.of(name)[:1]:
+            cells = _carried_down(context, column, context.cells(column))
+            read = conventions.read_flags(cells)
+            blank_column = (read.flag == Flag.BLANK).all()
+            out[name] = np.full(len(cells), Flag.ABSENT, dtype=np.int8) if blank_column else read.flag
+            context.point(column, read.problem, cells, read.suggestion)
+
+
+def _dates(context: _Context, out: dict[str, Any]) -> None:
+    for name in DATE_FIELDS:
+        for column in context.table.of(name)[:1]:
+            cells = _carried_down(context, column, context.cells(column))
+            as_of = context.options.as_of if name == "tested_at" else None
+            read = conventions.read_dates(cells, order=context.options.date_order, as_of=as_of)
+            out[name] = read.value.astype("datetime64[us]")
+            if name == "tested_at":
+                out["clock_known"] = read.clock_known
+            context.point(column, read.problem, cells, read.suggestion)
+            context.say(column, read.column_notes)
+    for column in context.table.of("time")[:1]:
+        cells = context.cells(column)
+        clock = conventions.read_times(cells)
+        known = ~np.isnat(clock.value) & ~np.isnat(out["tested_at"]) & ~out["clock_known"]
+        out["tested_at"] = np.where(known, out["tested_at"] + clock.value, out["tested_at"])
+        out["clock_known"] = out["clock_known"] | known
+        context.point(column, clock.problem, cells, clock.suggestion)
+
+
+def _sites(context: _Context, out: dict[str, Any]) -> None:
+    """Site from its column, else from the section line above, else what the caller gave."""
+    if not context.table.of("site"):
+        section = context.rows.section[context.at - context.table.start]
+        out["site"] = context.codes(_trimmed(section))
+    blank = out["site"] == 0
+    out["site"][blank] = context.vocabulary.code(context.site)
+
+
+# ── readings ──
+def _row_fields(context: _Context) -> dict[str, Any]:
+    """Phase, multiple, test current, quantity and waveform of each row, where columns state them."""
+    out: dict[str, Any] = {}
+    readers = {
+        "phase": conventions.read_phases,
+        "quantity": conventions.read_quantities,
+        "waveform": conventions.read_waveforms,
+    }
+    for name, read_column in readers.items():
+        for column in context.table.of(name)[:1]:
+            cells = _carried_down(context, column, context.cells(column))
+            read = read_column(cells)
+            out[name] = read.value
+            context.point(column, read.problem, cells, read.suggestion)
+    for column in context.table.of("multiple", "test_current"):
+        cells = _carried_down(context, column, context.cells(column))
+        read = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
+                                          unit=column.meaning.unit)  # fmt: skip
+        out["multiple"], out["test_current"] = read.multiple, read.test_current
+        context.point(column, read.problem, cells, read.suggestion)
+    return out
+
+
+def _readings(context: _Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
+    """All readings of the table; column `test` holds the row's place among the test rows for now."""
+    parts = []
+    for column in context.table.readings:
+        cells = context.cells(column)
+        if column.meaning.field == "pair":
+            parts += _pair(context, column, cells, rated, by_row)
+        else:
+            parts.append(_reading_column(context, column, cells, rated, by_row, None))
+    return pd.concat(parts, ignore_index=True) if parts else _no_readings()
+
+
+def _no_readings() -> pd.DataFrame:
+    from rcdcheck.records import READINGS, empty
+
+    return empty(READINGS)
+
+
+def _pair(
+    context: _Context, column: Column, cells: Texts, rated: npt.NDArray[np.float64], by_row: dict[str, Any]
+) -> list[pd.DataFrame]:
+    """A column "0°/180°" holds two readings a cell; a cell that is no pair is one reading of unknown phase."""
+    codes, distinct = pd.factorize(cells)
+    pairs = [conventions.split_pair(c) for c in distinct]
+    parts = []
+    for side, phase in enumerate(("0", "180")):
+        halves = np.array([p[side] if p else "" for p in pairs] or [""], dtype=object)
+        parts.append(_reading_column(context, column, halves[codes], rated, by_row, phase, typed=cells))
+    rest = np.array([c if p is None else "" for c, p in zip(distinct, pairs, strict=True)] or [""], dtype=object)
+    parts.append(_reading_column(context, column, rest[codes], rated, by_row, None))
+    return parts
+
+
+def _reading_column(
+    context: _Context,
+    column: Column,
+    cells: Texts,
+    rated: npt.NDArray[np.float64],
+    by_row: dict[str, Any],
+    phase: str | None,
+    typed: Texts | None = None,
+) -> pd.DataFrame:
+    slot = column.meaning.slot or Slot("trip_time", 1.0)
+    quantity = np.full(len(cells), slot.quantity, dtype=object)
+    if column.meaning.field == "value" and "quantity" in by_row:
+        quantity = np.where(by_row["quantity"] != "", by_row["quantity"], quantity)
+    parts = []
+    for name in pd.unique(quantity):
+        here = np.where(quantity == name, cells, "").astype(object)
+        read = conventions.read_readings(
+            here,
+            quantity=name,
+            unit=column.meaning.unit,
+            rated=rated,
+            confirmed=column.confirmed and bool(column.meaning.unit),
+        )
+        problem, typed_here = _special(context, column, read, cells if typed is None else typed)
+        context.point(column, problem, typed_here, read.suggestion)
+        context.point(column, read.note, typed_here, read.remark)
+        context.say(column, read.column_notes)
+        parts.append(_frame(context, column, read, typed_here, Slot(name, *slot[1:]), by_row, phase))
+    return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+
+
+def _special(context: _Context, column: Column, read: conventions.ReadingColumn, typed: Texts) -> tuple[Texts, Texts]:
+    """Problems of a reading column with error cells and formulas without a stored value taken into account."""
+    problem, shown = read.problem.copy(), typed.copy()
+    special = context.grid.special
+    special = special[special["column"] == column.number]
+    for kind, code in (("error", "error-cell"), ("formula_without_value", "formula-without-value")):
+        for row, text in special.loc[special["kind"] == kind, ["row", "text"]].itertuples(index=False):
+            here = context.numbers == row
+            problem[here], shown[here] = code, text
+            read.present[here], read.state[here], read.value[here] = True, State.UNREADABLE, np.nan
+    return problem, shown
+
+
+def _frame(
+    context: _Context,
+    column: Column,
+    read: conventions.ReadingColumn,
+    typed: Texts,
+    slot: Slot,
+    by_row: dict[str, Any],
+    phase: str | None,
+) -> pd.DataFrame:
+    at = np.flatnonzero(read.present)
+    current = np.full(len(typed), column.meaning.test_current)
+    if "test_current" in by_row and not np.isfinite(column.meaning.test_current):
+        current = by_row["test_current"]
+    return pd.DataFrame(
+        {
+            "test": at.astype(np.int32),
+            "slot": _slot_codes(context, slot, by_row, phase, len(typed))[at],
+            "value": read.value[at],
+            "state": read.state[at],
+            "bound": read.bound[at],
+            "test_current": current[at],
+            "text": context.codes(typed[at]),
+            "row": context.numbers[at].astype(np.int32),
+            "column": np.full(len(at), column.number, dtype=np.int16),
+        }
+    )
+
+
+def _slot_codes(
+    context: _Context, slot: Slot, by_row: dict[str, Any], phase: str | None, n: int
+) -> npt.NDArray[np.int16]:
+    """Slot of each row: what the heading says, completed by what the row says."""
+    phases = np.full(n, phase or slot.phase, dtype=object)
+    if phase is None and slot.phase == "none" and "phase" in by_row:
+        phases = np.where(by_row["phase"] != "", by_row["phase"], "none").astype(object)
+    multiples = np.full(n, slot.multiple)
+    if slot.quantity == "trip_time" and "multiple" in by_row:
+        stated = np.isfinite(by_row["multiple"]) | np.isfinite(by_row["test_current"])
+        multiples = np.where(stated, by_row["multiple"], multiples)
+    waves = np.full(n, slot.waveform, dtype=object)
+    if slot.waveform == "ac" and "waveform" in by_row:
+        waves = np.where(by_row["waveform"] != "", by_row["waveform"], "ac").astype(object)
+    coded, distinct = pd.factorize(pd.MultiIndex.from_arrays([multiples, phases, waves]))
+    found = [_slot_code(context.slots, Slot(slot.quantity, float(m), str(p), str(w))) for m, p, w in distinct]
+    result: npt.NDArray[np.int16] = np.array(found or [0], dtype=np.int16)[coded]
+    return result
+
+
+def _slot_code(slots: dict[Slot, int], slot: Slot) -> int:
+    if np.isnan(slot.multiple):  # NaN never equals itself: keep one of each
+        known = [s for s in slots if np.isnan(s.multiple) and s[0] == slot[0] and s[2:] == slot[2:]]
+        slot = known[0] if known else slot
+    return slots.setdefault(slot, len(slots))
+
+
+# ── rows into tests ──
+def _tests_of_rows(per_row: pd.DataFrame, by_row: dict[str, Any]) -> npt.NDArray[np.int32]:
+    """Number of the test that each row belongs to, counted from 0 in order of first rows."""
+    n = len(per_row)
+    if not any(name in by_row for name in ROW_FIELDS):
+        return np.arange(n, dtype=np.int32)
+    keys = ["site", "board", "device", "outlet", "technician", "instrument"]
+    key = per_row[keys].assign(day=per_row["tested_at"].to_numpy().astype("datetime64[D]"))
+    key.loc[key["device"] == 0, "device"] = -1 - np.flatnonzero(key["device"] == 0)  # unnamed rows stand alone
+    signature = pd.DataFrame({k: v for k, v in by_row.items() if k in ROW_FIELDS}, index=key.index)
+    whole = pd.concat([key, signature], axis=1)
+    again = whole.groupby(list(whole), dropna=False, sort=False).cumcount()
+    return key.assign(again=again).groupby([*key, "again"], dropna=False, sort=False).ngroup().to_numpy(np.int32)
+
+
+def _merge_rows(per_row: pd.DataFrame, test_of_row: npt.NDArray[np.int32], vocabulary: Vocabulary) -> pd.DataFrame:
+    """One row for each test: the first statement of each field, the worst flag, all remarks."""
+    if len(per_row) == (test_of_row.max() + 1 if len(test_of_row) else 0):
+        return per_row
+    stated = per_row.copy()
+    for name in TEXT_FIELDS:
+        stated[name] = stated[name].where(stated[name] > 0)
+    tests = stated.groupby(test_of_row).first()
+    for name in FLAG_FIELDS:
+        severity = per_row[name].map({Flag.ABSENT: 0, Flag.BLANK: 1, Flag.PASS: 2, Flag.UNCLEAR: 3, Flag.FAIL: 4})
+        worst = severity.groupby(test_of_row).max()
+        tests[name] = worst.map({0: Flag.ABSENT, 1: Flag.BLANK, 2: Flag.PASS, 3: Flag.UNCLEAR, 4: Flag.FAIL}).astype(
+            "int8"
+        )
+    for name in TEXT_FIELDS:
+        tests[name] = tests[name].fillna(0).astype("int32")
+    for name in ("remark", "remedy"):
+        _join_texts(per_row, test_of_row, tests, name, vocabulary)
+    return tests.reset_index(drop=True)
+
+
+def _join_texts(
+    per_row: pd.DataFrame,
+    test_of_row: npt.NDArray[np.int32],
+    tests: pd.DataFrame,
+    name: str,
+    vocabulary: Vocabulary,
+) -> None:
+    some = per_row[name].to_numpy() > 0
+    distinct = pd.DataFrame({"test": test_of_row[some], "code": per_row[name].to_numpy()[some]}).drop_duplicates()
+    several = distinct[distinct.duplicated("test", keep=False)]
+    if len(several):
+        texts = vocabulary.frozen()
+        for test, group in several.groupby("test"):
+            tests.loc[test, name] = vocabulary.code("; ".join(texts[group["code"].to_numpy()]))

@@ -1,0 +1,165 @@
+"""What each row below a heading is: a test, a section, the heading repeated, or something to pass over.
+
+Every non-blank row gets exactly one kind, so that the account adds up: heading + test + passed over = non-blank.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck import data
+from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.headings import normal
+from rcdcheck.intake.table_finding import IDENTITY, Table
+from rcdcheck.records import Mask, Texts, as_typed
+
+
+class RowKind(IntEnum):
+    """Kinds of row; those from SECTION on are passed over, with their name as the reason."""
+
+    BLANK = 0
+    HEADING = 1
+    TEST = 2
+    SECTION = 3
+    TOTAL = 4
+    SIGNATURE = 5
+    NOTE = 6
+    TITLE = 7
+
+    @property
+    def reason(self) -> str:
+        """Why a row was passed over, in words."""
+        return {
+            RowKind.SECTION: "section line",
+            RowKind.TOTAL: "total or average",
+            RowKind.SIGNATURE: "signature line",
+            RowKind.NOTE: "note outside the table",
+            RowKind.TITLE: "above the table",
+        }[self]
+
+
+@dataclass(frozen=True)
+class Rows:
+    """kind: RowKind of each row of the table's span, shape (stop - start,); section: text of the section above it."""
+
+    kind: npt.NDArray[np.int8]
+    section: Texts
+
+
+def classify(grid: Grid, full: Mask, table: Table) -> Rows:
+    """Kinds of the rows in [start, stop) of a table."""
+    span = slice(table.start, table.stop)
+    inside = full[span]
+    count = inside.sum(axis=1)
+    kind = np.where(count > 0, RowKind.NOTE, RowKind.BLANK).astype(np.int8)
+    first = _first_texts(grid, inside, span)
+    reads = _any(inside, [c.number for c in table.readings + table.of("declared", "visual", "push_button")])
+    measures = _holds_reading(grid, table, span)
+    named = _any(inside, [c.number for c in table.of(*IDENTITY)])
+    alone = count == 1
+    kind[(named & ~alone) | measures | (reads & named)] = RowKind.TEST
+    kind[alone & named & _shaped_like_identifiers(grid, table, span, kind == RowKind.TEST)] = RowKind.TEST
+    kind[_worded(first, "total") & (count > 0)] = RowKind.TOTAL
+    kind[_worded(first, "signature") & (count > 0) & ~measures] = RowKind.SIGNATURE
+    kind[_repeated_heading(grid, table, span, inside)] = RowKind.HEADING
+    kind[alone & (kind == RowKind.NOTE) & _before_test(kind)] = RowKind.SECTION
+    return Rows(kind, _sections(kind, first))
+
+
+def _any(inside: Mask, columns: list[int]) -> Mask:
+    found: Mask = inside[:, columns].any(axis=1)
+    return found
+
+
+def _first_texts(grid: Grid, inside: Mask, span: slice) -> Texts:
+    """The leftmost filled cell of each row as text; empty for a blank row."""
+    out = np.full(len(inside), "", dtype=object)
+    at = inside.argmax(axis=1) if inside.shape[1] else np.zeros(len(inside), dtype=int)
+    some = inside.any(axis=1)
+    for column in np.unique(at[some]):
+        here = some & (at == column)
+        out[here] = grid.cells[column].to_numpy()[span][here]
+    codes, distinct = pd.factorize(out)
+    texts = np.array([as_typed(t) for t in distinct] or [""], dtype=object)
+    result: Texts = texts[codes]
+    return result
+
+
+def _holds_reading(grid: Grid, table: Table, span: slice) -> Mask:
+    """Whether any reading cell of a row holds a digit or says that the device did not trip."""
+    from rcdcheck.intake.cells import reading
+    from rcdcheck.records import State
+
+    found = np.zeros(span.stop - span.start, dtype=bool)
+    for column in table.readings:
+        codes, distinct = pd.factorize(grid.cells[column.number].to_numpy()[span])
+        quantity = column.meaning.slot.quantity if column.meaning.slot else "trip_time"
+        holds = np.fromiter(
+            (
+                not isinstance(c, str)
+                or (c != "" and (bool(_DIGIT.search(c)) or reading(c, quantity=quantity).state == State.NOT_TRIPPED))
+                for c in distinct
+            ),
+            bool,
+        )
+        found |= holds[codes]
+    return found
+
+
+_DIGIT = re.compile(r"\d")
+
+
+def _shape(text: object) -> str:
+    return re.sub(r"[^\W\d_]+", "a", re.sub(r"\d+", "9", as_typed(text)))
+
+
+def _shaped_like_identifiers(grid: Grid, table: Table, span: slice, tests: Mask) -> Mask:
+    """Rows whose only cell looks like the identifiers beside readings: a device listed and not tested."""
+    found = np.zeros(len(tests), dtype=bool)
+    for column in table.of(*IDENTITY):
+        codes, distinct = pd.factorize(grid.cells[column.number].to_numpy()[span])
+        shapes = np.array([_shape(t) for t in distinct] or [""], dtype=object)
+        usual = set(shapes[np.unique(codes[tests])]) - {"", "a"}
+        found |= np.isin(shapes, list(usual))[codes] if usual else False
+    return found
+
+
+def _worded(first: Texts, table: str) -> Mask:
+    words = data.toml("words.toml")["rows"][table]
+    pattern = re.compile(r"^(?:" + "|".join(re.escape(w) for w in words) + r")\b", re.IGNORECASE)
+    codes, distinct = pd.factorize(first)
+    matches = np.fromiter((bool(pattern.match(normal(t))) for t in distinct), bool, len(distinct))
+    result: Mask = matches[codes]
+    return result
+
+
+def _repeated_heading(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:
+    """Rows equal to the heading row, or to either row of a pair, in every cell that they fill."""
+    result = np.zeros(len(inside), dtype=bool)
+    for at in table.heading_rows:
+        texts = {c: as_typed(grid.cells.iat[at, c]) for c in grid.cells.columns}
+        same = np.zeros(len(inside), dtype=int)
+        for c, text in texts.items():
+            if text:
+                same += inside[:, c] & (grid.cells[c].to_numpy()[span] == grid.cells.iat[at, c])
+        full = inside.sum(axis=1)
+        result |= (same == full) & (full >= min(2, sum(map(bool, texts.values()))))
+    return result & inside.any(axis=1)
+
+
+def _before_test(kind: npt.NDArray[np.int8]) -> Mask:
+    """Rows whose next non-blank row is a test or a heading."""
+    after = pd.Series([*kind[1:].tolist(), 0]).replace(RowKind.BLANK, np.nan).bfill()
+    return after.isin([RowKind.TEST, RowKind.HEADING]).to_numpy()
+
+
+def _sections(kind: npt.NDArray[np.int8], first: Texts) -> Texts:
+    section = pd.Series(np.where(kind == RowKind.SECTION, first, None), dtype=object)
+    result: Texts = section.ffill().fillna("").to_numpy(dtype=object)
+    return result

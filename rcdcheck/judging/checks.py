@@ -1,0 +1,113 @@
+"""Findings that no single reading shows: repeats, due dates, calibration, columns that whole sheets lack."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.findings import Findings
+from rcdcheck.records import Flag, Mask, Options, Tables
+from rcdcheck.rules import RuleSet
+
+
+def find_all(
+    tables: Tables, devices: pd.DataFrame, counted: Mask, rules: RuleSet, options: Options, findings: Findings
+) -> None:
+    """Raise all of them."""
+    _listed_again(tables, counted, findings)
+    _after_calibration(tables, findings)
+    _no_visual_column(tables, findings)
+    _phase_not_stated(tables, rules, findings)
+    _perhaps_alike(tables, devices, findings)
+    _at_two_sites(tables, devices, findings)
+    _due_dates(tables, devices, findings)
+
+
+def _each(tables: Tables, tests: Mask, code: str, field: str, findings: Findings, **words: np.ndarray) -> None:
+    at = np.flatnonzero(tests)
+    sheets = tables.tests["sheet"].to_numpy()[at]
+    for sheet in np.unique(sheets):
+        here = at[sheets == sheet]
+        column = int(tables.column_of(field, np.array([sheet]))[0])
+        findings.add_many(
+            code,
+            {
+                "sheet": np.full(len(here), sheet),
+                "row": tables.tests["row"].to_numpy()[here],
+                "test": here,
+                "column": np.full(len(here), column),
+                **{name: values[here] for name, values in words.items()},
+            },
+        )
+
+
+def _listed_again(tables: Tables, counted: Mask, findings: Findings) -> None:
+    _each(tables, ~counted, "same-test-listed-again", "device", findings)
+
+
+def _after_calibration(tables: Tables, findings: Findings) -> None:
+    at, due = tables.tests["tested_at"].to_numpy(), tables.tests["calibration_due"].to_numpy()
+    known = ~np.isnat(at) & ~np.isnat(due)
+    lapsed = known & (at.astype("datetime64[D]") > due.astype("datetime64[D]"))
+    _each(tables, lapsed, "tested-after-calibration-due", "calibration_due", findings)
+
+
+def _no_visual_column(tables: Tables, findings: Findings) -> None:
+    """One finding a sheet: the record says nothing on looking the device over."""
+    lacking = tables.tests.loc[tables.tests["visual"] == Flag.ABSENT, ["sheet", "row"]]
+    for sheet, rows in lacking.groupby("sheet")["row"]:
+        findings.add("no-visual-inspection", sheet=int(sheet), row=int(rows.min()), last_row=int(rows.max()))
+
+
+def _phase_not_stated(tables: Tables, rules: RuleSet, findings: Findings) -> None:
+    """One finding a sheet where times have no phase and the rules need both."""
+    if not any({"0", "180"} <= set(need.phases) for need in rules.needs):
+        return
+    plain = np.array([s.quantity == "trip_time" and s.phase == "none" for s in tables.slots] or [False])
+    readings = tables.readings[plain[tables.readings["slot"].to_numpy()]]
+    sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
+    for (number, column), rows in readings["row"].groupby([sheet, readings["column"].to_numpy()]):
+        findings.add(
+            "phase-not-stated",
+            sheet=int(number),
+            row=int(rows.min()),
+            last_row=int(rows.max()),
+            column=int(column),
+        )
+
+
+def _perhaps_alike(tables: Tables, devices: pd.DataFrame, findings: Findings) -> None:
+    for _, group in devices[devices["alike"] >= 0].groupby("alike"):
+        first = group.iloc[0]
+        findings.add("perhaps-the-same-device", sheet=int(first["sheet"]), row=int(first["row"]),
+                     words=", ".join(f"“{name}”" for name in group["name"]))  # fmt: skip
+
+
+def _at_two_sites(tables: Tables, devices: pd.DataFrame, findings: Findings) -> None:
+    """The same identifier at two sites is perhaps one device that moved."""
+    from rcdcheck.judging.identity import folded
+
+    named = devices[(devices["device"] > 0) & (devices["site"] > 0)]
+    key = pd.Series(folded(named["device"].to_numpy(), tables.vocabulary), index=named.index)
+    sites = pd.Series(folded(named["site"].to_numpy(), tables.vocabulary), index=named.index)
+    several = sites.groupby(key).transform("nunique") > 1
+    for _, group in named[several].groupby(key[several]):
+        last = group.iloc[-1]
+        findings.add("device-at-two-sites", sheet=int(last["sheet"]), row=int(last["row"]), words=str(last["name"]),
+                     sites=" and ".join(tables.texts(group["site"].drop_duplicates())))  # fmt: skip
+
+
+def _due_dates(tables: Tables, devices: pd.DataFrame, findings: Findings) -> None:
+    """A typed due date later than the rule set's interval allows."""
+    typed = tables.tests["retest_due"]
+    if typed.isna().all():
+        return
+    first = tables.tests.drop_duplicates(["sheet", "row"])
+    due = devices.set_index(["sheet", "row"])["retest_due"]
+    reckoned = due.reindex(pd.MultiIndex.from_frame(first[["sheet", "row"]])).to_numpy()
+    later = np.zeros(len(tables.tests), dtype=bool)
+    later[first.index] = first["retest_due"].to_numpy() > reckoned
+    words = np.array([str(d)[:10] for d in tables.tests["retest_due"].to_numpy()], dtype=object)
+    limit = np.full(len(tables.tests), "", dtype=object)
+    limit[first.index] = [str(d)[:10] for d in reckoned]
+    _each(tables, later, "typed-due-date-too-late", "retest_due", findings, words=words, limit=limit)

@@ -1,0 +1,118 @@
+"""Which tests are of one device, which of them belong to one visit, and which are the same test listed again.
+
+An identifier names one device within its site (and switchboard, where one is stated); without any site, within its file. Identifiers
+compare without case. A visit is the tests of one device with dates at most one day apart; undated tests join
+the latest visit, since nothing says that they came before it.
+"""
+
+from __future__ import annotations
+
+import string
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.records import Codes, Mask, Options, Tables, Texts
+
+UNDATED = np.iinfo(np.int64).max
+
+
+def folded(codes: npt.NDArray[np.int32], vocabulary: Texts) -> npt.NDArray[np.int64]:
+    """Codes that are equal where the texts are equal without case; the empty text stays 0."""
+    used, back = np.unique(codes, return_inverse=True)
+    alike, _ = pd.factorize(np.array(["", *_casefolded(vocabulary[used])], dtype=object))
+    result: npt.NDArray[np.int64] = alike[1:][back]
+    return result
+
+
+def _casefolded(texts: Texts) -> list[str]:
+    """All texts without case; joined to one text first, which is ten times faster than one by one."""
+    together = "\x1e".join(texts).casefold().split("\x1e")
+    return together if len(together) == len(texts) else [t.casefold() for t in texts]
+
+
+def number_devices(tables: Tables, options: Options) -> Codes:
+    """Number of the device of each test, counted from 0; an unnamed test is a device of its own."""
+    tests = tables.tests
+    device = folded(tests["device"].to_numpy(), tables.vocabulary)
+    unnamed = tests["device"].to_numpy() == 0
+    device[unnamed] = -1 - np.flatnonzero(unnamed)
+    keys = {"device": device}
+    if options.identity != "fleet":
+        site = folded(tests["site"].to_numpy(), tables.vocabulary)
+        source = tables.sheets["input"].to_numpy()[tests["sheet"].to_numpy()]
+        keys |= {
+            "site": site,
+            "board": folded(tests["board"].to_numpy(), tables.vocabulary),
+            "file": np.where(site == 0, source, -1),
+        }
+    return _numbered(keys)
+
+
+def number_visits(tests: pd.DataFrame, device: Codes) -> Codes:
+    """Number of the visit of each test; visits of one device are numbered in order of time."""
+    day = days(tests)
+    order = np.lexsort((day, device))
+    d, t = device[order], day[order]
+    apart = (t[1:] != UNDATED) & (t[1:] - t[:-1] > 1)
+    starts = np.concatenate([[0], ((d[1:] != d[:-1]) | apart).astype(np.int32)]) if len(d) else np.zeros(0, np.int32)
+    visits = np.empty(len(d), dtype=np.int32)
+    visits[order] = np.cumsum(starts, dtype=np.int32)
+    return visits
+
+
+def days(tests: pd.DataFrame) -> npt.NDArray[np.int64]:
+    """Day of each test as days since 1970, UNDATED where not known."""
+    at = tests["tested_at"].to_numpy()
+    return np.where(np.isnat(at), UNDATED, at.astype("datetime64[D]").astype(np.int64))
+
+
+def listed_again(tables: Tables, device: Codes) -> Mask:
+    """Tests that repeat an earlier row's device, outlet, date and readings, shape (tests,)."""
+    tests = tables.tests
+    n = len(tests)
+    test = tables.readings["test"].to_numpy()
+    ends = np.cumsum(np.bincount(test, minlength=n))
+    totals = np.concatenate([np.zeros(1, np.uint64), np.cumsum(_hashes(tables), dtype=np.uint64)])
+    mark = totals[ends] - totals[np.concatenate([[0], ends[:-1]])] if n else np.zeros(0, np.uint64)
+    keys = pd.DataFrame(
+        {
+            "device": device,
+            "outlet": folded(tests["outlet"].to_numpy(), tables.vocabulary),
+            "at": tests["tested_at"].to_numpy(),
+            "mark": mark,
+        }
+    )
+    has = np.bincount(test, minlength=n) > 0
+    result: Mask = keys.duplicated().to_numpy() & has
+    return result
+
+
+def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
+    """One 64-bit number for slot, value, state and bound of each reading; equal readings have equal numbers."""
+    readings = tables.readings
+    mixed = np.nan_to_num(readings["value"].to_numpy(), nan=-1.0).view(np.uint64).copy()
+    for name in ("slot", "state", "bound"):
+        mixed ^= (readings[name].to_numpy().astype(np.uint64) + np.uint64(1)) * np.uint64(0x9E3779B97F4A7C15)
+        mixed *= np.uint64(0xBF58476D1CE4E5B9)
+        mixed ^= mixed >> np.uint64(31)
+    return mixed
+
+
+def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
+    """Group number of devices of one site whose identifiers differ only in signs between letters and digits, else -1."""
+    plain = np.array([t.translate(_SIGNS) for t in _casefolded(tables.texts(devices["device"]))], dtype=object)
+    keys = pd.DataFrame({"site": devices["site"], "board": devices["board"], "plain": plain})
+    several = (keys.groupby(["site", "board", "plain"])["plain"].transform("size") > 1).to_numpy() & (plain != "")
+    out = np.full(len(devices), -1, dtype=np.int32)
+    out[several] = keys[several].groupby(["site", "board", "plain"], sort=False).ngroup()
+    return out
+
+
+_SIGNS = dict.fromkeys(map(ord, string.punctuation + string.whitespace + "\u00a0–—−‐‑·°"))
+
+
+def _numbered(keys: dict[str, npt.NDArray[np.int64]]) -> Codes:
+    frame = pd.DataFrame(keys)
+    return frame.groupby(list(frame), sort=False).ngroup().to_numpy(np.int32)

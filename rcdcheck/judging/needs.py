@@ -1,0 +1,80 @@
+"""What a complete test needs, and which outlets of which visits lack it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.records import Mask, Options, Slot, Tables, Texts
+from rcdcheck.rules import Need, RuleSet
+
+RAMP = Need("trip_current", ("any",), "asked for with --require ramp", "common practice", multiple=0.0)
+
+
+@dataclass(frozen=True)
+class Needs:
+    """lacking: which units lack something, shape (units,); words: what they lack; field: the slot that stands for it."""
+
+    lacking: Mask
+    words: Texts
+    field: str
+
+
+def missing_needs(
+    tables: Tables,
+    verdicts: pd.DataFrame,
+    rules: RuleSet,
+    options: Options,
+    unit: npt.NDArray[np.int64],
+    units: int,
+) -> Needs:
+    """Compare the readings of each unit (an outlet at a visit) with what the rule set needs."""
+    wanted = [
+        (need, phase)
+        for need in (*rules.needs, *([RAMP] if "ramp" in options.require else []))
+        for phase in need.phases
+    ]
+    rated = np.full(units, np.nan)
+    rated[unit] = tables.tests["rated_residual_current"].to_numpy()
+    of_reading = unit[tables.readings["test"].to_numpy()]
+    bits = np.zeros(units, dtype=np.int64)
+    for i, (need, phase) in enumerate(wanted):
+        has = np.bincount(of_reading[_supplies(tables, verdicts, need, phase)], minlength=units) > 0
+        applies = np.isnan(rated) | (rated <= need.rated_to)
+        bits |= np.where(applies & ~has, 1 << i, 0)
+    patterns, back = np.unique(bits, return_inverse=True)
+    texts: Texts = np.array([_in_words(wanted, int(p)) for p in patterns] or [""], dtype=object)
+    first = rules.needs[0]
+    field = Slot(first.quantity, first.multiple, "180" if "180" in first.phases else "none").name
+    return Needs(bits > 0, texts[back], field)
+
+
+def _supplies(tables: Tables, verdicts: pd.DataFrame, need: Need, phase: str) -> Mask:
+    """Readings that answer a need: "worst of both" answers either phase, any phase answers "any"."""
+    fits = np.array(
+        [
+            s.quantity == need.quantity
+            and s.waveform == need.waveform
+            and (phase == "any" or s.phase in (phase, "worst"))
+            for s in tables.slots
+        ]
+        or [False]
+    )
+    supplies: Mask = fits[tables.readings["slot"].to_numpy()]
+    if np.isnan(need.multiple):
+        return supplies
+    return supplies & np.isclose(verdicts["multiple"].to_numpy(), need.multiple)
+
+
+def _in_words(wanted: Sequence[tuple[Need, str]], pattern: int) -> str:
+    """`trip time 1× at 0° and 180°`."""
+    phases: dict[str, list[str]] = {}
+    for i, (need, phase) in enumerate(wanted):
+        if pattern >> i & 1:
+            title = Slot(need.quantity, need.multiple, "none", need.waveform).title
+            phases.setdefault(title, []).append("" if phase == "any" else f"{phase}°")
+    return "; ".join(title + (f" at {' and '.join(p)}" if any(p) else "") for title, p in phases.items())

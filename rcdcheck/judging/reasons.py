@@ -1,0 +1,119 @@
+"""Why a device has its outcome: one row for each reason, with its cell and a sentence.
+
+The sentences come from the catalogue of findings; equal words are put together once, not once a row.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.findings import KEPT, Findings, catalogue
+from rcdcheck.records import Bound, Outcome, State, Tables, Texts, Verdict
+
+REASONS = {
+    "test": "int32",
+    "code": "object",
+    "message": "object",
+    "outcome": "int8",
+    "sheet": "int32",
+    "row": "int32",
+    "column": "int16",
+}
+
+
+def shown_value(value: float, state: int, bound: int, unit: str) -> str:
+    """A reading in words: `310 ms`, `> 300 ms`, `no trip`. Nothing is rounded: a fail never looks equal to its limit."""
+    if state == State.NOT_TRIPPED:
+        return "no trip"
+    if not np.isfinite(value):
+        return "unreadable"
+    return f"{'> ' if bound == Bound.ABOVE else ''}{value:.10g} {unit}"
+
+
+def shown_limit(limit: float, unit: str) -> str:
+    """A limit in words."""
+    return f"{limit:.10g} {unit}" if np.isfinite(limit) else "none"
+
+
+def of_readings(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) -> pd.DataFrame:
+    """Reasons (columns REASONS and `typed`) for the readings at these places."""
+    readings, judged = tables.readings.iloc[at], verdicts.iloc[at]
+    test = readings["test"].to_numpy()
+    outcome = np.where(judged["verdict"] == Verdict.FAIL, Outcome.FAIL, Outcome.UNCLEAR)
+    return pd.DataFrame(
+        {
+            "test": test,
+            "code": judged["reason"].to_numpy(),
+            "message": messages(tables, verdicts, at),
+            "outcome": outcome.astype(np.int8),
+            "sheet": tables.tests["sheet"].to_numpy()[test],
+            "row": readings["row"].to_numpy(),
+            "column": readings["column"].to_numpy(),
+            "typed": tables.texts(readings["text"]),
+        }
+    )
+
+
+def messages(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) -> Texts:
+    """The sentence of each reading: its template from the catalogue, filled once for each distinct set of words."""
+    readings, judged = tables.readings.iloc[at], verdicts.iloc[at]
+    keys = pd.DataFrame(
+        {
+            "code": judged["reason"].to_numpy(),
+            "slot": readings["slot"].to_numpy(),
+            "multiple": judged["multiple"].to_numpy(),
+            "value": readings["value"].to_numpy(),
+            "state": readings["state"].to_numpy(),
+            "bound": readings["bound"].to_numpy(),
+            "text": readings["text"].to_numpy(),
+            "limit": judged["limit"].to_numpy(),
+        }
+    )
+    number = keys.groupby(list(keys), dropna=False, sort=False).ngroup().to_numpy()
+    kinds = catalogue()
+    distinct = keys.drop_duplicates().itertuples(index=False)
+    texts = [_sentence(kinds[str(k.code)].message, tables, k) for k in distinct]
+    result: Texts = np.array(texts or [""], dtype=object)[number]
+    return result
+
+
+def _sentence(template: str, tables: Tables, key: Any) -> str:
+    slot = tables.slots[key.slot]._replace(multiple=key.multiple)
+    shown = shown_value(key.value, key.state, key.bound, slot.unit)
+    title = slot.title[0].upper() + slot.title[1:]
+    return template.format_map(
+        {
+            "what": title,
+            "shown": shown,
+            "limit": shown_limit(key.limit, slot.unit),
+            "typed": tables.vocabulary[key.text],
+            "suggestion": "",
+        }
+    )
+
+
+def find_readings(tables: Tables, verdicts: pd.DataFrame, findings: Findings) -> None:
+    """A finding for each reading whose verdict has a reason, but for unreadable ones, which intake has pointed at."""
+    reason = verdicts["reason"].to_numpy()
+    at = np.flatnonzero((reason != "") & (reason != "reading-unreadable") & (reason != "not-in-rules"))
+    test = tables.readings["test"].to_numpy()[at]
+    frame = pd.DataFrame({"code": reason[at], "sheet": tables.tests["sheet"].to_numpy()[test], "at": at})
+    for (code, sheet), group in frame.groupby(["code", "sheet"], sort=True):
+        kept = group["at"].to_numpy()[:KEPT]
+        readings = tables.readings.iloc[kept]
+        findings.add_many(
+            str(code),
+            {
+                "sheet": np.full(len(kept), sheet),
+                "row": readings["row"],
+                "column": readings["column"],
+                "test": readings["test"],
+                "typed": tables.texts(readings["text"]),
+                "message": messages(tables, verdicts, kept),
+            },
+            total=len(group),
+        )

@@ -1,0 +1,44 @@
+"""What remarks and remedies say: a fault, a remedy, no access, out of use, a repeat."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.findings import Findings
+from rcdcheck.intake import cells
+from rcdcheck.records import Mask, Tables, Texts
+
+
+@dataclass(frozen=True)
+class Remarks:
+    """One entry for each test: what its remark and remedy say, and the remark itself."""
+
+    fault: Mask
+    remedy: Mask
+    no_access: Mask
+    out_of_use: Mask
+    repeat: Mask
+    text: Texts
+
+
+def read_remarks(tables: Tables, findings: Findings) -> Remarks:
+    """Each distinct remark is read once."""
+    remark, remedy = tables.tests["remark"].to_numpy(), tables.tests["remedy"].to_numpy()
+    used, back = np.unique(np.concatenate([remark, remedy]), return_inverse=True)
+    texts = tables.texts(used)
+    n = len(remark)
+
+    def said(ask: Callable[[str], object]) -> tuple[Mask, Mask]:
+        found = np.array([bool(t) and bool(ask(t)) for t in texts], dtype=bool)[back]
+        return found[:n], found[n:]
+
+    fault, _ = said(cells.fault_words)
+    mended, mended_too = said(cells.remedy_words)
+    locked, _ = said(cells.no_access)
+    gone, gone_too = said(cells.out_of_use)
+    again, _ = said(cells.repeat_words)
+    return Remarks(fault, mended | mended_too, locked, gone | gone_too, again, tables.texts(pd.Series(remark)))

@@ -1,0 +1,106 @@
+"""The whole audit in one screen: intake → judging → scrutiny → grading → Audit."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from collections.abc import Sequence
+from importlib.metadata import PackageNotFoundError
+from importlib.metadata import version as installed_version
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck import grading, intake, rules
+from rcdcheck.errors import ExitCode
+from rcdcheck.findings import Findings
+from rcdcheck.intake import schema
+from rcdcheck.judging import checks, identity, outcomes, reasons, verdicts
+from rcdcheck.records import Audit, Grade, Options, Outcome, Tables
+from rcdcheck.scrutiny import scrutinise
+
+
+def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
+    """Audit all inputs together. Raises SettingsError or UsageError; a bad input is part of the answer, no exception."""
+    rule_set = rules.load(options.rules)
+    found = Findings()
+    tables = intake.read(paths, options, found, jobs=jobs)
+    schema.check(tables, found)
+    judged, limits = verdicts.judge(tables, rule_set, options)
+    device = identity.number_devices(tables, options)
+    visit = identity.number_visits(tables.tests, device)
+    counted = ~identity.listed_again(tables, device)
+    decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
+    reasons.find_readings(tables, judged, found)
+    checks.find_all(tables, decided.devices, counted, rule_set, options, found)
+    questions = scrutinise(tables, counted, device, visit, rule_set, found)
+    findings = _with_tests(found.frame(), tables)
+    facts = grading.evidence(tables, judged, decided.tests, counted, findings)
+    grades = grading.grade_all(facts, tables)
+    devices = decided.devices.assign(
+        grade=grading.grade_devices(tables, judged, decided.devices, device, facts, findings)
+    )
+    return Audit(
+        options=options,
+        rules=rule_set,
+        tables=tables,
+        verdicts=judged,
+        test_outcomes=decided.tests.assign(counted=counted),
+        devices=devices,
+        outlets=decided.outlets,
+        reasons=decided.reasons,
+        findings=findings,
+        limits=limits,
+        questions=questions,
+        grades=grades,
+        exit_code=exit_code(options, tables, devices, findings, grades),
+        fingerprint=fingerprint(options, tables, rule_set),
+        version=version(),
+    )
+
+
+def version() -> str:
+    """Version from the package's metadata; `unreleased` in a clone that is not installed."""
+    try:
+        return installed_version("rcdcheck")
+    except PackageNotFoundError:
+        return "unreleased"
+
+
+def exit_code(
+    options: Options, tables: Tables, devices: pd.DataFrame, findings: pd.DataFrame, grades: tuple[Grade, ...]
+) -> ExitCode:
+    """The one answer of the run for a script."""
+    if any(i.status != "audited" for i in tables.inputs) or not tables.inputs:
+        return ExitCode.INPUT
+    present = {o.word for o in Outcome if (devices["outcome"] == o).any()}
+    if (findings["severity"] == "doubt").any():
+        present.add("doubt")
+    letter = grades[0].grade
+    present |= {f"grade-{g}" for g in "cd" if letter >= g.upper()}
+    return ExitCode.ATTENTION if present & set(options.fail_on) else ExitCode.CLEAN
+
+
+def fingerprint(options: Options, tables: Tables, rule_set: rules.RuleSet) -> str:
+    """SHA-256 of all that the answer depends on: inputs, rules, answering options, day and version."""
+    asked = dataclasses.asdict(options) | {"as_of": options.as_of.isoformat()}
+    whole = {
+        "inputs": [i.sha256 for i in tables.inputs],
+        "rules": rule_set.sha256,
+        "options": asked,
+        "version": version(),
+    }
+    return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
+
+
+def _with_tests(findings: pd.DataFrame, tables: Tables) -> pd.DataFrame:
+    """Findings of a row of a test that do not name the test yet get its number, through the row that they point at."""
+    loose = (findings["test"] < 0) & (findings["row"] > 0) & (findings["row"] == findings["last_row"])
+    if not loose.any() or not len(tables.rows):
+        return findings
+    rows = tables.rows.set_index(["sheet", "row"])["test"]
+    rows = rows[~rows.index.duplicated()]
+    keys = pd.MultiIndex.from_frame(findings.loc[loose, ["sheet", "row"]])
+    findings.loc[loose, "test"] = rows.reindex(keys).fillna(-1).to_numpy().astype(np.int64)
+    return findings

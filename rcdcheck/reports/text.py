@@ -1,0 +1,49 @@
+"""Texts from sheets made safe to show, and the words that several reports share."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from rcdcheck.records import Audit, column_letters
+
+_HIDDEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff]")
+
+
+def visible(text: str) -> str:
+    """Text with control, direction and escape characters shown as `\\x1b` instead of obeyed."""
+    return _HIDDEN.sub(lambda m: m.group().encode("unicode_escape", "surrogatepass").decode(), text)
+
+
+def width(text: str) -> int:
+    """Columns that a text takes on a terminal."""
+    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
+
+
+def cut(text: str, columns: int) -> str:
+    """Text of at most so many terminal columns, cut with `…` where longer."""
+    if width(text) <= columns:
+        return text
+    out = ""
+    for c in text:
+        if width(out + c) > columns - 1:
+            break
+        out += c
+    return out + "…"
+
+
+def address(audit: Audit, sheet: int, row: int, column: int, *, with_file: bool | None = None) -> str:
+    """`day.xlsx North!F12` as a person finds it: file where there are several, sheet where it has a name."""
+    if sheet < 0:
+        return ""
+    line = audit.tables.sheets.iloc[sheet]
+    several = len(audit.tables.inputs) > 1 if with_file is None else with_file
+    file = audit.tables.inputs[int(line["input"])].name if several else ""
+    cell = f"{column_letters(column)}{row}" if column >= 0 and row else f"row {row}" if row else ""
+    where = f"{line['sheet']}!{cell}" if line["sheet"] and cell else line["sheet"] or cell
+    return " ".join(part for part in (file, where) if part)
+
+
+def counted(n: int, one: str, many: str = "") -> str:
+    """`1 device`, `12,345 devices`."""
+    return f"{n:,} {one if n == 1 else many or one + 's'}"

@@ -1,0 +1,55 @@
+"""The house has one direction: nothing imports what stands to its right, and click stays in one room."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+PACKAGE = Path(__file__).parents[1] / "rcdcheck"
+ORDER = ["errors", "data", "writing", "records", "findings", "rules", "intake", "judging", "scrutiny", "grading", "pipeline"]
+SAME = {"rule_loading": "rules", "rule_checks": "rules"}
+FOR_REPORTS = {"records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
+
+
+def imports_of(path: Path) -> set[str]:
+    """Rooms of rcdcheck that a module imports at run time."""
+    found = set()
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    typing_only = {
+        id(inner)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING"
+        for inner in ast.walk(node)
+    }
+    for node in ast.walk(tree):
+        if id(node) in typing_only:
+            continue
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "rcdcheck":
+            parts = node.module.split(".")[1:]
+            found |= {parts[0]} if parts else {alias.name for alias in node.names}
+    return found
+
+
+def room_of(path: Path) -> str:
+    name = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    return SAME.get(name, name)
+
+
+def test_nothing_imports_what_stands_to_its_right() -> None:
+    for path in PACKAGE.rglob("*.py"):
+        room = room_of(path)
+        if room in ORDER:
+            allowed = {*ORDER[: ORDER.index(room) + 1], *SAME}
+            assert imports_of(path) <= allowed, f"{path} imports {sorted(imports_of(path) - allowed)}"
+        if room == "reports":
+            assert imports_of(path) <= FOR_REPORTS | {"reports"}, f"{path} imports {sorted(imports_of(path))}"
+
+
+def test_only_the_command_line_and_the_package_import_the_pipeline() -> None:
+    users = {room_of(p) for p in PACKAGE.rglob("*.py") if "pipeline" in imports_of(p)}
+    assert users <= {"cli", "__init__"}
+
+
+def test_click_is_imported_by_the_command_line_and_the_terminal_report_only() -> None:
+    users = {p.relative_to(PACKAGE).as_posix() for p in PACKAGE.rglob("*.py") if "import click" in p.read_text(encoding="utf-8")}
+    assert all(name.startswith("cli/") or name == "reports/console.py" for name in users), users
