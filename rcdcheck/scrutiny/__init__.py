@@ -1,0 +1,68 @@
+"""Can these readings be believed? One file for each question; nothing here says that readings were invented."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from rcdcheck.findings import Findings
+from rcdcheck.records import Codes, Mask, Tables
+from rcdcheck.rules import RuleSet
+from rcdcheck.scrutiny import (
+    alternation,
+    copied_blocks,
+    digits,
+    earlier_visit,
+    equal_phases,
+    failure_rate,
+    file_traces,
+    filled_down,
+    limits,
+    one_value,
+    pace,
+    plausibility,
+    raising,
+    repeated_sets,
+)
+from rcdcheck.scrutiny.answer import Answer
+from rcdcheck.scrutiny.grouping import Material, prepare
+from rcdcheck.scrutiny.preparation import Group
+
+OF_GROUPS = (
+    equal_phases.ask,
+    repeated_sets.ask,
+    copied_blocks.ask,
+    filled_down.ask,
+    one_value.ask,
+    earlier_visit.ask,
+    digits.ask,
+    alternation.ask,
+)
+OF_ALL = (plausibility.ask, pace.ask, file_traces.ask, failure_rate.ask)
+
+
+def scrutinise(
+    tables: Tables, counted: Mask, devices: Codes, visits: Codes, rules: RuleSet, findings: Findings
+) -> pd.DataFrame:
+    """Ask every question, raise notes and doubts into `findings`, and return the table of questions.
+
+    `counted` (tests,) is False where the same test is listed again; `devices` and `visits` number the device and
+    the visit of each test. The table has the columns of raising.QUESTIONS, one row for each question and group.
+    """
+    material = prepare(tables, counted, devices, visits, rules)
+    answers = ask_all(material)
+    weighed = raising.weigh(answers)
+    raising.raise_findings(answers, weighed, tables, findings)
+    limits.raise_findings(answers, findings)
+    return raising.table(weighed)
+
+
+def ask_all(material: Material) -> list[Answer]:
+    """The answers to all questions, those of chance first."""
+    answers = [answer for group in material.groups for answer in ask_group(group)]
+    answers += copied_blocks.ask_between(material.groups)
+    return answers + [answer for ask in OF_ALL for answer in ask(material)]
+
+
+def ask_group(group: Group) -> list[Answer]:
+    """The answers to all questions of chance about one group."""
+    return [answer for ask in OF_GROUPS for answer in ask(group)]

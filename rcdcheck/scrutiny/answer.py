@@ -1,0 +1,65 @@
+"""What a question of scrutiny answers for one group of tests."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+Rows = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Who:
+    """Whose tests an answer is about: the person, what of theirs, and the family it is adjusted in."""
+
+    technician: str
+    group: str
+    family: int
+
+    @property
+    def shown(self) -> str:
+        """`T. Name, Meter 2` or `nobody named, day.csv`."""
+        return ", ".join(filter(None, (self.technician or "nobody named", self.group)))
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """One question asked, or not asked, of one group.
+
+    `chance` is how often honest work shows as much, NaN for a direct question, whose strength is `direct`.
+    `doubt` and `note` are the codes of the findings raised; without `doubt` it never rises above a note.
+    """
+
+    question: str
+    who: Who
+    n: int = 0
+    why_not: str = ""
+    statistic: float = math.nan
+    expectation: float = math.nan
+    chance: float = math.nan
+    sentence: str = ""
+    doubt: str = ""
+    note: str = ""
+    direct: str = ""
+    tests: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    column: int = -1  # of the cells concerned, where it is one
+    each: bool = False  # a finding for each test, instead of one for all
+    limits: bool = False  # the reason why it was not asked limits what the record can show
+
+    @property
+    def asked(self) -> bool:
+        """Whether the question was asked."""
+        return not self.why_not
+
+    @property
+    def capped(self) -> bool:
+        """Whether it never rises above a note."""
+        return not self.doubt
+
+
+def too_few(n: int, minimum: int, what: str = "devices") -> str:
+    """Reason for not asking: `too few: 12 of 20 devices`."""
+    return f"too few: {n} of {minimum} {what}"

@@ -1,0 +1,193 @@
+"""Does a block of rows stand twice: in one file, in two files, with two people, or from an earlier visit?
+
+Why: copying a block of rows gives many plausible readings at once, in the same order.
+How: a row is the two trip times of a device (trip time and ramp current where there is one time only), in entry
+    order. T is the length of the longest block that stands twice, 2 rows apart or more. Chance of one this long:
+    1 − exp(−N·pᵀ), where N counts the pairs of places where it could begin, over all pairs of files compared, and p is
+    the larger of the share of equal pairs of rows and 1.3 times what near rows (±2 steps) that follow equal rows give
+    for one cell: devices of one model standing together make equal neighbours likelier. A device compared with itself
+    at an earlier visit is left out.
+Source: longest common runs: Erdős and Rényi; Arratia and Waterman. Guard measured.
+Not asked: fewer than 10 rows; rows sorted by their readings.
+Innocent: the same devices listed again under other names (a public data set of pipe defects shows this honestly);
+    files merged twice; an earlier visit's rows left in a re-used sheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rcdcheck.records import Mask, Numbers
+from rcdcheck.scrutiny import tails
+from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.blocks import (
+    Ints,
+    Lines,
+    equal_pairs,
+    levels,
+    longest_between,
+    longest_within,
+)
+from rcdcheck.scrutiny.preparation import Group, settings
+
+QUESTION = "copied_blocks"
+SORTED = "the rows are sorted by their readings, so that their order says nothing"
+NOTHING_ELSE = "there is no other person, file or visit to compare with"
+
+
+@dataclass(frozen=True, eq=False)
+class Sequence:
+    """The complete rows of a group in entry order: readings (n, 2), step of each column, positions in the group."""
+
+    values: Numbers
+    steps: Numbers
+    rows: Ints
+    group: Group
+
+    @property
+    def usable(self) -> bool:
+        """Whether there are enough rows, in an order of their own."""
+        return len(self.rows) >= settings(QUESTION)["minimum"] and not self.group.time0.is_sorted
+
+    @property
+    def why_not(self) -> str:
+        """The reason where it is not."""
+        if len(self.rows) < settings(QUESTION)["minimum"]:
+            return too_few(len(self.rows), settings(QUESTION)["minimum"], "complete rows")
+        return SORTED if self.group.time0.is_sorted else ""
+
+
+def sequence(group: Group) -> Sequence:
+    """Trip times at both phases, or trip time and ramp current where few rows have both phases."""
+    phases = group.pairs.sum() >= settings(QUESTION)["minimum"]
+    columns = (group.time0, group.time180 if phases else group.ramp)
+    values = np.column_stack([c.values for c in columns])
+    rows = np.flatnonzero(~np.isnan(values).any(axis=1))
+    return Sequence(values[rows], np.array([c.step for c in columns]), rows, group)
+
+
+def ask(group: Group) -> list[Answer]:
+    """Blocks that stand twice in the group."""
+    mine = sequence(group)
+    if not mine.usable:
+        return [group.answer(QUESTION, len(mine.rows), why_not=mine.why_not, limits=True)]
+    lines = _lines([mine])
+    block = longest_within(lines, levels(lines.code), settings(QUESTION)["offset"])
+    n, t = len(mine.rows), max(1, block.length)
+    pairs = equal_pairs(lines, settings(QUESTION)["pairs"])
+    apart = np.abs(pairs.i - pairs.j) >= settings(QUESTION)["offset"]
+    near, total = _near_after(lines, mine.values, pairs.i[apart], pairs.j[apart])
+    counts = np.bincount(lines.code).astype(np.float64)
+    rate = max((counts * (counts - 1)).sum() / (n * (n - 1)), _guarded(near.sum(), total.sum()))
+    starts = (n - t) * (n - t + 1) / 2
+    here = np.concatenate(
+        [np.arange(block.here, block.here + block.length), np.arange(block.there, block.there + block.length)]
+    )
+    return [
+        group.answer(
+            QUESTION,
+            n,
+            statistic=block.length,
+            expectation=_usual(starts, rate),
+            chance=tails.run(starts, rate, t) if block.length else 1.0,
+            sentence=f"a block of {block.length} rows stands twice, in the same order; in independent readings the "
+            f"longest would be about {_usual(starts, rate):.1f} rows",
+            tests=mine.rows[np.unique(here)],
+            doubt="copied-block",
+            note="copied-block-note",
+        )
+    ]
+
+
+def ask_between(groups: tuple[Group, ...]) -> list[Answer]:
+    """Blocks of each group that stand also in another group: other person, instrument or visit."""
+    sequences = [sequence(g) for g in groups]
+    usable = [s for s in sequences if s.usable]
+    if len(usable) < 2:
+        return [s.group.answer(QUESTION, len(s.rows), why_not=s.why_not or NOTHING_ELSE) for s in sequences]
+    answers = iter(_between(usable))
+    return [next(answers) if s.usable else s.group.answer(QUESTION, len(s.rows), why_not=s.why_not) for s in sequences]
+
+
+def _between(sequences: list[Sequence]) -> list[Answer]:
+    lines = _lines(sequences)
+    blocks = longest_between(lines, levels(lines.code), len(sequences))
+    rates = _rates_between(lines, sequences)
+    sizes = np.array([len(s.rows) for s in sequences])
+    first = np.concatenate([[0], np.cumsum(sizes + 1)])
+    answers = []
+    for k, (mine, block) in enumerate(zip(sequences, blocks, strict=True)):
+        t = max(1, block.length)
+        others = np.maximum(sizes - t + 1, 0).sum() - max(sizes[k] - t + 1, 0)
+        starts = float((sizes[k] - t + 1) * others)
+        other = sequences[int(lines.sequence[block.there])].group.who.shown if block.length else ""
+        at = block.here - first[k]
+        answers.append(
+            mine.group.answer(
+                QUESTION,
+                int(sizes[k]),
+                statistic=block.length,
+                expectation=_usual(starts, rates[k]),
+                chance=tails.run(starts, rates[k], t) if block.length else 1.0,
+                sentence=f"a block of {block.length} rows stands also, in the same order and for other devices, "
+                f"under {other}; in independent readings the longest would be about "
+                f"{_usual(starts, rates[k]):.1f} rows",
+                tests=mine.rows[at : at + block.length] if block.length else mine.rows[:0],
+                doubt="copied-block-elsewhere",
+                note="copied-block-elsewhere-note",
+            )
+        )
+    return answers
+
+
+def _lines(sequences: list[Sequence]) -> Lines:
+    """Equal codes for rows whose readings are equal in ms (and mA)."""
+    exact = [np.rint(s.values * s.steps * 1000).astype(np.int64) for s in sequences]
+    both = np.concatenate(exact)
+    code = np.unique(both[:, 0] * (both[:, 1].max() + 1) + both[:, 1], return_inverse=True)[1].astype(np.int64)
+    codes = np.split(code, np.cumsum([len(e) for e in exact])[:-1])
+    return Lines.of(codes, [s.group.device[s.rows].astype(np.int64) for s in sequences])
+
+
+def _rates_between(lines: Lines, sequences: list[Sequence]) -> Numbers:
+    """Chance that a further row is equal, of each sequence against all others, shape (sequences,)."""
+    m = len(sequences)
+    rows = np.array([len(s.rows) for s in sequences], dtype=np.float64)
+    cells, counts = np.unique(lines.code * m + lines.sequence, return_counts=True)
+    code, mine = cells // m, cells % m
+    equal = np.bincount(mine, counts * (np.bincount(lines.code)[code] - counts), minlength=m)
+    share = equal / (rows * (rows.sum() - rows))
+    steps = np.max([s.steps for s in sequences], axis=0)
+    ends = np.full((1, 2), np.nan)
+    values = np.concatenate([np.vstack([s.values * s.steps / steps, ends]) for s in sequences])
+    pairs = equal_pairs(lines, settings(QUESTION)["pairs"])
+    apart = lines.sequence[pairs.i] != lines.sequence[pairs.j]
+    apart &= lines.device[pairs.i] != lines.device[pairs.j]
+    i, j = pairs.i[apart], pairs.j[apart]
+    near, total = _near_after(lines, values, i, j)
+    by = np.concatenate([lines.sequence[i[total]], lines.sequence[j[total]]])
+    nears = np.bincount(by, np.tile(near[total], 2), minlength=m)
+    return np.maximum(share, [_guarded(a, b) for a, b in zip(nears, np.bincount(by, minlength=m), strict=True)])
+
+
+def _near_after(lines: Lines, values: Numbers, i: Ints, j: Ints) -> tuple[Mask, Mask]:
+    """Whether the rows after each equal pair are near but not equal, and whether there are such rows at all."""
+    last = len(values) - 1
+    after_i, after_j = np.minimum(i + 1, last), np.minimum(j + 1, last)
+    exists = (lines.sequence[after_i] == lines.sequence[i]) & (lines.sequence[after_j] == lines.sequence[j])
+    exists &= (i < last) & (j < last)
+    difference = np.abs(values[after_i] - values[after_j])
+    near = (difference <= settings(QUESTION)["near"] + 1e-9).all(axis=1) & (difference > 1e-9).any(axis=1)
+    return near & exists, exists
+
+
+def _guarded(near: float, total: float) -> float:
+    cells = (2 * settings(QUESTION)["near"] + 1) ** 2 - 1
+    return float(settings(QUESTION)["guard"] * near / total / cells) if total else 0.0
+
+
+def _usual(starts: float, rate: float) -> float:
+    """Usual length of the longest common block: log of N to the base 1/p."""
+    return max(0.0, float(np.log(max(starts, 1)) / -np.log(min(max(rate, 1e-12), 0.999))))

@@ -1,0 +1,79 @@
+"""Has none of many devices failed, where some would be expected?
+
+Why: a record without any failure may be one of devices that were not tested.
+How: published surveys of well-tested stock found 1 to 4 % of devices failed; at 1 % the chance of none among n is
+    0.99ⁿ. A device counts as failed where a test of it declares a failure, fails by eye or by button, does not trip,
+    or takes a longer time or a larger current than any type may. Never more than a note.
+Source: Queensland 2007–11 (96 to 99 % reliable, as quoted), United Kingdom 2007 (almost 3 % failed the timing test).
+Not asked: fewer than 100 devices of one person.
+Innocent: new stock; failures listed elsewhere or withdrawn before the test; a re-test of repaired devices.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rcdcheck.records import Flag, Mask, Slot, State, Tables
+from rcdcheck.rules import RuleSet
+from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.grouping import Material
+from rcdcheck.scrutiny.preparation import settings
+
+QUESTION = "failure_rate"
+
+
+def ask(material: Material) -> list[Answer]:
+    """One answer for each person."""
+    m = len(material.who)
+    people = material.people.astype(np.int64)
+    device = material.device.astype(np.int64)
+    size = int(device.max()) + 1 if len(device) else 1
+    tested = np.unique(people[material.counted] * size + device[material.counted]) // size
+    failed = np.bincount(people[tests_failed(material.tables, material.rules) & material.counted], minlength=m)
+    return [
+        _answer(material, k, int(n), int(f))
+        for k, (n, f) in enumerate(zip(np.bincount(tested, minlength=m), failed, strict=True))
+    ]
+
+
+def _answer(material: Material, person: int, n: int, failed: int) -> Answer:
+    set_, who = settings(QUESTION), material.who[person]
+    if n < set_["minimum"]:
+        return Answer(QUESTION, who, n, too_few(n, set_["minimum"]))
+    return Answer(
+        QUESTION,
+        who,
+        n,
+        statistic=failed,
+        expectation=n * set_["rate"],
+        chance=(1 - set_["rate"]) ** n if failed == 0 else 1.0,
+        sentence=f"none of {n:,} devices failed; in published surveys of well-tested stock at least "
+        f"{100 * set_['rate']:.0f} % do, which would be about {n * set_['rate']:.0f}",
+        note="nothing-failed",
+    )
+
+
+def tests_failed(tables: Tables, rules: RuleSet) -> Mask:
+    """Tests with a failure in plain sight: declared, by eye, by button, no trip, or past any limit."""
+    failed = np.zeros(len(tables.tests), dtype=bool)
+    for name in ("declared", "visual", "push_button"):
+        failed |= tables.tests[name].to_numpy() == Flag.FAIL
+    readings = tables.readings
+    rated = tables.tests["rated_residual_current"].to_numpy()[readings["test"].to_numpy()]
+    limit = np.full(len(readings), np.inf)
+    for number, slot in enumerate(tables.slots):
+        here = readings["slot"].to_numpy() == number
+        most = _most(slot, rules)
+        limit[here] = most * rated[here] if slot.quantity == "trip_current" else most
+    none = (readings["state"].to_numpy() == State.NOT_TRIPPED) & np.isfinite(limit)
+    with np.errstate(invalid="ignore"):
+        bad = none | (readings["value"].to_numpy() > limit)
+    failed[readings["test"].to_numpy()[bad]] = True
+    return failed
+
+
+def _most(slot: Slot, rules: RuleSet) -> float:
+    """Longest time in ms, or largest share of rated, that any type may take; infinite where it need not trip."""
+    limits = [x for x in rules.limits if x.judges(slot) and x.tripping == "demanded"]
+    most = [x.maximum_share if slot.quantity == "trip_current" else x.maximum for x in limits]
+    return max((m for m in most if not np.isnan(m)), default=np.inf)

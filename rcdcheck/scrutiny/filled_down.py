@@ -1,0 +1,105 @@
+"""Do readings stay the same, or climb by equal steps, down more rows than chance allows?
+
+Why: dragging a cell downwards in a spreadsheet copies it, or continues a series.
+How: in entry order, a run of t equal readings has chance 1 − exp(−(n − t + 1)·p₁ᵗ⁻¹), where p₁ is the larger of the
+    share of equal pairs of rows and 1.3 times the share of neighbours that differ by 1 or 2 steps, over the 4 values
+    that this is. A run of t readings with one constant step other than zero has t − 2 second differences of zero:
+    chance 1 − exp(−(n − t + 1)·p₂ᵗ⁻²), p₂ = 1.3·(second differences of 1 to 3 steps + 2)/(6(n − 2)). The smallest
+    chance of the columns counts, times their number.
+Source: Erdős and Rényi; Arratia and Waterman, for longest runs; guards measured.
+Not asked: fewer than 8 readings, or a column that is sorted (whose runs are the sorting).
+Innocent: a sheet sorted by its readings in parts; a series of one device's repeats listed as devices.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.records import Mask, Numbers
+from rcdcheck.scrutiny import tails
+from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.preparation import Column, Group, settings
+
+QUESTION = "filled_down"
+SORTED = "the rows are sorted by their readings, so that their order says nothing"
+
+
+def ask(group: Group) -> list[Answer]:
+    """One answer for constant runs and one for equal steps."""
+    minimum = settings(QUESTION)["minimum"]
+    long = [c for c in group.columns if len(c.known) >= minimum]
+    usable = [c for c in long if not c.is_sorted]
+    if not usable:
+        n = max((len(c.known) for c in group.columns), default=0)
+        why = SORTED if long else too_few(n, minimum)
+        return [group.answer(QUESTION, n, why_not=why, limits=True)]
+    constant = min((_constant(c) for c in usable), key=lambda found: found[0])
+    steps = min((_steps(c) for c in usable), key=lambda found: found[0])
+    return [
+        _answer(group, constant, len(usable), "constant", "are the same"),
+        _answer(group, steps, len(usable), "steps", "climb or fall by the same step"),
+    ]
+
+
+Found = tuple[float, Column, int, int, float]  # chance, column, first position among known, length, rate
+
+
+def _answer(group: Group, found: Found, columns: int, kind: str, says: str) -> Answer:
+    chance, column, start, length, expected = found
+    rows = np.flatnonzero(~np.isnan(column.values))[start : start + length]
+    return group.answer(
+        QUESTION,
+        len(column.known),
+        statistic=length,
+        expectation=expected,
+        chance=min(1.0, chance * columns),
+        sentence=f"{length} readings in a row {says}; in this many independent readings the longest such run "
+        f"would be about {expected:.0f}",
+        tests=rows,
+        doubt=f"filled-down-{kind}",
+        note=f"filled-down-{kind}-note",
+    )
+
+
+def _constant(column: Column) -> Found:
+    x = column.known
+    n, guard = len(x), settings(QUESTION)["guard"]
+    step = np.abs(np.diff(x))
+    near = ((step >= 1) & (step <= 2)).mean() / 4
+    rate = max(share_of_equal_pairs(x), guard * near)
+    start, length = longest(step == 0)
+    t = length + 1
+    return tails.run(n - t + 1, rate, t - 1), column, start, t, 1 + usual(n, rate)
+
+
+def _steps(column: Column) -> Found:
+    x = column.known
+    n, guard = len(x), settings(QUESTION)["guard"]
+    bend = np.diff(x, 2)
+    near = int(((np.abs(bend) >= 1) & (np.abs(bend) <= 3)).sum())
+    rate = guard * (near + 2) / (6 * (n - 2))
+    start, k = longest((bend == 0) & (np.diff(x)[1:] != 0))
+    chance = tails.run(n - k - 1, rate, k) if k >= 2 else 1.0
+    return chance, column, start, k + 2, 2 + usual(n, rate)
+
+
+def share_of_equal_pairs(x: Numbers) -> float:
+    """Share of all pairs of readings that are equal."""
+    counts = np.unique(x, return_counts=True)[1].astype(np.float64)
+    return float((counts * (counts - 1)).sum() / (len(x) * (len(x) - 1)))
+
+
+def longest(holds: Mask) -> tuple[int, int]:
+    """First position and length of the longest stretch of true values; length 0 where there is none."""
+    if not holds.any():
+        return 0, 0
+    edges: npt.NDArray[np.int64] = np.flatnonzero(np.diff(np.concatenate([[0], holds.view(np.int8), [0]])))
+    lengths = edges[1::2] - edges[::2]
+    best = int(lengths.argmax())
+    return int(edges[2 * best]), int(lengths[best])
+
+
+def usual(n: int, rate: float) -> float:
+    """Length that the longest run of further steps usually has: log of n to the base 1/rate."""
+    return float(np.log(n) / -np.log(min(max(rate, 1e-9), 0.999)))

@@ -1,0 +1,28 @@
+"""What the record cannot show: one note for each person, with the way out.
+
+Silence is never shown as a clean bill: where questions could not be asked, the reasons are said, and a witness
+re-test of a few devices is proposed, which can tell what the file cannot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rcdcheck.findings import Findings
+from rcdcheck.scrutiny import method
+from rcdcheck.scrutiny.answer import Answer
+
+
+def raise_findings(answers: Sequence[Answer], findings: Findings) -> None:
+    """One note for each person whose record leaves questions open."""
+    reasons: dict[str, dict[str, list[str]]] = {}
+    for answer in answers:
+        if answer.limits:
+            who = answer.who.technician or answer.who.shown
+            asks = method.page(answer.question).question.replace("_", " ")
+            told = reasons.setdefault(who, {}).setdefault(answer.why_not, [])
+            if asks not in told:
+                told.append(asks)
+    for who, why in reasons.items():
+        said = "; ".join(f"{reason} ({', '.join(asks)})" for reason, asks in why.items())
+        findings.add("credibility-partly-untested", who=who, reasons=said)

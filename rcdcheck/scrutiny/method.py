@@ -1,0 +1,61 @@
+"""The page of each question, read from the docstring of its module, and the measured figures."""
+
+from __future__ import annotations
+
+import functools
+import inspect
+import re
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Any
+
+from rcdcheck import data
+
+QUESTIONS = (
+    "plausibility",
+    "equal_phases",
+    "repeated_sets",
+    "copied_blocks",
+    "filled_down",
+    "one_value",
+    "earlier_visit",
+    "digits",
+    "alternation",
+    "pace",
+    "file_traces",
+    "failure_rate",
+)
+PARTS = {"Why": "why", "How": "how", "Source": "source", "Not asked": "not_asked", "Innocent": "innocent"}
+
+
+@dataclass(frozen=True)
+class Page:
+    """What a question asks, why, how, by what source, when it may not be asked, and innocent explanations."""
+
+    question: str
+    asks: str
+    why: str
+    how: str
+    source: str
+    not_asked: str
+    innocent: str
+
+
+@functools.cache
+def page(question: str) -> Page:
+    """The page of one question."""
+    text = inspect.getdoc(import_module(f"rcdcheck.scrutiny.{question}")) or ""
+    first, _, rest = text.partition("\n\n")
+    parts = re.split(rf"^({'|'.join(PARTS)}): ", rest, flags=re.MULTILINE)
+    told = {PARTS[name]: " ".join(body.split()) for name, body in zip(parts[1::2], parts[2::2], strict=True)}
+    return Page(question, first, **{name: told.get(name, "") for name in PARTS.values()})
+
+
+def pages() -> tuple[Page, ...]:
+    """The pages of all questions, in order."""
+    return tuple(page(question) for question in QUESTIONS)
+
+
+def calibration() -> dict[str, Any]:
+    """False-alarm rates and power as measured by the benchmark, with the command that measured them."""
+    return data.document("calibration.json")

@@ -1,0 +1,216 @@
+"""Were tests made faster than they can be, too many in a shift, or at two sites at once?
+
+Why: looking, connecting and two trip tests take time, and a person is at one place.
+How: tests of one name and instrument at one site in order of their clock times. Ten or more in a row at a mean under
+    30 s are a doubt, at 30 to 45 s a note (a row of devices in one switchboard takes that honestly). More than 350 in a
+    shift (a gap of 4 h ends one) are a note. One name with one instrument at two sites within a minute, three times or
+    more, is a doubt; an instrument alone a note. Whole minutes add one minute to every span.
+Source: common practice without a source; every value can be set in scrutiny.toml.
+Not asked: dates without clock times, or clock times typed once for a page.
+Innocent: the instrument's clock was read out wrongly; rows typed later with the time of typing; several instruments of
+    one model under one name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.judging.identity import folded
+from rcdcheck.records import Codes, Mask, Tables
+from rcdcheck.scrutiny.answer import Answer, Rows
+from rcdcheck.scrutiny.grouping import Material
+from rcdcheck.scrutiny.preparation import settings
+
+QUESTION = "pace"
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Timed:
+    """Tests with a clock time of their own, shape (n,): number, person, instrument, site, time in s since 1970."""
+
+    test: Rows
+    person: Ints
+    instrument: Ints
+    site: Ints
+    at: Ints
+    slack: int  # s added to every span: 60 where only minutes are known
+
+    def sorted_by(self, *keys: Ints) -> Timed:
+        """The same in order of these keys, then of time."""
+        return self[np.lexsort((self.test, self.at, *reversed(keys)))]
+
+    def __getitem__(self, at: Mask | Ints) -> Timed:
+        """The tests at these places."""
+        return Timed(self.test[at], self.person[at], self.instrument[at], self.site[at], self.at[at], self.slack)
+
+
+def ask(material: Material) -> list[Answer]:
+    """Answers for each person: speed, shifts, places."""
+    known = material.counted & material.tables.tests["clock_known"].to_numpy()
+    timed = _timed(material.tables, known, material.people)
+    paged = _typed_once_a_page(timed, material.tables.tests["sheet"].to_numpy())
+    timed = timed[~paged]
+    found = [*_fast(material, timed), *_shifts(material, timed), *_two_places(material, timed)]
+    return [*found, *_rest(material, timed, known, {a.who.family for a in found})]
+
+
+def _timed(tables: Tables, known: Mask, people: Codes) -> Timed:
+    test = np.flatnonzero(known)
+    names = ("instrument", "site")
+    instrument, site = (folded(tables.tests[name].to_numpy()[test], tables.vocabulary) for name in names)
+    at = tables.tests["tested_at"].to_numpy()[test].astype("datetime64[s]").astype(np.int64)
+    slack = 60 if len(at) and (at % 60 == 0).all() else 0
+    return Timed(test, people[test].astype(np.int64), instrument, site, at, slack)
+
+
+def _typed_once_a_page(timed: Timed, sheets: npt.NDArray[np.int32]) -> Mask:
+    """Tests of a person's sheet where most tests stand with many others at one and the same time."""
+    set_ = settings(QUESTION)
+    sheet = sheets[timed.test].astype(np.int64)
+    _, page = np.unique(timed.person * (sheet.max(initial=0) + 1) + sheet, return_inverse=True)
+    _, moment, together = np.unique(np.column_stack([page, timed.at]), axis=0, return_inverse=True, return_counts=True)
+    many = (together >= set_["page_tests"])[moment.ravel()]
+    share = np.bincount(page, many) / np.maximum(np.bincount(page), 1)
+    result: Mask = (share > set_["page_share"])[page] if len(page) else np.zeros(0, dtype=bool)
+    return result
+
+
+def _fast(material: Material, timed: Timed) -> list[Answer]:
+    set_ = settings(QUESTION)
+    row = timed.sorted_by(timed.person, timed.instrument, timed.site)
+    too_fast = streaks(row, set_["too_fast_s"])
+    fast = streaks(row, set_["fast_s"]) & ~too_fast
+    answers = []
+    for person in np.unique(row.person[too_fast | fast]):
+        mine = row.person == person
+        for tests, direct, doubt in (
+            (too_fast & mine, "moderately strong", "tested-too-fast"),
+            (fast & mine, "note", ""),
+        ):
+            if tests.any():
+                says, mean = _longest_streak(row, tests)
+                answers.append(
+                    _answer(material, int(person), row.test[tests], says, direct, mean, doubt, "tested-fast")
+                )
+    return answers
+
+
+def streaks(row: Timed, seconds: float) -> Mask:
+    """Tests that belong to ten or more in a row, of one person, instrument and site, at a mean under `seconds`."""
+    w = settings(QUESTION)["consecutive"]
+    inside = np.zeros(len(row.at), dtype=bool)
+    if len(row.at) < w:
+        return inside
+    one = np.ones(len(row.at) - w + 1, dtype=bool)
+    for key in (row.person, row.instrument, row.site):
+        one &= key[: len(one)] == key[w - 1 :]
+    mean = (row.at[w - 1 :] - row.at[: len(one)] + row.slack) / (w - 1)
+    edges = np.zeros(len(row.at) + 1, dtype=np.int64)
+    starts = np.flatnonzero(one & (mean < seconds))
+    np.add.at(edges, starts, 1)
+    np.add.at(edges, starts + w, -1)
+    return np.cumsum(edges[:-1]) > 0
+
+
+def _longest_streak(row: Timed, tests: Mask) -> tuple[str, float]:
+    at = np.flatnonzero(tests)
+    parts = np.split(at, np.flatnonzero(np.diff(at) > 1) + 1)
+    best = max(parts, key=len)
+    mean = float(row.at[best[-1]] - row.at[best[0]] + row.slack) / max(1, len(best) - 1)
+    says = f"{len(best)} tests in a row stand at a mean of {mean:.0f} s each"
+    return says + (f", and {len(at) - len(best)} more in {len(parts) - 1} other rows" if len(parts) > 1 else ""), mean
+
+
+def _shifts(material: Material, timed: Timed) -> list[Answer]:
+    set_ = settings(QUESTION)
+    row = timed.sorted_by(timed.person, timed.instrument)
+    if not len(row.at):
+        return []
+    new = (np.diff(row.person) != 0) | (np.diff(row.instrument) != 0)
+    new |= np.diff(row.at) > 3600 * set_["shift_gap_h"]
+    shift = np.concatenate([[0], np.cumsum(new)])
+    counts = np.bincount(shift)
+    return [
+        _answer(
+            material,
+            int(row.person[shift == s][0]),
+            row.test[shift == s],
+            f"{counts[s]} tests stand in one shift",
+            "note",
+            float(counts[s]),
+            "",
+            "many-in-a-shift",
+        )
+        for s in np.flatnonzero(counts > set_["shift_tests"])
+    ]
+
+
+def _two_places(material: Material, timed: Timed) -> list[Answer]:
+    set_ = settings(QUESTION)
+    row = timed[(timed.instrument > 0) & (timed.site > 0)]
+    row = row.sorted_by(row.instrument)
+    jump = (np.diff(row.instrument) == 0) & (np.diff(row.site) != 0) & (np.diff(row.at) < set_["elsewhere_s"])
+    same = np.diff(row.person) == 0
+    return [
+        *_places(material, row, jump & same, "two-sites-at-once"),
+        *_places(material, row, jump & ~same, ""),
+    ]
+
+
+def _places(material: Material, row: Timed, jump: Mask, doubt: str) -> list[Answer]:
+    who = "one name with one instrument" if doubt else "one instrument, under different names,"
+    answers = []
+    for instrument in np.unique(row.instrument[1:][jump]):
+        at = np.flatnonzero(jump & (row.instrument[1:] == instrument))
+        if len(at) >= settings(QUESTION)["elsewhere_times"]:
+            tests = row.test[np.unique(np.concatenate([at, at + 1]))]
+            says = f"{who} stands at two sites within a minute, {len(at)} times"
+            direct = "moderately strong" if doubt else "note"
+            answers.append(
+                _answer(
+                    material, int(row.person[at[0]]), tests, says, direct, len(at), doubt, "instrument-at-two-sites"
+                )
+            )
+    return answers
+
+
+def _answer(
+    material: Material, person: int, tests: Rows, sentence: str, direct: str, statistic: float, doubt: str, note: str
+) -> Answer:
+    return Answer(
+        QUESTION,
+        material.who[person],
+        len(tests),
+        sentence=sentence,
+        direct=direct,
+        statistic=statistic,
+        tests=np.sort(tests),
+        doubt=doubt,
+        note=note,
+    )
+
+
+def _rest(material: Material, timed: Timed, known: Mask, found: set[int]) -> list[Answer]:
+    """The other people: asked and ordinary, or why not asked."""
+    answers = []
+    asked = np.bincount(timed.person, minlength=len(material.who))
+    with_clock = np.bincount(material.people[known], minlength=len(material.who))
+    for person, who in enumerate(material.who):
+        if person in found:
+            continue
+        if asked[person]:
+            answers.append(
+                Answer(QUESTION, who, int(asked[person]), sentence="tests follow each other at a usual pace")
+            )
+        else:
+            why = (
+                "clock times were typed once for a page"
+                if with_clock[person]
+                else "dates stand without clock times: nobody can tell how fast the tests were made"
+            )
+            answers.append(Answer(QUESTION, who, 0, why, limits=True))
+    return answers

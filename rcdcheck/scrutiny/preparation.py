@@ -1,0 +1,141 @@
+"""The step that all questions share: one row a device, grouped by person, instrument and visit, in display steps.
+
+In this order: a test listed again is left out; readings that are not plain numbers of a trip (did not trip,
+bounded, unreadable, ends of ranges) are left out; one row stays for each device of a group, its first listed
+outlet, since outlets of one device are repeats of one mechanism; display resolution, effective lattice and
+sortedness are found for each column; devices of one model and rating form a stratum.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from rcdcheck import data
+from rcdcheck.records import Codes, Mask, Numbers
+from rcdcheck.scrutiny.answer import Answer, Rows, Who
+
+NOBODY = Who("", "", 0)
+
+
+@dataclass(frozen=True, eq=False)
+class Column:
+    """Readings of one quantity in entry order, NaN where there is none.
+
+    `values` count effective steps of size `step` (ms or mA); `display` counts steps of the last digit shown, of
+    which `lattice` make an effective step.
+    """
+
+    values: Numbers
+    display: Numbers
+    step: float
+    lattice: int
+    is_sorted: bool
+
+    @property
+    def known(self) -> Numbers:
+        """The values that are there."""
+        return self.values[~np.isnan(self.values)]
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Tests of one person with one instrument on one visit, one row a device, shape (n,) throughout."""
+
+    who: Who
+    time0: Column
+    time180: Column
+    ramp: Column
+    tests: Rows
+    device: Codes
+    stratum: Codes  # of one model and rated current; all 0 where the sheet names no model
+    earlier: tuple[Numbers, ...] = ()  # ms, ms, mA of the same devices at the visit before, NaN where none
+    changes_elsewhere: tuple[Numbers, ...] = ()  # since their visit before, of other people's devices: ms, ms
+
+    def __len__(self) -> int:
+        """Devices of the group."""
+        return len(self.tests)
+
+    @property
+    def pairs(self) -> Mask:
+        """Rows with both trip times."""
+        return ~np.isnan(self.time0.values) & ~np.isnan(self.time180.values)
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        """The columns that hold any reading."""
+        return tuple(c for c in (self.time0, self.time180, self.ramp) if len(c.known))
+
+    @property
+    def coarse(self) -> bool:
+        """Whether trip times are in whole milliseconds or coarser."""
+        return bool(len(self.time0.known)) and self.time0.step >= settings("preparation")["coarse_ms"]
+
+    def answer(self, question: str, n: int, **fields: Any) -> Answer:
+        """An answer about this group; positions in `tests` become numbers of tests."""
+        if "tests" in fields:
+            fields["tests"] = self.tests[fields["tests"]]
+        return Answer(question, self.who, n, **fields)
+
+
+def settings(question: str) -> dict[str, Any]:
+    """Floors and minimums of one question, from schemas/scrutiny.toml."""
+    chosen: dict[str, Any] = data.toml("scrutiny.toml")[question]
+    return chosen
+
+
+# ── columns ──
+
+
+def display_step(values: Numbers) -> float:
+    """Size of the last digit shown: 1, 0.1, 0.01 or 0.001."""
+    for decimals in (0, 1, 2):
+        shifted = values * 10**decimals
+        if (np.abs(shifted - np.rint(shifted)) < 1e-4).all():
+            return float(10.0**-decimals)
+    return 0.001
+
+
+def lattice(steps: Numbers) -> int:
+    """Largest of 100, 50, 25 … 2 display steps in which at least 90 % of the readings count, if they spread wider."""
+    chosen = settings("preparation")
+    spread = steps.std() if len(steps) else 0.0
+    for g in chosen["lattices"]:
+        if spread > g and (np.mod(steps, g) == 0).mean() >= chosen["lattice_share"]:
+            return int(g)
+    return 1
+
+
+def is_sorted(values: Numbers) -> bool:
+    """Whether nearly all steps from row to row go one way, without being one and the same step (a filled series)."""
+    known = values[~np.isnan(values)]
+    steps = np.diff(known)
+    moving = steps[steps != 0]
+    if len(moving) < 7:
+        return False
+    one_way = max((moving > 0).mean(), (moving < 0).mean()) >= settings("preparation")["sorted_share"]
+    _, counts = np.unique(moving, return_counts=True)
+    return bool(one_way and counts.max() < 0.8 * len(steps))
+
+
+def columns(*together: Numbers) -> tuple[Column, ...]:
+    """Columns of one quantity (0° and 180°), which share resolution and lattice; shape (n,) each, NaN for none."""
+    known = np.concatenate([v[~np.isnan(v)] for v in together])
+    shown = display_step(known)
+    steps = np.rint(known / shown)
+    g = lattice(steps)
+    return tuple(Column(np.rint(v / (shown * g)), np.rint(v / shown), shown * g, g, is_sorted(v)) for v in together)
+
+
+def group(time0: Numbers, time180: Numbers, ramp: Numbers, who: Who = NOBODY, **more: Any) -> Group:
+    """A group from readings in ms, ms and mA in entry order, shape (n,), NaN where there is none."""
+    n = len(time0)
+    first, second = columns(time0, time180)
+    defaults = {
+        "tests": np.arange(n),
+        "device": np.arange(n, dtype=np.int32),
+        "stratum": np.zeros(n, np.int32),
+    }
+    return Group(who, first, second, columns(ramp)[0], **{**defaults, **more})

@@ -1,0 +1,121 @@
+"""From answers to the table of questions and to findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.findings import Findings
+from rcdcheck.records import Tables
+from rcdcheck.scrutiny import method, strength
+from rcdcheck.scrutiny.answer import Answer
+
+LISTED = 200  # tests that the evidence of one finding lists
+QUESTIONS = {
+    "question": "object",
+    "group": "object",
+    "technician": "object",
+    "asked": "bool",
+    "why_not": "object",
+    "n": "int64",
+    "statistic": "float64",
+    "expectation": "float64",
+    "chance": "float64",  # as printed: never below the smallest that the model supports
+    "adjusted": "float64",
+    "strength": "object",
+    "sentence": "object",
+}
+
+
+def weigh(answers: Sequence[Answer]) -> pd.DataFrame:
+    """The answers as a table with unrounded chances, adjusted chances and words of strength, in order given."""
+    rows = [
+        {
+            "question": a.question,
+            "group": a.who.group,
+            "technician": a.who.technician,
+            "family": a.who.family,
+            "asked": a.asked,
+            "why_not": a.why_not,
+            "n": a.n,
+            "statistic": float(a.statistic),
+            "expectation": float(a.expectation),
+            "chance": float(a.chance),
+            "direct": a.direct,
+            "capped": a.capped,
+            "sentence": a.sentence,
+        }
+        for a in answers
+    ]
+    names = [*QUESTIONS, "family", "direct", "capped"]
+    return strength.with_words(pd.DataFrame(rows, columns=[n for n in names if n not in ("adjusted", "strength")]))
+
+
+def table(weighed: pd.DataFrame) -> pd.DataFrame:
+    """The table of questions as the audit carries it."""
+    floor = strength.printed(0.0)
+    shown = weighed.assign(chance=weighed["chance"].clip(lower=floor), adjusted=weighed["adjusted"].clip(lower=floor))
+    return shown[list(QUESTIONS)].astype(QUESTIONS)
+
+
+def raise_findings(answers: Sequence[Answer], weighed: pd.DataFrame, tables: Tables, findings: Findings) -> None:
+    """Note every answer that is a note or a doubt."""
+    for answer, adjusted, word in zip(answers, weighed["adjusted"], weighed["strength"], strict=True):
+        if word in (strength.NOTE, strength.MODERATE, strength.STRONG):
+            code = answer.note if word == strength.NOTE else answer.doubt
+            if answer.each:
+                _each(code, answer, tables, findings)
+            else:
+                _one(code, answer, float(adjusted), word, tables, findings)
+
+
+def _each(code: str, answer: Answer, tables: Tables, findings: Findings) -> None:
+    sheets = tables.tests["sheet"].to_numpy()[answer.tests]
+    for sheet in np.unique(sheets):
+        tests = answer.tests[sheets == sheet]
+        rows = tables.tests["row"].to_numpy()[tests]
+        findings.add_many(code, {"sheet": np.full(len(tests), sheet), "row": rows, "test": tests})
+
+
+def _one(code: str, answer: Answer, adjusted: float, word: str, tables: Tables, findings: Findings) -> None:
+    sheet = tables.tests["sheet"].to_numpy()[answer.tests]
+    row = tables.tests["row"].to_numpy()[answer.tests]
+    same = sheet == sheet[0] if len(sheet) else np.zeros(0, dtype=bool)
+    findings.add(
+        code,
+        sheet=int(sheet[0]) if len(sheet) else -1,
+        row=int(row[same].min()) if len(sheet) else 0,
+        last_row=int(row[same].max()) if len(sheet) else 0,
+        column=answer.column,
+        evidence=_evidence(answer, adjusted, word),
+        who=answer.who.shown if answer.who.technician or answer.who.group else "all readings",
+        sentence=answer.sentence,
+    )
+
+
+def _evidence(answer: Answer, adjusted: float, word: str) -> dict[str, Any]:
+    page = method.page(answer.question)
+    return {
+        "question": answer.question,
+        "technician": answer.who.technician,
+        "group": answer.who.group,
+        "strength": word,
+        "n": answer.n,
+        "statistic": _number(answer.statistic),
+        "expectation": _number(answer.expectation),
+        "chance": _number(strength.printed(answer.chance)),
+        "adjusted": _number(strength.printed(adjusted)),
+        "chance_in_words": "" if np.isnan(answer.chance) else strength.in_words(adjusted),
+        "tests": [int(t) for t in answer.tests[:LISTED]],
+        "tests_total": len(answer.tests),
+        "innocent": page.innocent,
+        "assumes": page.how,
+    }
+
+
+def _number(value: float) -> float | None:
+    """JSON knows no NaN."""
+    return None if np.isnan(value) else float(value)
