@@ -25,7 +25,7 @@ import numpy as np
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Group, settings
+from rcdcheck.scrutiny.preparation import Group, rounding, settings
 
 QUESTION = "equal_phases"
 CODES = {"doubt": "equal-phases", "note": "equal-phases-note"}
@@ -42,61 +42,70 @@ def ask(group: Group) -> list[Answer]:
     if near.sum() < set_["minimum"]:
         why = too_few(int(near.sum()), set_["minimum"], f"pairs within {set_['window']} display steps")
         return [group.answer(QUESTION, int(pairs.sum()), why_not=why, limits=len(group) < 20)]
-    return [_robust(group, pairs, difference), _learned(group, pairs, difference[near])]
+    return [_robust(group, pairs, difference), _learned(group, pairs, difference)]
 
 
 def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
-    set_ = settings(QUESTION)
-    chance = equal_chance(difference, group.time0.step, set_["floor_ms"])
-    rounded = _round_pairs(group, pairs)
-    if rounded is not None:
-        both, step = rounded
-        coarse = difference[both] * group.time0.step / step
-        split = (
-            equal_chance(coarse, step, set_["floor_ms"]),
-            equal_chance(difference[~both], group.time0.step, set_["floor_ms"]),
-        )
-        chance = min(1.0, 2 * min(split))
+    floor = settings(QUESTION)["floor_ms"]
+    chance = least([equal_chance(d, step, floor) for d, step in _classes(group, pairs)])
     zeros = int((difference == 0).sum())
-    within = int((np.abs(difference) <= set_["window"]).sum())
-    expected = within * share_of_zeros(group.time0.step, set_["floor_ms"])
-    sentence = (
-        f"{zeros} of {len(difference)} devices show the same trip time at 0° and 180°; even if the two phases "
-        f"differed by reading noise alone, about {expected:.0f} would"
-    )
+    within = int((np.abs(difference) <= settings(QUESTION)["window"]).sum())
+    expected = within * share_of_zeros(group.time0.step, floor)
     return group.answer(
         QUESTION,
         len(difference),
         statistic=zeros,
         expectation=expected,
         chance=chance,
-        sentence=sentence,
+        sentence=f"{zeros} of {len(difference)} devices show the same trip time at 0° and 180°; even if the two phases "
+        f"differed by reading noise alone, about {expected:.0f} would",
         tests=np.flatnonzero(pairs)[difference == 0],
         **CODES,
     )
 
 
-def _learned(group: Group, pairs: Mask, near: Numbers) -> Answer:
-    n = int(pairs.sum())
+def _learned(group: Group, pairs: Mask, difference: Numbers) -> Answer:
     if group.coarse:
         why = "readings are in whole milliseconds, where devices that trip alike at both phases look like copies"
-        return group.answer(QUESTION, n, why_not=why, limits=True)
-    zeros = int((near == 0).sum())
-    q, weight = learned_rates(near, group.time0.step)
-    p = _zero_share(q)
-    chance = float((weight * tails.binomial(zeros, len(near), p)).sum())
-    expected = float(len(near) * (weight * p).sum())
+        return group.answer(QUESTION, len(difference), why_not=why, limits=True)
+    found = [learned_chance(d, step) for d, step in _classes(group, pairs)]
+    expected = sum(e for _, e in found)
+    zeros = int((difference == 0).sum())
     return group.answer(
         QUESTION,
-        n,
+        len(difference),
         statistic=zeros,
         expectation=expected,
-        chance=chance,
+        chance=least([chance for chance, _ in found]),
         sentence=f"{zeros} devices show the same trip time at 0° and 180°; judged by the pairs that differ a "
         f"little, about {expected:.1f} would",
         note="equal-phases-learned",
-        tests=np.flatnonzero(pairs)[(group.time0.values == group.time180.values)[pairs]],
+        tests=np.flatnonzero(pairs)[difference == 0],
     )
+
+
+def least(chances: list[float]) -> float:
+    """The smallest chance times their number, at most 1."""
+    return min(1.0, len(chances) * min(chances))
+
+
+def _classes(group: Group, pairs: Mask) -> list[tuple[Numbers, float]]:
+    """Differences in steps and the step in ms: all pairs, or round ones apart from others where many are round."""
+    first, second, step = group.time0.values[pairs], group.time180.values[pairs], group.time0.step
+    multiple = rounding(first, second)
+    if multiple == 1:
+        return [(first - second, step)]
+    both = (np.mod(first, multiple) == 0) & (np.mod(second, multiple) == 0)
+    return [((first - second)[both] / multiple, multiple * step), ((first - second)[~both], step)]
+
+
+def learned_chance(difference: Numbers, step: float) -> tuple[float, float]:
+    """Chance of as many zeros, and their expectation, for a spread that the other differences show."""
+    near = difference[np.abs(difference) <= settings(QUESTION)["window"]]
+    q, weight = learned_rates(near, step)
+    p = _zero_share(q)
+    chance = (weight * tails.binomial(int((near == 0).sum()), len(near), p)).sum()
+    return float(chance), float(len(near) * (weight * p).sum())
 
 
 def share_of_zeros(step: float, floor: float) -> float:
@@ -125,13 +134,3 @@ def learned_rates(near: Numbers, step: float) -> tuple[Numbers, Numbers]:
 def _zero_share(q: Numbers) -> Numbers:
     root = np.sqrt(q)
     return (1 - root) / (1 - root * q ** settings(QUESTION)["window"])
-
-
-def _round_pairs(group: Group, pairs: Mask) -> tuple[Mask, float] | None:
-    """Pairs whose both readings are multiples of 10 (or 5) steps, and that step in ms, where many are round."""
-    first, second = group.time0.values[pairs], group.time180.values[pairs]
-    for multiple in (10, 5):
-        round0, round180 = np.mod(first, multiple) == 0, np.mod(second, multiple) == 0
-        if (round0.mean() + round180.mean()) / 2 > 1 / multiple + settings(QUESTION)["round_excess"]:
-            return round0 & round180, multiple * group.time0.step
-    return None

@@ -12,6 +12,7 @@ Innocent: new stock; failures listed elsewhere or withdrawn before the test; a r
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from rcdcheck.records import Flag, Mask, Slot, State, Tables
 from rcdcheck.rules import RuleSet
@@ -28,7 +29,7 @@ def ask(material: Material) -> list[Answer]:
     people = material.people.astype(np.int64)
     device = material.device.astype(np.int64)
     size = int(device.max()) + 1 if len(device) else 1
-    tested = np.unique(people[material.counted] * size + device[material.counted]) // size
+    tested = pd.unique(people[material.counted] * size + device[material.counted]) // size
     failed = np.bincount(people[tests_failed(material.tables, material.rules) & material.counted], minlength=m)
     return [
         _answer(material, k, int(n), int(f))

@@ -81,9 +81,11 @@ def of_slot(tables: Tables, slot: Slot) -> Numbers:
     out = np.full(len(tables.tests), np.nan)
     numbers = [i for i, s in enumerate(tables.slots) if s == slot or _same_unknown_multiple(s, slot)]
     readings = tables.readings
-    plain = np.isin(readings["slot"].to_numpy(), numbers) & (readings["state"].to_numpy() == State.TRIPPED)
-    plain &= readings["bound"].to_numpy() == Bound.EXACT
-    out[readings["test"].to_numpy()[plain]] = readings["value"].to_numpy()[plain]
+    for number in numbers:
+        at = np.flatnonzero(readings["slot"].to_numpy() == number)
+        plain = readings["state"].to_numpy()[at] == State.TRIPPED
+        at = at[plain & (readings["bound"].to_numpy()[at] == Bound.EXACT)]
+        out[readings["test"].to_numpy()[at]] = readings["value"].to_numpy()[at]
     return out
 
 

@@ -3,7 +3,8 @@
 Why: where nobody measured, one plausible number is often typed for everything.
 How: k of n devices show the most frequent value. Trip times of different devices differ by a standard deviation of
     at least 1.5 ms, s display steps, so at most a share π = erf(0.5/(√2·s)) can fall on one value:
-    chance ≤ (n/k)·P(Binomial(n − 1, π) ≥ k − 1), times the number of columns.
+    chance ≤ (n/k)·P(Binomial(n − 1, π) ≥ k − 1), times the number of columns. Where many readings are rounded, a round
+    value counts in the coarser step.
 Source: binomial tail with a union bound over values; floor measured.
 Not asked: fewer than 8 devices.
 Innocent: new devices of one delivery may be very alike; a column of limits or nominal values read as readings.
@@ -17,7 +18,7 @@ import numpy as np
 
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, settings
+from rcdcheck.scrutiny.preparation import Column, Group, rounding, settings
 
 QUESTION = "one_value"
 
@@ -55,7 +56,22 @@ def largest_share(step: float) -> float:
 
 
 def _modal(column: Column) -> tuple[float, Column, float, int]:
+    """The most frequent value, and how seldom one value would stand so often."""
     values, counts = np.unique(column.known, return_counts=True)
-    k, n = int(counts.max()), len(column.known)
-    chance = n / k * float(tails.binomial(k - 1, n - 1, largest_share(column.step)))
-    return min(1.0, chance), column, float(values[counts.argmax()]), k
+    order = np.argsort(-counts, kind="stable")
+    best = order[0]
+    chance = _chance(column, float(values[best]), int(counts[best]))
+    rounded = np.mod(values, rounding(column.known)) == 0
+    other = next((k for k in order if rounded[k] != rounded[best]), None)
+    if other is not None:  # of a rounded column the most frequent value of each class
+        second = _chance(column, float(values[other]), int(counts[other]))
+        best, chance = (best, 2 * chance) if chance <= second else (other, 2 * second)
+    return min(1.0, chance), column, float(values[best]), int(counts[best])
+
+
+def _chance(column: Column, value: float, k: int) -> float:
+    """(n/k)·P(Binomial(n − 1, π) ≥ k − 1); a round value takes a coarser step where others are rounded."""
+    n = len(column.known)
+    multiple = rounding(column.known[column.known != value])
+    step = column.step * (multiple if value % multiple == 0 else 1)
+    return n / k * float(tails.binomial(k - 1, n - 1, largest_share(step)))

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from rcdcheck.judging.identity import folded
 from rcdcheck.records import Codes, Mask, Tables
@@ -71,11 +72,13 @@ def _typed_once_a_page(timed: Timed, sheets: npt.NDArray[np.int32]) -> Mask:
     """Tests of a person's sheet where most tests stand with many others at one and the same time."""
     set_ = settings(QUESTION)
     sheet = sheets[timed.test].astype(np.int64)
-    _, page = np.unique(timed.person * (sheet.max(initial=0) + 1) + sheet, return_inverse=True)
-    _, moment, together = np.unique(np.column_stack([page, timed.at]), axis=0, return_inverse=True, return_counts=True)
-    many = (together >= set_["page_tests"])[moment.ravel()]
-    share = np.bincount(page, many) / np.maximum(np.bincount(page), 1)
-    result: Mask = (share > set_["page_share"])[page] if len(page) else np.zeros(0, dtype=bool)
+    if not len(sheet):
+        return np.zeros(0, dtype=bool)
+    page = pd.factorize(timed.person * (sheet.max() + 1) + sheet)[0]
+    moment = pd.factorize(page * (np.ptp(timed.at) + 1) + timed.at - timed.at.min())[0]
+    many = (np.bincount(moment) >= set_["page_tests"])[moment]
+    share = np.bincount(page, many) / np.bincount(page)
+    result: Mask = (share > set_["page_share"])[page]
     return result
 
 

@@ -108,6 +108,15 @@ def lattice(steps: Numbers) -> int:
     return 1
 
 
+def rounding(*values: Numbers) -> int:
+    """10 or 5 where many more readings are multiples of that many steps than chance gives, else 1."""
+    both = np.concatenate(values)
+    for multiple in (10, 5):
+        if len(both) and (np.mod(both, multiple) == 0).mean() > 1 / multiple + settings("preparation")["round_excess"]:
+            return multiple
+    return 1
+
+
 def is_sorted(values: Numbers) -> bool:
     """Whether nearly all steps from row to row go one way, without being one and the same step (a filled series)."""
     known = values[~np.isnan(values)]

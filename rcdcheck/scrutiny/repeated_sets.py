@@ -6,7 +6,7 @@ How: M₁ pairs of devices are equal in both trip times, M₂ in ramp current, C
     variance stands in closed form below, its tail is Poisson, or negative binomial where the variance is larger.
     The local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should
     be equal, the factor 2 covering the peak of the density. The larger of the two chances counts. Models with 20
-    devices or more are compared within themselves.
+    devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more, that is the chance.)
 Source: closed form derived from pairs of pairs, checked against brute force and shuffling in the tests; Simonsohn's
     number bunching (2019) shuffles likewise; both nulls measured, since neither alone is safe.
 Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both
@@ -29,6 +29,7 @@ from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Group, settings
 
 QUESTION = "repeated_sets"
+Ints = npt.NDArray[np.int64]
 CODES = {"doubt": "repeated-sets", "note": "repeated-sets-note"}
 
 
@@ -55,56 +56,80 @@ def ask(group: Group) -> list[Answer]:
 
 def _answer(group: Group, rows: Mask, ramp: bool) -> Answer:
     columns = [group.time0, group.time180] + ([group.ramp] if ramp else [])
-    values = np.column_stack([c.values[rows] for c in columns])
-    stratum = strata(group.stratum[rows])
-    times, sets = identities(values[:, :2], stratum), identities(values, stratum)
-    repeats = pairs_of(np.bincount(sets))
-    chance, expected = 1.0, math.nan
-    near = near_pairs(values, stratum)
-    cells = (2 * settings(QUESTION)["near"] + 1) ** len(columns)
-    local = float(tails.binomial(repeats, near, settings(QUESTION)["peak"] / cells))
-    if ramp:
-        moments = shuffled(times, identities(values[:, 2:], stratum), stratum)
-        expected = moments.mean
-        chance = max(local, tails.negative_binomial(repeats, moments.mean, moments.variance))
-    else:
-        expected, chance = near * settings(QUESTION)["peak"] / cells, local
-    counts = np.bincount(sets)
+    keys = Keys.of(np.column_stack([c.values[rows] for c in columns]), strata(group.stratum[rows]))
+    _, number, counts = np.unique(keys.key, return_inverse=True, return_counts=True)
+    repeats = int(_pairs(counts).sum())
+    chance, expected = _chance(keys, repeats) if ramp else _local(keys, repeats)
     what = "both trip times and the ramp current" if ramp else "both trip times"
-    devices = int((counts[sets] > 1).sum())
+    shared = counts[number] > 1
     return group.answer(
         QUESTION,
-        len(values),
+        len(keys.key),
         statistic=repeats,
         expectation=expected,
         chance=chance,
-        sentence=f"{devices} devices share {what} with another device ({repeats} equal pairs); if the readings "
+        sentence=f"{shared.sum()} devices share {what} with another device ({repeats} equal pairs); if the readings "
         f"were independent, about {expected:.2g} pairs would be equal",
-        tests=np.flatnonzero(rows)[counts[sets] > 1],
+        tests=np.flatnonzero(rows)[shared],
         **CODES,
     )
 
 
+def _chance(keys: Keys, repeats: int) -> tuple[float, float]:
+    """Chance and expectation; the costly local null is asked only where shuffling makes the repeats stand out."""
+    moments = shuffled(keys)
+    chance = tails.negative_binomial(repeats, moments.mean, moments.variance)
+    if chance < 0.05:
+        chance = max(chance, _local(keys, repeats)[0])
+    return chance, moments.mean
+
+
+def _local(keys: Keys, repeats: int) -> tuple[float, float]:
+    share = settings(QUESTION)["peak"] / (2 * settings(QUESTION)["near"] + 1) ** len(keys.room)
+    near = near_pairs(keys)
+    return float(tails.binomial(repeats, near, share)), near * share
+
+
 def strata(models: Codes) -> Codes:
     """Number of the model of each row, all models with fewer than 20 rows being one."""
+    if models.min() == models.max():
+        return np.zeros(len(models), dtype=np.int32)
     _, number, counts = np.unique(models, return_inverse=True, return_counts=True)
     large = counts[number] >= settings(QUESTION)["stratum"]
     return np.where(large, number + 1, 0).astype(np.int32)
 
 
-def identities(values: Numbers, stratum: Codes) -> npt.NDArray[np.int64]:
-    """Equal numbers for rows that are equal and of one stratum, shape (n,)."""
-    keys = stratum.astype(np.int64)
-    for column in values.T:
-        _, number = np.unique(column, return_inverse=True)
-        _, keys = np.unique(keys * (number.max() + 1) + number, return_inverse=True)
-    return keys.astype(np.int64)
+@dataclass(frozen=True, eq=False)
+class Keys:
+    """Rows as whole numbers, shape (n,): stratum first, then each column, with room for `near` steps around it."""
+
+    key: Ints
+    room: tuple[int, ...]  # values that each column may take
+
+    @classmethod
+    def of(cls, values: Numbers, stratum: Codes) -> Keys:
+        """Keys of rows (n, columns) in whole steps."""
+        near = settings(QUESTION)["near"]
+        low = values.min(axis=0)
+        room = tuple(int(r) + 2 * near + 1 for r in values.max(axis=0) - low)
+        key = stratum.astype(np.int64)
+        for j, size in enumerate(room):
+            key = key * size + (values[:, j] - low[j]).astype(np.int64)
+        return cls(key, room)
+
+    def without_last(self) -> Ints:
+        """Keys of stratum and all columns but the last."""
+        return self.key // self.room[-1]
+
+    def of_last(self) -> Ints:
+        """Keys of stratum and last column."""
+        return self.key // math.prod(self.room) * self.room[-1] + self.key % self.room[-1]
 
 
-def pairs_of(counts: npt.NDArray[np.int64]) -> int:
-    """Pairs that can be formed inside groups of these sizes."""
+def _pairs(counts: Ints) -> Numbers:
+    """Pairs inside groups of these sizes, shape of counts."""
     wide = counts.astype(np.float64)
-    return int((wide * (wide - 1) / 2).sum())
+    return wide * (wide - 1) / 2
 
 
 @dataclass(frozen=True)
@@ -115,61 +140,56 @@ class Moments:
     variance: float
 
 
-def shuffled(times: npt.NDArray[np.int64], ramps: npt.NDArray[np.int64], stratum: Codes) -> Moments:
-    """Moments of the pairs equal in both when `ramps` are shuffled against `times` within each stratum.
+def shuffled(keys: Keys) -> Moments:
+    """Moments of the pairs equal in all columns when the last is shuffled against the others within each stratum.
 
     E[C] = M₁M₂/P. Two equal pairs share a device or not: with A = Σ c(c−1)(c−2)/2 pairs of pairs that share one
     and T = n(n−1)(n−2)/2 of them in all,
     E[C(C−1)] = 2A₁A₂/T + 2(M₁(M₁−1)/2 − A₁)(M₂(M₂−1)/2 − A₂)/(P(P−1)/2 − T). Strata are independent.
     """
-    mean = variance = 0.0
-    sizes = np.bincount(stratum)
-    for s in np.flatnonzero(sizes > 1):
-        inside = stratum == s
-        one = _moments(np.bincount(times[inside]), np.bincount(ramps[inside]), float(sizes[s]))
-        mean, variance = mean + one.mean, variance + one.variance
-    return Moments(mean, variance)
-
-
-def _moments(c1: npt.NDArray[np.int64], c2: npt.NDArray[np.int64], n: float) -> Moments:
-    sizes = [c[c > 1].astype(np.float64) for c in (c1, c2)]
-    m1, m2 = (float((c * (c - 1) / 2).sum()) for c in sizes)
-    a1, a2 = (float((c * (c - 1) * (c - 2) / 2).sum()) for c in sizes)
+    n = np.bincount(keys.key // math.prod(keys.room)).astype(np.float64)
+    m1, a1 = _equal(keys.without_last(), math.prod(keys.room[:-1]), len(n))
+    m2, a2 = _equal(keys.of_last(), keys.room[-1], len(n))
     pairs, sharing = n * (n - 1) / 2, n * (n - 1) * (n - 2) / 2
     apart = pairs * (pairs - 1) / 2 - sharing
-    mean = m1 * m2 / pairs
-    twice = 2 * a1 * a2 / sharing if sharing else 0.0
-    if apart:
-        twice += 2 * (m1 * (m1 - 1) / 2 - a1) * (m2 * (m2 - 1) / 2 - a2) / apart
-    return Moments(mean, max(0.0, twice + mean - mean**2))
+    mean = m1 * m2 / np.maximum(pairs, 1)
+    twice = 2 * a1 * a2 / np.maximum(sharing, 1)
+    twice += 2 * (m1 * (m1 - 1) / 2 - a1) * (m2 * (m2 - 1) / 2 - a2) / np.maximum(apart, 1)
+    return Moments(float(mean.sum()), float(np.maximum(twice + mean - mean**2, 0).sum()))
 
 
-def near_pairs(values: Numbers, stratum: Codes) -> int:
-    """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included, without comparing all.
+def _equal(key: Ints, room: int, strata_: int) -> tuple[Numbers, Numbers]:
+    """Equal pairs, and pairs of those that share a row, of each stratum, shape (strata,)."""
+    cells, counts = np.unique(key, return_counts=True)
+    pairs = _pairs(counts)
+    stratum = cells // room
+    equal, sharing = np.zeros(strata_), np.zeros(strata_)
+    np.add.at(equal, stratum, pairs)
+    np.add.at(sharing, stratum, pairs * (counts - 2))
+    return equal, sharing
 
-    Rows become single numbers in which the last column counts in ones, so that for each shift of the other columns
-    the near rows are one stretch of the sorted numbers.
+
+def near_pairs(keys: Keys) -> int:
+    """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included, comparing only near ones.
+
+    The last column counts in ones, so that for each shift of the other columns the near rows are one stretch of
+    the sorted keys.
     """
     near = settings(QUESTION)["near"]
-    low = values.min(axis=0)
-    room = (values.max(axis=0) - low + 2 * near + 1).astype(np.int64)
-    key = stratum.astype(np.int64)
-    strides = np.ones(values.shape[1], dtype=np.int64)
-    for j in range(values.shape[1]):
-        key = key * room[j] + (values[:, j] - low[j]).astype(np.int64)
-        strides[:j] *= room[j]
-    cells, counts = np.unique(key, return_counts=True)
+    cells, counts = np.unique(keys.key, return_counts=True)
     until = np.concatenate([[0], np.cumsum(counts)])
     ordered = 0
-    for shift in _shifts(strides[:-1], near):
+    for shift in _shifts(keys.room, near):
         high = until[np.searchsorted(cells, cells + shift + near, side="right")]
         below = until[np.searchsorted(cells, cells + shift - near, side="left")]
         ordered += int((counts * (high - below)).sum())
-    return (ordered - len(values)) // 2
+    return (ordered - len(keys.key)) // 2
 
 
-def _shifts(strides: npt.NDArray[np.int64], near: int) -> list[int]:
+def _shifts(room: tuple[int, ...], near: int) -> list[int]:
+    """Every shift by up to `near` steps in the columns before the last."""
     shifts = [0]
-    for stride in strides:
-        shifts = [s + int(stride) * d for s in shifts for d in range(-near, near + 1)]
+    for j in range(len(room) - 1):
+        stride = math.prod(room[j + 1 :])
+        shifts = [s + stride * d for s in shifts for d in range(-near, near + 1)]
     return shifts
