@@ -2,7 +2,8 @@
 
 Windows of 1, 2, 4 … rows get numbers that are equal where the windows are; a pair of places is then extended by
 descending through these levels (prefix doubling: Karp, Miller and Rosenberg 1972). Sequences are laid end to end
-with a code of its own after each, so that no stretch crosses an end.
+with a code of its own after each, so that no stretch crosses an end. A stretch that stands exactly twice is found in
+full; of one that stands more often more than half, which makes a result weaker and never stronger.
 """
 
 from __future__ import annotations
@@ -80,9 +81,9 @@ class Block:
     there: int = 0
 
 
-def longest_within(lines: Lines, found: list[Ints], offset: int) -> Block:
+def longest_within(found: list[Ints], offset: int) -> Block:
     """Longest stretch of one sequence that stands twice, `offset` rows apart or more."""
-    places = np.arange(len(lines.code))
+    places = np.arange(len(found[0]))
     for rank in reversed(found):
         first = np.full(rank.max() + 1, len(rank), dtype=np.int64)
         np.minimum.at(first, rank, places)

@@ -74,7 +74,7 @@ def ask(group: Group) -> list[Answer]:
     if not mine.usable:
         return [group.answer(QUESTION, len(mine.rows), why_not=mine.why_not, limits=True)]
     lines = _lines([mine])
-    block = longest_within(lines, levels(lines.code), settings(QUESTION)["offset"])
+    block = longest_within(levels(lines.code), settings(QUESTION)["offset"])
     n, t = len(mine.rows), max(1, block.length)
     pairs = equal_pairs(lines, settings(QUESTION)["pairs"])
     apart = np.abs(pairs.i - pairs.j) >= settings(QUESTION)["offset"]

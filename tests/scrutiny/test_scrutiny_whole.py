@@ -1,18 +1,213 @@
-"""Whole scrutiny of small batches."""
+"""Whole scrutiny of small batches, as an officer would hold them."""
 
 from __future__ import annotations
 
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
 import pandas as pd
+import pytest
 from scrutiny_tables import audit, honest, sheet, tables
+
+from rcdcheck.findings import catalogue
+from rcdcheck.scrutiny import method, raising
+
+READINGS = ["trip_time_1x_0", "trip_time_1x_180", "trip_current"]
+PEOPLE = ("A. Stall", "B. Booth", "C. Tent", "D. Wagon", "E. Hut")
 
 
 def day(n: int = 60, seed: int = 1, who: str = "A. Stall", decimals: int = 1, **more: object) -> pd.DataFrame:
-    devices = [f"{who[0]}-{seed}-{i:03}" for i in range(n)]
-    return sheet(device=devices, technician=who, instrument="Meter 2", site="North row",
-                 **{**honest(n, seed, decimals), **more})  # fmt: skip
+    """One person's sheet; each device has a name of its own."""
+    devices = [f"{who[:1]}-{seed}-{i:03}" for i in range(n)]
+    columns = {"technician": who, "instrument": "Meter 2", "site": "North row", **honest(n, seed, decimals)}
+    return sheet(device=devices, **{**columns, **more})
+
+
+def doubts(findings: pd.DataFrame) -> set[str]:
+    return set(findings.loc[findings["severity"] == "doubt", "code"])
 
 
 def test_an_honest_day_raises_no_doubt() -> None:
     questions, findings = audit(tables([day()]))
     assert set(questions["strength"]) <= {"", "nothing unusual"}
     assert set(findings["code"]) == {"credibility-partly-untested"}
+
+
+def test_every_question_answers_in_the_published_columns() -> None:
+    questions, _ = audit(tables([day()]))
+    assert list(questions.columns) == list(raising.QUESTIONS)
+    assert set(questions["question"]) == set(method.QUESTIONS)
+    assert (questions.loc[~questions["asked"], "why_not"] != "").all()
+    assert (questions.loc[questions["asked"], "sentence"] != "").all()
+
+
+@pytest.mark.parametrize(
+    ("what", "code"),
+    [
+        ("phase copied", "equal-phases"),
+        ("rows pasted", "copied-block"),
+        ("cell dragged", "filled-down-constant"),
+        ("series dragged", "filled-down-steps"),
+        ("one value", "one-value"),
+    ],
+)
+def test_each_trace_is_seen_with_its_rows_and_figures(what: str, code: str) -> None:
+    read = day()
+    rows = slice(30, 42)
+    if what == "phase copied":
+        read["trip_time_1x_180"] = read["trip_time_1x_0"]
+    elif what == "rows pasted":
+        read.loc[30:41, READINGS] = read.loc[3:14, READINGS].to_numpy()
+    elif what == "cell dragged":
+        read.loc[30:41, "trip_time_1x_0"] = 28.4
+    elif what == "series dragged":
+        read.loc[30:41, "trip_time_1x_0"] = np.round(20 + 0.3 * np.arange(12), 1)
+    else:
+        read["trip_time_1x_0"] = 28.4
+    _, findings = audit(tables([read]))
+    found = findings[findings["code"] == code].iloc[0]
+    evidence = found["evidence"]
+    assert found["message"].startswith("A. Stall, Meter 2: ")
+    assert evidence["strength"] in ("moderately strong", "strong")
+    assert evidence["statistic"] > evidence["expectation"]
+    assert evidence["adjusted"] == 1e-4
+    assert evidence["chance_in_words"] == "fewer than 1 in 10,000 simulated honest sheets"
+    assert set(range(60)[rows]) <= set(evidence["tests"])
+    assert evidence["innocent"]
+    assert catalogue()[code].do
+
+
+def test_no_sentence_accuses() -> None:
+    texts = [" ".join(vars(page).values()) for page in method.pages()]
+    texts += [f"{k.message} {k.why} {k.do}" for k in catalogue().values() if "{who}" in k.message]
+    for word in ("fraud", "cheat", "liar", "fake", "forged", "guilty"):
+        assert not any(word in text.lower() for text in texts), word
+
+
+def test_the_same_devices_listed_again_are_one_test_each() -> None:
+    """A public data set of pipe defects fails the block question honestly: the defects were listed again."""
+    once = day(40)
+    again = pd.concat([once, once], ignore_index=True)
+    _, findings = audit(tables([again]))
+    assert doubts(findings) == set()
+    again.loc[40:, "device"] = [f"other-{i}" for i in range(40)]
+    _, findings = audit(tables([again]))
+    assert {"copied-block", "repeated-sets"} <= doubts(findings)
+
+
+def test_outlets_of_one_device_are_repeats_and_no_copies() -> None:
+    board = day(30, decimals=0)
+    four = board.loc[board.index.repeat(4)].reset_index(drop=True)
+    four["outlet"] = ["1", "2", "3", "4"] * 30
+    _, findings = audit(tables([four]))
+    assert doubts(findings) == set()
+
+
+# ── limits are said ──
+
+
+@pytest.mark.parametrize(
+    ("sheets", "says"),
+    [
+        ([day(decimals=0)], "readings are in whole milliseconds: invented numbers cannot be told from measured ones"),
+        ([day(12)], "too few: 12 of 20 devices"),
+        ([day().sort_values("trip_time_1x_0", ignore_index=True)], "sorted by their readings"),
+        ([day()], "dates stand without clock times"),
+        ([day(tested_at="2026-11-20 09:15")], "clock times were typed once for a page"),
+    ],
+)
+def test_what_cannot_be_asked_is_said_with_a_way_out(sheets: list[pd.DataFrame], says: str) -> None:
+    questions, findings = audit(tables(sheets))
+    note = findings[findings["code"] == "credibility-partly-untested"].iloc[0]
+    assert says in note["message"]
+    assert "witness" in catalogue()["credibility-partly-untested"].do
+    assert questions["why_not"].str.contains(says, regex=False).any()
+    assert doubts(findings) == set()
+
+
+# ── a month of five people ──
+
+
+def test_a_month_asks_each_question_of_each_person() -> None:
+    month = [day(12, 10 * k + d, who) for k, who in enumerate(PEOPLE) for d in range(6)]
+    month[8].loc[2:9, READINGS] = month[25].loc[3:10, READINGS].to_numpy()
+    questions, findings = audit(tables(month))
+    per_person = questions[questions["technician"] != ""].groupby("technician")["question"].agg(set)
+    assert set(per_person.index) == set(PEOPLE)
+    of_people = {"equal_phases", "repeated_sets", "copied_blocks", "one_value", "filled_down", "pace", "failure_rate"}
+    assert all(of_people <= asked for asked in per_person)
+    assert doubts(findings) == {"copied-block-elsewhere"}
+    who = {e["technician"]: e for e in findings.loc[findings["severity"] == "doubt", "evidence"]}
+    assert set(who) == {"B. Booth", "E. Hut"}
+    assert who["B. Booth"]["tests"] == list(range(8 * 12 + 2, 8 * 12 + 10))
+    assert "E. Hut" in findings.loc[findings["severity"] == "doubt", "message"].iloc[0]
+
+
+def test_days_of_one_person_are_pooled_however_the_name_is_typed() -> None:
+    read = [day(15, 1, "A. Stall"), day(15, 2, "a. stall")]
+    questions, _ = audit(tables(read))
+    phases = questions[questions["question"] == "equal_phases"]
+    assert set(phases["n"]) == {30}
+
+
+def test_files_that_name_nobody_are_asked_one_by_one() -> None:
+    questions, _ = audit(tables([day(30, 1, ""), day(30, 2, "")]))
+    groups = questions.loc[questions["question"] == "one_value", "group"]
+    assert [g.split(",")[0] for g in groups] == ["sheet-1.xlsx", "sheet-2.xlsx"]
+
+
+def test_last_years_readings_are_seen_beside_other_peoples_changes() -> None:
+    rng = np.random.default_rng(5)
+    last = [day(50, k, who, tested_at="2025-11-20") for k, who in enumerate(PEOPLE)]
+    now = []
+    for read in last:
+        moved = read[READINGS] * rng.normal(1, 0.04, (50, 3)) + rng.normal(0, 0.5, (50, 3))
+        now.append(read.assign(tested_at="2026-11-20", **moved.round(1)))
+    now[1] = last[1].assign(tested_at="2026-11-20")
+    now[2].loc[:7, READINGS] = last[2].loc[:7, READINGS]
+    now[3] = last[3].assign(tested_at="2026-11-20", **(last[3][READINGS] + 0.1 * rng.choice([-1, 1], (50, 3))).round(1))
+    _, findings = audit(tables(last + now))
+    doubted = findings[findings["severity"] == "doubt"]
+    by = {who: set(doubted.loc[[e["technician"] == who for e in doubted["evidence"]], "code"]) for who in PEOPLE}
+    assert {"unchanged-since-earlier-visit", "closer-than-a-repeat"} <= by["B. Booth"]
+    assert by["C. Tent"] == {"unchanged-together"}
+    assert "closer-than-a-repeat" in by["D. Wagon"]
+    assert [by[w] for w in ("A. Stall", "E. Hut")] == [set(), set()]
+
+
+# ── the tables say what the benchmark measures ──
+
+
+def test_a_sheet_asked_through_the_tables_is_answered_as_in_the_benchmark() -> None:
+    sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
+    import sheets_of_readings as bench
+
+    from rcdcheck.scrutiny import ask_group
+
+    rng = np.random.default_rng(9)
+    shown = bench.fleet(bench.KINDS[0], 60, rng).shown(rng)
+    read = day().assign(**dict(zip(READINGS, shown.now.T, strict=True)))
+    questions, _ = audit(tables([read]))
+    now, _ = bench.groups_of(bench.replace(shown, last=np.full_like(shown.last, np.nan)), shown)
+    for answer in ask_group(now):
+        if answer.asked and not answer.direct:
+            same = questions[(questions["question"] == answer.question) & (questions["sentence"] == answer.sentence)]
+            assert same["chance"].iloc[0] == pytest.approx(max(answer.chance, 1e-4))
+
+
+# ── time grows with the readings and no faster ──
+
+
+def test_ten_times_the_readings_take_about_ten_times_as_long() -> None:
+    def seconds(n: int) -> float:
+        read = tables([day(n, 3, decimals=0)])
+        best = []
+        for _ in range(2):
+            start = time.perf_counter()
+            audit(read)
+            best.append(time.perf_counter() - start)
+        return min(best)
+
+    assert seconds(40_000) < 25 * seconds(4_000)
