@@ -67,7 +67,7 @@ def _parts(audit: Audit, devices: str, readings: str) -> Iterator[tuple[str, Any
     yield "grades", _grades(audit)
     listed = _listed_devices(audit, devices)
     yield "devices", _devices(audit, listed)
-    yield "readings", _readings(audit, _listed_readings(audit, readings))
+    yield "readings", _readings(audit, listed_readings(audit, readings))
     yield "questions", _records(audit.questions)
     yield "limits", _records(audit.limits)
     yield "history", {}
@@ -272,7 +272,8 @@ def _reason(audit: Audit, reason: Any) -> dict[str, Any]:
     }
 
 
-def _listed_readings(audit: Audit, which: str) -> np.ndarray:
+def listed_readings(audit: Audit, which: str) -> np.ndarray:
+    """Numbers of the readings to list: every one where `which` is "all", else those that are not a plain pass."""
     if which == "all":
         return np.arange(len(audit.verdicts))
     plainly = (audit.verdicts["verdict"].to_numpy() == Verdict.PASS) & (audit.verdicts["reason"].to_numpy() == "")

@@ -1,0 +1,37 @@
+"""The workbook of an audit: for the office with everything, or for the client to be handed over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rcdcheck.records import Audit
+from rcdcheck.reports import Heading
+from rcdcheck.reports import excel_lists as lists
+from rcdcheck.reports.excel_credibility import credibility
+from rcdcheck.reports.excel_summary import about, act_now_sheet, summary
+from rcdcheck.reports.excel_writer import Book, Sheet
+
+KEYWORDS = "rcdcheck-report"  # by which intake knows its own reports and refuses them
+
+
+def workbook(audit: Audit, heading: Heading, *, audience: str = "office", hide_names: bool = False) -> Iterable[bytes]:
+    """The workbook in pieces; `audience` is "office" or "client", `hide_names` replaces people by letters."""
+    book = Book(heading.title or "Audit of RCD test readings", KEYWORDS, audit.options.as_of)
+    for sheet in _office(audit, heading):
+        book.add(sheet)
+    return book.pieces()
+
+
+def _office(audit: Audit, heading: Heading) -> list[Sheet]:
+    sheets = [
+        act_now_sheet(audit),
+        lists.devices(audit),
+        lists.readings(audit),
+        lists.findings(audit),
+        credibility(audit),
+        lists.tags(audit),
+        lists.passed_over(audit),
+        lists.limits(audit),
+        about(audit),
+    ]
+    return [summary(audit, heading, sheets), *sheets]

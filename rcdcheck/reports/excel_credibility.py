@@ -1,0 +1,64 @@
+"""Can the record be relied on: doubts with their evidence, grades by whom, and every question that was asked or not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rcdcheck.records import Audit
+from rcdcheck.reports.excel_places import Places, cell
+from rcdcheck.reports.excel_writer import Block, Column, Sheet
+
+Row = tuple[object, ...]
+DOUBTS = (
+    Column("Strength", "word", 20), Column("What was seen", "text", 60), Column("Chance in honest work", "text", 30),
+    Column("What may explain it innocently", "text", 44), Column("What the chance assumes", "text", 44),
+    Column("Tests", "whole"), Column("File", "text", 30), Column("Sheet", "text", 18), Column("Cells", "id", 16),
+)  # fmt: skip
+GRADES = (
+    Column("Grade", "word"), Column("Decided by", "text", 60), Column("Grade of", "text", 30),
+    Column("Name", "text", 44), Column("Tests", "whole"),
+)  # fmt: skip
+QUESTIONS = (
+    Column("Strength", "word", 20), Column("Answer, or why not asked", "text", 60), Column("Question", "text", 30),
+    Column("Who", "text", 44), Column("What of theirs", "text", 44), Column("n", "whole"),
+    Column("Seen", "figure", 12), Column("Expected", "figure", 12), Column("Chance", "figure", 12),
+    Column("Chance adjusted", "figure", 12),
+)  # fmt: skip
+
+
+def credibility(audit: Audit) -> Sheet:
+    """Doubts, grades and questions."""
+    sentence = "A doubt says what was seen and how often honest work would show it. It is a reason to look, not proof."
+    blocks = [
+        Block("Doubts", DOUBTS, _doubts(audit), "Doubts", "No doubt was raised. That is no proof of honest work."),
+        Block("Grades", GRADES, _grades(audit), "Grades: the worst line decides"),
+        Block("Questions", QUESTIONS, _questions(audit), "Every question, asked or not", "No question was put."),
+    ]
+    return Sheet("Credibility", "Can this record be relied on?", sentence, blocks)
+
+
+def _doubts(audit: Audit) -> Iterator[Row]:
+    found = audit.findings[audit.findings["severity"] == "doubt"]
+    places = Places(audit)
+    where = places.files(found["sheet"].to_numpy()), places.sheets(found["sheet"].to_numpy())
+    for f, file, sheet in zip(found.itertuples(), *where, strict=True):
+        seen = f.evidence or {}
+        yield (
+            seen.get("strength", "doubt"), f.message, seen.get("chance_in_words") or "not a matter of chance",
+            seen.get("innocent", ""), seen.get("assumes", ""), seen.get("tests_total", f.count), file, sheet,
+            cell(f.row, f.column, f.last_row),
+        )  # fmt: skip
+
+
+def _grades(audit: Audit) -> Iterator[Row]:
+    for g in audit.grades:
+        yield g.grade, g.decided_by, g.scope, g.name, g.tests
+
+
+def _questions(audit: Audit) -> Iterator[Row]:
+    for q in audit.questions.itertuples():
+        yield (
+            q.strength if q.asked else "not asked", q.sentence if q.asked else q.why_not,
+            q.question.replace("_", " "), q.technician or "nobody named", q.group, q.n,
+            q.statistic, q.expectation, q.chance, q.adjusted,
+        )  # fmt: skip

@@ -1,0 +1,246 @@
+"""The long lists of the workbook: devices, readings, findings, rows passed over, limits, tags. Written in chunks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.findings import catalogue
+from rcdcheck.judging.reasons import messages, shown_value
+from rcdcheck.records import Audit, Bound, Outcome, State, Verdict
+from rcdcheck.reports.excel_places import Places, cell, chunks, device_link, moment, standing_reasons
+from rcdcheck.reports.excel_writer import Block, Column, Linked, Measure, Sheet
+from rcdcheck.reports.json_document import ALL_DEVICES, listed_readings
+
+Row = tuple[object, ...]
+EMPTY = "An empty cell means that the sheets do not say."
+VERDICTS = {verdict: verdict.word.replace("_", " ") for verdict in Verdict}
+
+
+def devices(audit: Audit) -> Sheet:
+    """Every device with its outcome, why, what to do next and when it is due."""
+    columns = (
+        Column("Device", "id", 30), Column("Site", "text", 24), Column("Board", "text", 18), Column("Outcome", "word"),
+        Column("Grade", "word"), Column("Why", "text", 60), Column("What to do", "text", 44),
+        Column("Tested", "date", 16), Column("Re-test due", "date", 12), Column("Findings", "whole"),
+        Column("Danger rank", "whole"), Column("Kind", "text", 12), Column("Environment", "text", 14),
+        Column("Outlets", "line", 30), Column("Tests", "whole"), Column("File", "line", 30),
+        Column("Sheet", "line", 18), Column("Row", "whole"),
+    )  # fmt: skip
+    sentence = f"Every device; Findings leads to the first of them; columns from there on are not printed. {EMPTY}"
+    return Sheet("Devices", "Devices", sentence, [Block("Devices", columns, _devices(audit))], printed=9)
+
+
+def _devices(audit: Audit) -> Iterator[Row]:
+    places, why, outlets = Places(audit), standing_reasons(audit), _outlets(audit)
+    count, first = _findings_of_devices(audit)
+    for at in chunks(np.arange(len(audit.devices))):
+        some = audit.devices.iloc[at]
+        texts = [audit.tables.texts(some[n]).tolist() for n in ("site", "board", "kind", "environment")]
+        where = places.files(some["sheet"].to_numpy()), places.sheets(some["sheet"].to_numpy())
+        for n, d, site, board, kind, environment, file, sheet in zip(
+            at.tolist(), some.itertuples(), *texts, *where, strict=True
+        ):
+            found = Linked(int(count[n]), f"'Findings'!A{5 + first[n]}") if count[n] else 0
+            yield (
+                d.name, site, board, Outcome(d.outcome).word, d.grade, why.get(n), d.next_action,
+                moment(d.tested_at), moment(d.retest_due), found, int(d.danger) or None, kind, environment,
+                outlets.get(n), int(d.tests), file, sheet, int(d.row),
+            )  # fmt: skip
+
+
+def _outlets(audit: Audit) -> dict[int, str]:
+    out: dict[int, list[str]] = {}
+    for o in audit.outlets.itertuples():
+        out.setdefault(int(o.device), []).append(f"{audit.tables.vocabulary[o.outlet]}: {Outcome(o.outcome).word}")
+    return {number: ", ".join(said) for number, said in out.items()}
+
+
+def _findings_of_devices(audit: Audit) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """How many findings each device has, and the place of the first in the list."""
+    test = audit.findings["test"].to_numpy()
+    at = np.flatnonzero(test >= 0)
+    device = audit.test_outcomes["device"].to_numpy()[test[at]]
+    first = np.full(len(audit.devices), -1)
+    first[device[::-1]] = at[::-1]
+    return np.bincount(device, minlength=len(audit.devices)), first
+
+
+def readings(audit: Audit) -> Sheet:
+    """Every reading with its verdict and limit; past 20,000 devices those that are not a plain pass."""
+    columns = (
+        Column("Device", "id", 30), Column("Site", "text", 24), Column("Outlet", "id", 12),
+        Column("Tested", "date", 16), Column("Quantity", "text", 36), Column("Reading", "number", 14),
+        Column("Typed", "id", 20), Column("Verdict", "word", 12), Column("Limit", "number", 12),
+        Column("Test current", "mA", 12), Column("Chance of conforming", "share", 12), Column("Remark", "text", 50),
+        Column("Limit in words", "line", 40), Column("Source of the limit", "line", 50), Column("File", "line", 30),
+        Column("Sheet", "line", 18), Column("Cell", "id", 10),
+    )  # fmt: skip
+    listed = listed_readings(audit, "all" if len(audit.devices) <= ALL_DEVICES else "")
+    left_out = len(audit.verdicts) - len(listed)
+    held = "Each number that an instrument showed, against its limit"
+    if left_out:
+        held = f"The {len(listed):,} readings that are not a plain pass; {left_out:,} plain passes are left out"
+    sentence = f"{held}; columns after Remark are not printed. {EMPTY}"
+    return Sheet("Readings", "Readings", sentence, [Block("Readings", columns, _readings(audit, listed))], printed=12)
+
+
+def _readings(audit: Audit, listed: npt.NDArray[np.int64]) -> Iterator[Row]:
+    tables, places = audit.tables, Places(audit)
+    limits = [np.array([*audit.limits[name], ""], dtype=object) for name in ("text", "source")]
+    for at in chunks(listed):
+        read, judged = tables.readings.iloc[at], audit.verdicts.iloc[at]
+        tests = tables.tests.iloc[read["test"].to_numpy()]
+        number = audit.test_outcomes["device"].to_numpy()[read["test"].to_numpy()]
+        beside = zip(
+            number.tolist(), audit.devices["name"].to_numpy()[number].tolist(), tables.texts(tests["site"]).tolist(),
+            tables.texts(tests["outlet"]).tolist(), tests["tested_at"], _currents(read, judged, tests).tolist(),
+            _remarks(audit, at), *(text[judged["limit_id"]].tolist() for text in limits),
+            places.files(tests["sheet"].to_numpy()), places.sheets(tests["sheet"].to_numpy()), strict=True,
+        )  # fmt: skip
+        for r, v, (n, name, site, outlet, tested, current, remark, words, source, file, sheet) in zip(
+            read.itertuples(), judged.itertuples(), beside, strict=True
+        ):
+            slot = tables.slots[r.slot]._replace(multiple=v.multiple)
+            yield (
+                device_link(name, n), site, outlet, moment(tested), slot.title, shown_reading(r, slot.unit),
+                tables.vocabulary[r.text], VERDICTS[Verdict(v.verdict)], Measure(v.limit, slot.unit), current,
+                v.p_conform, remark, words, source, file, sheet, cell(r.row, r.column),
+            )  # fmt: skip
+
+
+def shown_reading(reading: Any, unit: str) -> Measure | str:
+    """The number with its unit, or words where it is more or less than a number: `no trip`, `> 300 ms`."""
+    if reading.state == State.TRIPPED and reading.bound == Bound.EXACT and reading.value == reading.value:
+        return Measure(reading.value, unit)
+    return shown_value(reading.value, reading.state, reading.bound, unit)
+
+
+def _currents(readings: Any, judged: Any, tests: Any) -> npt.NDArray[np.float64]:
+    """Test current of each trip time in mA: as the sheet states it, else its multiple of the rated current."""
+    stated = readings["test_current"].to_numpy()
+    worked_out = judged["multiple"].to_numpy() * tests["rated_residual_current"].to_numpy()
+    current = np.where(np.isnan(stated), worked_out, stated)
+    return np.where(current > 0, np.round(current, 6), np.nan)
+
+
+def _remarks(audit: Audit, at: npt.NDArray[np.int64]) -> list[str]:
+    """The sentence of each reading that has a reason, empty for the others."""
+    out = np.full(len(at), "", dtype=object)
+    noted = np.flatnonzero(audit.verdicts["reason"].to_numpy()[at] != "")
+    if len(noted):
+        out[noted] = messages(audit.tables, audit.verdicts, at[noted])
+    return out.tolist()
+
+
+def findings(audit: Audit) -> Sheet:
+    """Everything that was noticed, with its place, why it matters and what to do."""
+    columns = (
+        Column("Severity", "word"), Column("Device", "id", 30), Column("What", "text", 60), Column("Typed", "id", 20),
+        Column("Perhaps", "text", 24), Column("File", "text", 30), Column("Sheet", "text", 18),
+        Column("Cell", "id", 14), Column("Why it matters", "text", 50), Column("What to do", "text", 50),
+        Column("Stands for", "whole"), Column("Code", "text", 28),
+    )  # fmt: skip
+    sentence = "Everything noticed; the device leads to its row. About explains the severities."
+    block = Block("Findings", columns, _findings(audit), none="Nothing was noticed.")
+    return Sheet("Findings", "Findings", sentence, [block], printed=10)
+
+
+def _findings(audit: Audit) -> Iterator[Row]:
+    places, kinds = Places(audit), catalogue()
+    device, names = audit.test_outcomes["device"].to_numpy(), audit.devices["name"].to_numpy()
+    for at in chunks(np.arange(len(audit.findings))):
+        some = audit.findings.iloc[at]
+        where = places.files(some["sheet"].to_numpy()), places.sheets(some["sheet"].to_numpy())
+        for f, file, sheet in zip(some.itertuples(), *where, strict=True):
+            number = int(device[f.test]) if f.test >= 0 else -1
+            yield (
+                f.severity, device_link(names[number] if number >= 0 else "", number), f.message, f.typed,
+                f.suggestion, file, sheet, cell(f.row, f.column, f.last_row), kinds[f.code].why, kinds[f.code].do,
+                int(f.count), f.code,
+            )  # fmt: skip
+
+
+def tags(audit: Audit) -> Sheet:
+    """One row for each device and nothing above the headings, as a label printer wants it."""
+    columns = (
+        Column("Device", "id", 30), Column("Site", "text", 24), Column("Tested", "date", 16), Column("By", "text", 24),
+        Column("Outcome", "word"), Column("Re-test due", "date", 12), Column("Tag", "text", 22),
+    )  # fmt: skip
+    return Sheet("Tag list", "Tag list", "", [Block("TagList", columns, _tags(audit))], plain=True)
+
+
+TAG = {Outcome.PASS: "pass tag", Outcome.FAIL: "failed tag"}
+
+
+def _tags(audit: Audit) -> Iterator[Row]:
+    by = audit.tables.tests["technician"].to_numpy()[last_tests(audit)]
+    for at in chunks(np.arange(len(audit.devices))):
+        some = audit.devices.iloc[at]
+        texts = audit.tables.texts(some["site"]).tolist(), audit.tables.texts(by[at]).tolist()
+        for d, site, person in zip(some.itertuples(), *texts, strict=True):
+            tested = Measure(d.tested_at.date(), "date") if d.tested_at == d.tested_at else None
+            tag = TAG.get(d.outcome, "no tag until settled")
+            yield d.name, site, tested, person, Outcome(d.outcome).word, moment(d.retest_due), tag
+
+
+def last_tests(audit: Audit) -> npt.NDArray[np.int64]:
+    """Number of the latest test of each device, shape (devices,)."""
+    when = audit.tables.tests["tested_at"].to_numpy().astype("datetime64[us]").astype(np.int64)
+    order = np.argsort(when, kind="stable")  # no date sorts first
+    last = np.zeros(len(audit.devices), dtype=np.int64)
+    last[audit.test_outcomes["device"].to_numpy()[order]] = order
+    return last
+
+
+def passed_over(audit: Audit) -> Sheet:
+    """Every file, sheet and row that was not read as a test, with the reason."""
+    columns = (
+        Column("File", "text", 36), Column("Sheet", "text", 24), Column("Row", "whole"), Column("Reason", "text", 60),
+        Column("Text", "text", 60), Column("Holds a reading", "text", 10),
+    )  # fmt: skip
+    sentence = "Every row that was read neither as heading nor as test; without a row number, the whole sheet or file."
+    block = Block("RowsPassedOver", columns, _passed_over(audit), none="No row, sheet or file was passed over.")
+    return Sheet("Rows passed over", "Rows passed over", sentence, [block])
+
+
+def _passed_over(audit: Audit) -> Iterator[Row]:
+    tables, places = audit.tables, Places(audit)
+    for one in tables.inputs:
+        if one.status != "audited":
+            yield one.name, "", None, f"The file was not audited: {one.reason}", "", ""
+    for s in tables.sheets[tables.sheets["reason"] != ""].itertuples():
+        yield tables.inputs[s.input].name, s.sheet, None, f"No table was read: {s.reason}", "", ""
+    for at in chunks(np.arange(len(tables.passed_over))):
+        some = tables.passed_over.iloc[at]
+        where = places.files(some["sheet"].to_numpy()), places.sheets(some["sheet"].to_numpy())
+        for r, file, sheet in zip(some.itertuples(), *where, strict=True):
+            yield file, sheet, int(r.row), r.reason, r.text, "yes" if r.holds_reading else "no"
+
+
+def limits(audit: Audit) -> Sheet:
+    """The limits that judged something, each with its source and how that source is known."""
+    columns = (
+        Column("Quantity", "text", 18), Column("RCD type", "text", 20), Column("Waveform", "text", 14),
+        Column("Test current", "times", 12), Column("Minimum", "number", 12), Column("Maximum", "number", 12),
+        Column("In words", "text", 36), Column("Readings judged", "whole"), Column("Source", "text", 50),
+        Column("Standing", "text", 18),
+    )  # fmt: skip
+    sentence = f"The limits of {audit.rules.document} that judged a reading. Standing says how a figure is known."
+    block = Block("LimitsUsed", columns, _limits(audit), none="No limit judged anything.")
+    return Sheet("Limits used", "Limits used", sentence, [block])
+
+
+def _limits(audit: Audit) -> Iterator[Row]:
+    judged = audit.verdicts["limit_id"].to_numpy()
+    used = np.bincount(judged[judged >= 0], minlength=len(audit.limits)).tolist()
+    for limit, n in zip(audit.limits.itertuples(), used, strict=True):
+        times = limit.quantity == "trip_time"
+        yield (
+            "trip time" if times else "ramp trip current", limit.rcd_type, limit.waveform.replace("_", " "),
+            limit.multiple if times else None, Measure(limit.minimum, limit.unit), Measure(limit.maximum, limit.unit),
+            limit.text, n, limit.source, limit.standing,
+        )  # fmt: skip

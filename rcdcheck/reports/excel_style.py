@@ -1,0 +1,75 @@
+"""How workbooks look: a dark heading row, tints that repeat what a word says, and numbers that carry their unit.
+
+Every tint has dark text of at least 5 : 1 against it, and never says more than the word in the cell.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rcdcheck.reports.text import visible
+
+if TYPE_CHECKING:
+    from openpyxl.formatting.rule import Rule
+
+INK, HEAD, RULE, LINK = "1D2B36", "24465A", "B9C6CE", "0B5CAD"
+PASS, FAIL, UNSURE, NEITHER = ("0B5CAD", "DCEBF7"), ("7A0019", "FBDDD0"), ("8A5A00", "FFF3C4"), ("5F5F5F", "ECECEC")
+TINTS = {  # word → text and fill
+    **dict.fromkeys(("pass", "A", "nothing unusual"), PASS),
+    **dict.fromkeys(("fail", "danger", "error", "strong", "D", "not audited"), FAIL),
+    **dict.fromkeys(("incomplete", "unclear", "marginal", "doubt", "caution", "moderately strong", "B", "C"), UNSURE),
+    **dict.fromkeys(("not judged", "note", "not asked"), NEITHER),
+}
+FORMATS = {  # kind of column → number format; General rounds nothing away
+    "id": "@",
+    "text": "General",
+    "word": "General",
+    "whole": "#,##0",
+    "number": "General",
+    "figure": "0.####",
+    "ms": 'General" ms"',
+    "mA": 'General" mA"',
+    "times": '0.###"×"',
+    "share": "0.00%",
+    "date": "yyyy-mm-dd",
+    "stamp": "yyyy-mm-dd hh:mm",
+}
+NUMBERS = frozenset(FORMATS) - {"id", "text", "word", "date", "stamp"}  # kinds that stand at the right
+LONGEST = 8_000  # characters of a cell; Excel holds 32,767, and nobody reads as many
+
+
+def cell_text(text: str) -> str:
+    """A text as a cell may hold it: nothing hidden in it, and where it is too long, cut and said."""
+    if len(text) > LONGEST:
+        text = f"{text[:LONGEST]} … (cut here: {len(text):,} characters in all)"
+    return visible(text)
+
+
+def looks_like_formula(text: str) -> bool:
+    """Whether a spreadsheet might take the text for a formula when someone edits it."""
+    return text[:1] in ("=", "+", "-", "@", "\t", "\r")
+
+
+def line_rule() -> Rule:
+    """A hair line under every row of a table, also where a cell is empty."""
+    from openpyxl.formatting.rule import Rule
+    from openpyxl.styles import Border, Side
+    from openpyxl.styles.differential import DifferentialStyle
+
+    return Rule(
+        type="expression", formula=["TRUE"], dxf=DifferentialStyle(border=Border(bottom=Side("thin", color=RULE)))
+    )
+
+
+def tint_rules(first: str) -> list[Rule]:
+    """Conditional formats for a column of words that begins at cell `first`, so that sorting keeps the tints right."""
+    from openpyxl.formatting.rule import Rule
+    from openpyxl.styles import Font, PatternFill
+    from openpyxl.styles.differential import DifferentialStyle
+
+    rules = []
+    for ink, fill in (FAIL, UNSURE, PASS, NEITHER):
+        words = ",".join(f'{first}="{word}"' for word, tint in TINTS.items() if tint == (ink, fill))
+        tint = DifferentialStyle(font=Font(color=ink, bold=True), fill=PatternFill(bgColor=fill, fill_type="solid"))
+        rules.append(Rule(type="expression", formula=[f"OR({words})"], dxf=tint))
+    return rules

@@ -1,0 +1,316 @@
+"""Writes workbooks row by row in a stream: memory does not grow with the rows, and equal content gives equal bytes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, islice
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from rcdcheck.records import column_letters
+from rcdcheck.reports import excel_style as style
+from rcdcheck.reports.excel_archive import archive
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
+    from openpyxl.cell import Cell
+MAX_ROWS = 1_048_576  # of a sheet
+MAX_LINKS = 20_000  # of a sheet; spreadsheets hold 65,530
+MEASURED = 300  # rows from which the widths are taken
+CHART_ROWS = 17  # rows that a chart reaches down
+LINE, MOST_LINES = 15, 12  # height of a line in points; lines of the highest row
+
+
+class Measure(NamedTuple):
+    """A value whose kind (of excel_style.FORMATS) differs from row to row: `Measure(28.4, "ms")`."""
+
+    value: object
+    kind: str
+
+
+class Linked(NamedTuple):
+    """A value that leads to a place in the workbook: `Linked("WM-001", "'Devices'!A5")`; nowhere if that is empty."""
+
+    value: object
+    place: str
+
+
+@dataclass(frozen=True)
+class Column:
+    """Heading, kind of value (excel_style.FORMATS), and how many characters wide it may get."""
+
+    title: str
+    kind: str = "text"
+    most: int = 50
+    least: int = 8
+
+
+@dataclass(frozen=True)
+class Block:
+    """One table of a sheet. `name` is what formulas call it; `chart` draws it from (title, first row, last row)."""
+
+    name: str
+    columns: Sequence[Column]
+    rows: Iterable[Sequence[object]]
+    caption: str = ""
+    none: str = "Nothing to list."
+    chart: Callable[[Any, int, int], Any] | None = None
+    alt: str = ""
+    new_page: bool = False  # of the print
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet: what it is (A1), a sentence on what it holds (A2), its tables; `plain` begins with the headings."""
+
+    name: str
+    title: str
+    sentence: str
+    blocks: Sequence[Block]
+    plain: bool = False
+    back: str = "Summary"
+    printed: int = 0  # columns that are printed, 0 all
+
+
+class Book:
+    """A workbook in the making: `add` sheets in order, then take its bytes from `pieces`."""
+
+    def __init__(self, title: str, keywords: str, day: dt.date, *, max_rows: int = MAX_ROWS) -> None:
+        from openpyxl import Workbook
+
+        self.book: Workbook = Workbook(write_only=True)
+        self.max_rows = max_rows
+        self.alt_texts: list[str] = []
+        about = self.book.properties
+        about.title, about.creator, about.lastModifiedBy = style.cell_text(title), "rcdcheck", "rcdcheck"
+        about.keywords = keywords
+        about.created = about.modified = dt.datetime.combine(day, dt.time())
+
+    def add(self, sheet: Sheet) -> None:
+        """Write a sheet; one that would pass the last row goes on in another."""
+        _SheetWriter(self, sheet).write()
+
+    def pieces(self) -> Iterator[bytes]:
+        """The finished file."""
+        return archive(self.book, self.alt_texts)
+
+
+class _SheetWriter:
+    def __init__(self, book: Book, sheet: Sheet) -> None:
+        self.book, self.sheet = book, sheet
+        self.part = 0
+        self.links = 0
+        self.row = 0
+        self.ws: Any = None
+        self.pens: dict[tuple[str, bool, bool], Cell] = {}
+
+    def write(self) -> None:
+        blocks = [_measured(block) for block in self.sheet.blocks]
+        self.widths = _widths(blocks)
+        self._open()
+        for number, block in enumerate(blocks):
+            if number or block.caption:
+                self._line([])
+            self._block(block)
+
+    def _open(self) -> None:
+        """Begin a sheet: look first, since a stream knows no way back, then title and sentence."""
+        self.part += 1
+        self.row, self.links, self.pens = 0, 0, {}
+        name = self.sheet.name + (f" {self.part}" if self.part > 1 else "")
+        self.ws = ws = self.book.book.create_sheet(name)
+        for number, width in enumerate(self.widths):
+            ws.column_dimensions[column_letters(number)].width = width
+        _print_set_up(ws)
+        if len(self.sheet.blocks) == 1:
+            head = 1 if self.sheet.plain else 4
+            ws.freeze_panes = f"B{head + 1}"
+            ws.print_title_rows = f"{head}:{head}"
+        if not self.sheet.plain:
+            ws.row_dimensions[1].height = 24
+            self._line([self._cell("title", self.sheet.title + (f", part {self.part}" if self.part > 1 else ""))])
+            self._line([self._cell("sentence", self.sheet.sentence)])
+            back = self.sheet.back
+            self._line([self._cell("line", Linked(f"Back to {back}", f"'{back}'!A1"))] if back else [])
+
+    def _block(self, block: Block) -> None:
+        if block.new_page:
+            self._break_page()
+        if block.caption:
+            self._line([self._cell("caption", block.caption)])
+        part, first, rows = 1, self._head(block), iter(block.rows)
+        for row in rows:
+            if self.row == self.book.max_rows:
+                self._close(block, part, first)
+                self._open()
+                part, first = part + 1, self._head(block)
+            self._row(block.columns, row)
+        if self.row < first:
+            self._line([self._cell("line", block.none)])
+        self._close(block, part, first)
+
+    def _head(self, block: Block) -> int:
+        self._row([Column(column.title) for column in block.columns], [Measure(c.title, "head") for c in block.columns])
+        return self.row + 1
+
+    def _row(self, columns: Sequence[Column], values: Sequence[object]) -> None:
+        """Write a row as high as its longest wrapped text; not every program works that out when it opens a file."""
+        lines = max(map(_lines, columns, values, self.widths))
+        height = self.ws.row_dimensions
+        if lines > 1:
+            height[self.row + 1].height = LINE * min(lines, MOST_LINES)
+        self._line(self._cell(column.kind, value) for column, value in zip(columns, values, strict=True))
+        if lines > 1:
+            del height[self.row]  # written; kept, they would add up
+
+    def _break_page(self) -> None:
+        from openpyxl.worksheet.pagebreak import Break
+
+        self.ws.row_breaks.append(Break(id=self.row))
+
+    def _close(self, block: Block, part: int, first: int) -> None:
+        """Make a real table of the rows just written, with tints for its words, and its chart beside it."""
+        last, right = self.row, column_letters(len(block.columns) - 1)
+        name = block.name + (str(part) if part > 1 else "")
+        self.ws.tables.add(_table(name, f"A{first - 1}:{right}{last}", block.columns))
+        for number, column in enumerate(block.columns):
+            if column.kind == "word":
+                letter = column_letters(number)
+                for rule in style.tint_rules(f"{letter}{first}"):
+                    self.ws.conditional_formatting.add(f"{letter}{first}:{letter}{last}", rule)
+        self.ws.conditional_formatting.add(f"A{first}:{right}{last}", style.line_rule())
+        if block.chart is not None:
+            self.ws.add_chart(block.chart(self.ws, first, last), f"{column_letters(len(block.columns) + 1)}{first - 1}")
+            self.book.alt_texts.append(block.alt)
+            for _ in range(first + CHART_ROWS - last):
+                self._line([])
+        if self.sheet.printed:
+            self.ws.print_area = f"A1:{column_letters(self.sheet.printed - 1)}{self.row}"
+
+    def _line(self, cells: Iterable[Any]) -> None:
+        self.row += 1
+        self.ws.append(cells if isinstance(cells, Iterator) else list(cells))
+
+    def _cell(self, kind: str, value: Any) -> Cell | None:
+        """A cell to be written before the next is asked for: cells of one look are one object."""
+        place = ""
+        if isinstance(value, Linked):
+            value, place = value
+        elif isinstance(value, Measure):
+            value, kind = value
+        if value is None or value == "" or value != value:  # noqa: PLR0124  # not a number, not a time
+            return None
+        linked = bool(place) and self.links < MAX_LINKS
+        cell = self._text(kind, value, linked) if isinstance(value, str) else self._number(kind, value, linked)
+        if linked:
+            self._lead(cell, place)
+        return cell
+
+    def _number(self, kind: str, value: Any, linked: bool) -> Cell:
+        cell = self._pen(kind, False, linked)
+        cell.value = value
+        return cell
+
+    def _text(self, kind: str, text: str, linked: bool) -> Cell:
+        """Whatever it looks like, it stays a text: the type of the cell decides, and the text is not changed."""
+        text = style.cell_text(text)
+        cell = self._pen(kind, style.looks_like_formula(text), linked)
+        cell.value = text
+        cell.data_type = "s"
+        return cell
+
+    def _lead(self, cell: Cell, place: str) -> None:
+        from openpyxl.worksheet.hyperlink import Hyperlink
+
+        self.links += 1
+        cell.hyperlink = Hyperlink(ref="", location=place)
+
+    def _pen(self, kind: str, quoted: bool, linked: bool) -> Cell:
+        key = kind, quoted, linked
+        if key not in self.pens:
+            self.pens[key] = _pen(self.ws, *key)
+        return self.pens[key]
+
+
+def _pen(ws: Any, kind: str, quoted: bool, linked: bool) -> Cell:
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Alignment, Font, PatternFill
+
+    cell = WriteOnlyCell(ws)
+    cell.number_format = style.FORMATS.get(kind, "General")
+    right = kind in style.NUMBERS
+    wrapped = kind in ("text", "head")
+    cell.alignment = Alignment("right" if right else "left", "top", wrap_text=wrapped, indent=int(right))
+    if kind == "head":
+        cell.font = Font("Calibri", bold=True, color="FFFFFF")
+        cell.fill = PatternFill("solid", fgColor=style.HEAD)
+    elif kind in ("title", "caption"):
+        cell.font = Font("Calibri", bold=True, size=16 if kind == "title" else 12, color=style.INK)
+    elif linked:
+        cell.font = Font("Calibri", color=style.LINK, underline="single")
+    cell.quotePrefix = quoted
+    return cell
+
+
+def _table(name: str, ref: str, columns: Sequence[Column]) -> Any:
+    from openpyxl.worksheet.filters import AutoFilter
+    from openpyxl.worksheet.table import Table, TableColumn, TableStyleInfo
+
+    table = Table(displayName=name, ref=ref)
+    table.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=True)
+    table.tableColumns = [TableColumn(id=n, name=column.title) for n, column in enumerate(columns, 1)]
+    table.autoFilter = AutoFilter(ref=ref)
+    return table
+
+
+def _print_set_up(ws: Any) -> None:
+    from openpyxl.worksheet.page import PageMargins
+
+    ws.page_setup.orientation = "landscape"
+    ws.page_setup.paperSize = 9  # A4
+    ws.page_setup.fitToWidth, ws.page_setup.fitToHeight = 1, 0
+    ws.sheet_properties.pageSetUpPr.fitToPage = True
+    ws.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.7, header=0.3, footer=0.3)
+    ws.oddFooter.left.text = "&A"
+    ws.oddFooter.right.text = "page &P of &N"
+
+
+def _measured(block: Block) -> Block:
+    """The block with its first rows read, so that widths can be set before the first is written."""
+    rows = iter(block.rows)
+    first = list(islice(rows, MEASURED))
+    return replace(block, rows=_Peeked(first, rows))
+
+
+class _Peeked:
+    def __init__(self, first: list[Sequence[object]], rest: Iterator[Sequence[object]]) -> None:
+        self.first, self.rest = first, rest
+
+    def __iter__(self) -> Iterator[Sequence[object]]:
+        return chain(self.first, self.rest)
+
+
+def _widths(blocks: Sequence[Block]) -> list[float]:
+    """Characters by column: the longest of its heading and first texts, within what each column allows."""
+    widths: list[float] = [0.0] * max(len(block.columns) for block in blocks)
+    for block in blocks:
+        first = block.rows.first if isinstance(block.rows, _Peeked) else []
+        for number, column in enumerate(block.columns):
+            longest = max([min(len(column.title) + 3, 14), *(_length(row[number]) for row in first)])
+            widths[number] = max(widths[number], min(column.most, max(column.least, longest + 2)))
+    return widths
+
+
+def _lines(column: Column, value: object, width: float) -> int:
+    """Lines that a value takes in its column."""
+    if column.kind != "text" or not value:
+        return 1
+    return -(-_length(value) // max(1, int(width) - 1))
+
+
+def _length(value: object) -> int:
+    if isinstance(value, Linked | Measure):
+        unit = 3 if isinstance(value, Measure) and isinstance(value[0], float) else 0
+        return _length(value[0]) + unit
+    return 16 if isinstance(value, dt.date) else len(str(value)) if value is not None else 0
