@@ -17,11 +17,13 @@ class Who:
 
     technician: str
     group: str
-    family: int
+    family: int  # -1 where the answer is about no one person
 
     @property
     def shown(self) -> str:
-        """`T. Name, Meter 2` or `nobody named, day.csv`."""
+        """`T. Name, Meter 2` or `nobody named, day.csv`; of no one person only the group."""
+        if self.family < 0:
+            return self.group
         return ", ".join(filter(None, (self.technician or "nobody named", self.group)))
 
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Flag, Mask, Slot, State, Tables
+from rcdcheck.records import Codes, Flag, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.grouping import Material
@@ -60,21 +60,35 @@ def tests_failed(tables: Tables, rules: RuleSet) -> Mask:
     for name in ("declared", "visual", "push_button"):
         failed |= tables.tests[name].to_numpy() == Flag.FAIL
     readings = tables.readings
-    rated = tables.tests["rated_residual_current"].to_numpy()[readings["test"].to_numpy()]
-    limit = np.full(len(readings), np.inf)
-    for number, slot in enumerate(tables.slots):
-        here = readings["slot"].to_numpy() == number
-        most = _most(slot, rules)
-        limit[here] = most * rated[here] if slot.quantity == "trip_current" else most
+    slot, test = readings["slot"].to_numpy(), readings["test"].to_numpy()
+    device, limits = _limits(tables, rules)
+    limit = limits[device[test], slot]
     none = (readings["state"].to_numpy() == State.NOT_TRIPPED) & np.isfinite(limit)
     with np.errstate(invalid="ignore"):
         bad = none | (readings["value"].to_numpy() > limit)
-    failed[readings["test"].to_numpy()[bad]] = True
+    failed[test[bad]] = True
     return failed
 
 
-def _most(slot: Slot, rules: RuleSet) -> float:
-    """Longest time in ms, or largest share of rated, that any type may take; infinite where it need not trip."""
-    limits = [x for x in rules.limits if x.judges(slot) and x.tripping == "demanded"]
-    most = [x.maximum_share if slot.quantity == "trip_current" else x.maximum for x in limits]
+def _limits(tables: Tables, rules: RuleSet) -> tuple[Codes, Numbers]:
+    """Kind of device of each test, and the most that a reading may be, shape (kinds, slots)."""
+    names = ["rated_residual_current", "rcd_type", "delay"]
+    tests = tables.tests[names]
+    device = tests.groupby(names, dropna=False, sort=False).ngroup().to_numpy()
+    first = np.unique(device, return_index=True)[1]
+    kinds = tests.iloc[first]
+    most = [
+        [
+            _most(slot, rules.possible_types(rated, *tables.texts([rcd_type, delay])), float(rated), rules)
+            for slot in tables.slots
+        ]
+        for rated, rcd_type, delay in kinds.itertuples(index=False)
+    ]
+    return device.astype(np.int32), np.array(most, dtype=np.float64).reshape(len(kinds), max(1, len(tables.slots)))
+
+
+def _most(slot: Slot, types: tuple[str, ...], rated: float, rules: RuleSet) -> float:
+    """Longest time (ms) or largest current (mA) that any of these types may take, infinite where none need trip."""
+    limits = [x for x in (rules.limit(name, slot) for name in types) if x and x.tripping == "demanded"]
+    most = [rated * x.maximum_share if slot.quantity == "trip_current" else x.maximum for x in limits]
     return max((m for m in most if not np.isnan(m)), default=np.inf)

@@ -126,7 +126,7 @@ def _hidden(material: Material) -> list[Answer]:
     readings = _readings(tables)
     rows = hidden.loc[hidden["kind"] == "hidden_row", ["sheet", "row"]].drop_duplicates()
     columns = hidden.loc[hidden["kind"] == "hidden_column", ["sheet", "column"]].drop_duplicates()
-    inside = readings["sheet"].isin(sheets).to_numpy()
+    inside = readings["sheet"].isin(sheets).to_numpy(copy=True)
     for keys in (rows, columns):
         known = pd.MultiIndex.from_frame(keys)
         inside |= pd.MultiIndex.from_frame(readings[list(keys.columns)]).isin(known)

@@ -91,7 +91,7 @@ def _one(code: str, answer: Answer, adjusted: float, word: str, tables: Tables, 
         last_row=int(row[same].max()) if len(sheet) else 0,
         column=answer.column,
         evidence=_evidence(answer, adjusted, word),
-        who=answer.who.shown if answer.who.technician or answer.who.group else "all readings",
+        who=answer.who.shown,
         sentence=answer.sentence,
     )
 

@@ -12,7 +12,7 @@ import pytest
 from scrutiny_tables import audit, honest, sheet, tables
 
 from rcdcheck.findings import catalogue
-from rcdcheck.scrutiny import method, raising
+from rcdcheck.scrutiny import ask_group, method, preparation, raising
 
 READINGS = ["trip_time_1x_0", "trip_time_1x_180", "trip_current"]
 PEOPLE = ("A. Stall", "B. Booth", "C. Tent", "D. Wagon", "E. Hut")
@@ -184,14 +184,11 @@ def test_a_sheet_asked_through_the_tables_is_answered_as_in_the_benchmark() -> N
     sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
     import sheets_of_readings as bench
 
-    from rcdcheck.scrutiny import ask_group
-
     rng = np.random.default_rng(9)
     shown = bench.fleet(bench.KINDS[0], 60, rng).shown(rng)
     read = day().assign(**dict(zip(READINGS, shown.now.T, strict=True)))
     questions, _ = audit(tables([read]))
-    now, _ = bench.groups_of(bench.replace(shown, last=np.full_like(shown.last, np.nan)), shown)
-    for answer in ask_group(now):
+    for answer in ask_group(preparation.group(*shown.now.T)):
         if answer.asked and not answer.direct:
             same = questions[(questions["question"] == answer.question) & (questions["sentence"] == answer.sentence)]
             assert same["chance"].iloc[0] == pytest.approx(max(answer.chance, 1e-4))

@@ -1,0 +1,88 @@
+"""Pace and places from clock times. Thresholds: common practice, no source."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from scrutiny_tables import audit, honest, sheet, tables
+
+
+def timed(
+    seconds: list[float] | np.ndarray, who: str = "A. Stall", site: str | list[str] = "North row"
+) -> pd.DataFrame:
+    n = len(seconds)
+    at = pd.Timestamp("2026-11-20 08:00:07") + pd.to_timedelta(np.asarray(seconds, dtype=np.float64), unit="s")
+    devices = [f"{who[:1]}-{i}" for i in range(n)]
+    return sheet(
+        device=devices, technician=who, instrument="Meter 2", site=site, tested_at=at, **honest(n, sum(map(ord, who)))
+    )
+
+
+def codes(*sheets: pd.DataFrame) -> set[str]:
+    _, findings = audit(tables(sheets))
+    return set(findings["code"]) - {"credibility-partly-untested"}
+
+
+@pytest.mark.parametrize(
+    ("step", "expected"), [(29, {"tested-too-fast"}), (31, {"tested-fast"}), (44, {"tested-fast"}), (46, set())]
+)
+def test_ten_tests_at_a_steady_pace(step: int, expected: set[str]) -> None:
+    assert codes(timed(step * np.arange(12))) == expected
+
+
+def test_nine_tests_are_too_few_to_say() -> None:
+    assert codes(timed(20 * np.arange(9))) == set()
+
+
+def test_a_fast_stretch_in_a_quiet_day_is_named_with_its_tests() -> None:
+    seconds = np.concatenate([300 * np.arange(10), 3600 + 12 * np.arange(14), 7200 + 300 * np.arange(10)])
+    _, findings = audit(tables([timed(seconds)]))
+    found = findings[findings["code"] == "tested-too-fast"].iloc[0]
+    assert found["evidence"]["tests"] == list(range(10, 24))
+    assert "14 tests in a row stand at a mean of 12 s each" in found["message"]
+
+
+def test_row_order_does_not_matter() -> None:
+    shuffled = timed(20 * np.random.default_rng(1).permutation(12))
+    assert codes(shuffled) == {"tested-too-fast"}
+
+
+def test_whole_minutes_add_one_minute_to_a_span() -> None:
+    """Ten tests from 8:00 to 8:04 may have taken 299 s: 33 s each, a note and no doubt."""
+    minutes = timed(60 * np.array([0, 0, 1, 1, 2, 2, 2, 3, 3, 4]) - 7)
+    assert codes(minutes) == {"tested-fast"}
+    assert codes(minutes.assign(tested_at=minutes["tested_at"] + pd.Timedelta(seconds=1))) == {"tested-too-fast"}
+
+
+def test_other_names_instruments_and_sites_do_not_add_up() -> None:
+    assert codes(timed(40 * np.arange(12)), timed(40 * np.arange(12) + 20, "B. Booth")) == {"tested-fast"}
+    two = [("North row", "South row")[i % 2] for i in range(12)]
+    assert "tested-too-fast" not in codes(timed(25 * np.arange(12), site=two))
+
+
+def test_one_name_with_one_instrument_at_two_sites_within_a_minute() -> None:
+    two = ["North row", "North row", "South row", "South row"] * 3
+    _, findings = audit(tables([timed(50 * np.arange(12), site=two)]))
+    (found,) = [row for row in findings.itertuples() if row.code == "two-sites-at-once"]
+    assert "stands at two sites within a minute, 5 times" in found.message
+    assert codes(timed(70 * np.arange(12), site=two)) == set()
+
+
+def test_one_instrument_under_two_names_is_a_note() -> None:
+    seconds = 300 * np.arange(12)
+    there = timed(seconds + 20, "B. Booth", "South row")
+    assert codes(timed(seconds), there) == {"instrument-at-two-sites"}
+
+
+def test_many_in_a_shift() -> None:
+    assert codes(timed(60 * np.arange(351))) == {"many-in-a-shift"}
+    pause = np.concatenate([60 * np.arange(200), 60 * np.arange(151) + 200 * 60 + 5 * 3600])
+    assert codes(timed(pause)) == set()
+
+
+def test_dates_alone_are_not_asked() -> None:
+    questions, _ = audit(tables([timed(np.zeros(12)).assign(tested_at="2026-11-20")]))
+    pace = questions[questions["question"] == "pace"].iloc[0]
+    assert not pace["asked"]
+    assert pace["why_not"] == "dates stand without clock times: nobody can tell how fast the tests were made"
