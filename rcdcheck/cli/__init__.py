@@ -19,6 +19,7 @@ COMMANDS = {
     "audit": "Audit sheets: what to withdraw, where to go back, what to mend, how far to trust them.",
     "columns": "Show how each column of each sheet is understood.",
     "rules": "List the rule sets, or print one with its sources.",
+    "template": "Write the workbook to type tests into.",
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import shutil
 import tempfile
@@ -12,21 +13,22 @@ from typing import IO, Any
 
 STILL = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip archive can hold
 PIECE = 1 << 20
-_MODIFIED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*")
+NO_TIME = dt.datetime(1980, 1, 1)  # of a workbook that must not say when it was saved
+_MOMENT = re.compile(rb"<dcterms:(created|modified)[^>]*>1980-01-01T00:00:00Z</dcterms:\1>")
 _CHART_NAME = re.compile(rb'<(?:\w+:)?cNvPr id="\d+" name="Chart \d+"')
 
 
 class _StillZip(zipfile.ZipFile):
     """An archive without a clock; charts get their text alternative on the way in, which openpyxl does not write."""
 
-    def __init__(self, file: IO[bytes], alt_texts: Sequence[str], saved_at: bytes) -> None:
+    def __init__(self, file: IO[bytes], alt_texts: Sequence[str]) -> None:
         super().__init__(file, "w", zipfile.ZIP_DEFLATED)
-        self._alt_texts, self._saved_at = iter(alt_texts), saved_at
+        self._alt_texts = iter(alt_texts)
 
     def writestr(self, zinfo_or_arcname: Any, data: Any, *_: Any, **__: Any) -> None:
         name = str(zinfo_or_arcname)
         if name == "docProps/core.xml":
-            data = _MODIFIED.sub(rb"\g<1>" + self._saved_at, _bytes(data))
+            data = _MOMENT.sub(b"", _bytes(data))
         elif name.startswith("xl/drawings/drawing"):
             data = _CHART_NAME.sub(lambda m: m.group() + self._next_alt(), _bytes(data))
         super().writestr(entry(name), data)
@@ -56,12 +58,12 @@ def entry(name: str) -> zipfile.ZipInfo:
 
 
 def archive(book: Any, alt_texts: Sequence[str] = ()) -> Iterator[bytes]:
-    """The bytes of an openpyxl workbook, saved at the moment that its properties name."""
+    """The bytes of an openpyxl workbook, saved at the moment that its properties name; at none if that is NO_TIME."""
     from openpyxl.writer.excel import ExcelWriter
 
-    saved_at = book.properties.modified.strftime("%Y-%m-%dT%H:%M:%SZ").encode()
     with tempfile.SpooledTemporaryFile(max_size=32 << 20) as file:
-        ExcelWriter(book, _StillZip(file, alt_texts, saved_at)).save()
+        with _StillZip(file, alt_texts) as still:
+            ExcelWriter(book, still).save()
         file.seek(0)
         while piece := file.read(PIECE):
             yield piece

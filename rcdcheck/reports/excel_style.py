@@ -5,14 +5,15 @@ Every tint has dark text of at least 5 : 1 against it, and never says more than 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from rcdcheck.reports.text import visible
 
 if TYPE_CHECKING:
+    from openpyxl.cell import Cell
     from openpyxl.formatting.rule import Rule
 
-INK, HEAD, RULE, LINK = "1D2B36", "24465A", "B9C6CE", "0B5CAD"
+INK, HEAD, PALE, RULE, LINK = "1D2B36", "24465A", "DCE5EA", "B9C6CE", "0B5CAD"
 PASS, FAIL, UNSURE, NEITHER = ("0B5CAD", "DCEBF7"), ("7A0019", "FBDDD0"), ("8A5A00", "FFF3C4"), ("5F5F5F", "ECECEC")
 TINTS = {  # word → text and fill
     **dict.fromkeys(("pass", "A", "nothing unusual"), PASS),
@@ -35,6 +36,7 @@ FORMATS = {  # kind of column → number format; General rounds nothing away
     "stamp": "yyyy-mm-dd hh:mm",
 }
 NUMBERS = frozenset(FORMATS) - {"id", "text", "word", "date", "stamp"}  # kinds that stand at the right
+LINE = 15  # height of a line in points
 LONGEST = 8_000  # characters of a cell; Excel holds 32,767, and nobody reads as many
 
 
@@ -73,3 +75,40 @@ def tint_rules(first: str) -> list[Rule]:
         tint = DifferentialStyle(font=Font(color=ink, bold=True), fill=PatternFill(bgColor=fill, fill_type="solid"))
         rules.append(Rule(type="expression", formula=[f"OR({words})"], dxf=tint))
     return rules
+
+
+def pen(ws: Any, kind: str, quoted: bool = False, linked: bool = False) -> Cell:
+    """A cell of a stream with the look of a kind of value, to be filled and written again and again."""
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Alignment, Font, PatternFill
+
+    cell = WriteOnlyCell(ws)
+    cell.number_format = FORMATS.get(kind, "General")
+    right = kind in NUMBERS
+    wrapped = kind in ("text", "head", "head pale")
+    cell.alignment = Alignment("right" if right else "left", "top", wrap_text=wrapped, indent=int(right))
+    if kind == "head":
+        cell.font = Font("Calibri", bold=True, color="FFFFFF")
+        cell.fill = PatternFill("solid", fgColor=HEAD)
+    elif kind == "head pale":
+        cell.font = Font("Calibri", color=INK)
+        cell.fill = PatternFill("solid", fgColor=PALE)
+    elif kind in ("title", "caption"):
+        cell.font = Font("Calibri", bold=True, size=16 if kind == "title" else 12, color=INK)
+    elif linked:
+        cell.font = Font("Calibri", color=LINK, underline="single")
+    cell.quotePrefix = quoted
+    return cell
+
+
+def print_set_up(ws: Any) -> None:
+    """A4 landscape, as wide as the page, with the name of the sheet and the number of the page."""
+    from openpyxl.worksheet.page import PageMargins
+
+    ws.page_setup.orientation = "landscape"
+    ws.page_setup.paperSize = 9  # A4
+    ws.page_setup.fitToWidth, ws.page_setup.fitToHeight = 1, 0
+    ws.sheet_properties.pageSetUpPr.fitToPage = True
+    ws.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.7, header=0.3, footer=0.3)
+    ws.oddFooter.left.text = "&A"
+    ws.oddFooter.right.text = "page &P of &N"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from rcdcheck.records import column_letters
 from rcdcheck.reports import excel_style as style
-from rcdcheck.reports.excel_archive import archive
+from rcdcheck.reports.excel_archive import NO_TIME, archive
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -19,7 +19,7 @@ MAX_ROWS = 1_048_576  # of a sheet
 MAX_LINKS = 20_000  # of a sheet; spreadsheets hold 65,530
 MEASURED = 300  # rows from which the widths are taken
 CHART_ROWS = 17  # rows that a chart reaches down
-LINE, MOST_LINES = 15, 12  # height of a line in points; lines of the highest row
+MOST_LINES = 12  # of a row
 
 
 class Measure(NamedTuple):
@@ -76,7 +76,7 @@ class Sheet:
 class Book:
     """A workbook in the making: `add` sheets in order, then take its bytes from `pieces`."""
 
-    def __init__(self, title: str, keywords: str, day: dt.date, *, max_rows: int = MAX_ROWS) -> None:
+    def __init__(self, title: str, keywords: str, day: dt.date | None, *, max_rows: int = MAX_ROWS) -> None:
         from openpyxl import Workbook
 
         self.book: Workbook = Workbook(write_only=True)
@@ -85,7 +85,7 @@ class Book:
         about = self.book.properties
         about.title, about.creator, about.lastModifiedBy = style.cell_text(title), "rcdcheck", "rcdcheck"
         about.keywords = keywords
-        about.created = about.modified = dt.datetime.combine(day, dt.time())
+        about.created = about.modified = dt.datetime.combine(day, dt.time()) if day else NO_TIME
 
     def add(self, sheet: Sheet) -> None:
         """Write a sheet; one that would pass the last row goes on in another."""
@@ -122,7 +122,7 @@ class _SheetWriter:
         self.ws = ws = self.book.book.create_sheet(name)
         for number, width in enumerate(self.widths):
             ws.column_dimensions[column_letters(number)].width = width
-        _print_set_up(ws)
+        style.print_set_up(ws)
         if len(self.sheet.blocks) == 1:
             head = 1 if self.sheet.plain else 4
             ws.freeze_panes = f"B{head + 1}"
@@ -159,7 +159,7 @@ class _SheetWriter:
         lines = max(map(_lines, columns, values, self.widths))
         height = self.ws.row_dimensions
         if lines > 1:
-            height[self.row + 1].height = LINE * min(lines, MOST_LINES)
+            height[self.row + 1].height = style.LINE * min(lines, MOST_LINES)
         self._line(self._cell(column.kind, value) for column, value in zip(columns, values, strict=True))
         if lines > 1:
             del height[self.row]  # written; kept, they would add up
@@ -229,28 +229,8 @@ class _SheetWriter:
     def _pen(self, kind: str, quoted: bool, linked: bool) -> Cell:
         key = kind, quoted, linked
         if key not in self.pens:
-            self.pens[key] = _pen(self.ws, *key)
+            self.pens[key] = style.pen(self.ws, *key)
         return self.pens[key]
-
-
-def _pen(ws: Any, kind: str, quoted: bool, linked: bool) -> Cell:
-    from openpyxl.cell import WriteOnlyCell
-    from openpyxl.styles import Alignment, Font, PatternFill
-
-    cell = WriteOnlyCell(ws)
-    cell.number_format = style.FORMATS.get(kind, "General")
-    right = kind in style.NUMBERS
-    wrapped = kind in ("text", "head")
-    cell.alignment = Alignment("right" if right else "left", "top", wrap_text=wrapped, indent=int(right))
-    if kind == "head":
-        cell.font = Font("Calibri", bold=True, color="FFFFFF")
-        cell.fill = PatternFill("solid", fgColor=style.HEAD)
-    elif kind in ("title", "caption"):
-        cell.font = Font("Calibri", bold=True, size=16 if kind == "title" else 12, color=style.INK)
-    elif linked:
-        cell.font = Font("Calibri", color=style.LINK, underline="single")
-    cell.quotePrefix = quoted
-    return cell
 
 
 def _table(name: str, ref: str, columns: Sequence[Column]) -> Any:
@@ -262,18 +242,6 @@ def _table(name: str, ref: str, columns: Sequence[Column]) -> Any:
     table.tableColumns = [TableColumn(id=n, name=column.title) for n, column in enumerate(columns, 1)]
     table.autoFilter = AutoFilter(ref=ref)
     return table
-
-
-def _print_set_up(ws: Any) -> None:
-    from openpyxl.worksheet.page import PageMargins
-
-    ws.page_setup.orientation = "landscape"
-    ws.page_setup.paperSize = 9  # A4
-    ws.page_setup.fitToWidth, ws.page_setup.fitToHeight = 1, 0
-    ws.sheet_properties.pageSetUpPr.fitToPage = True
-    ws.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.7, header=0.3, footer=0.3)
-    ws.oddFooter.left.text = "&A"
-    ws.oddFooter.right.text = "page &P of &N"
 
 
 def _measured(block: Block) -> Block:

@@ -1,0 +1,34 @@
+"""`rcdcheck template`: the workbook to type tomorrow's tests into."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+
+@click.command("template", short_help="Write the workbook to type tests into.")
+@click.option("--rules", default="anz-in-service", show_default=True, help="Rule set by name, or a path to your own.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    default=Path("rcd-tests.xlsx"),
+    show_default=True,
+    metavar="FILE",
+    help="Workbook to write; one that is there already is not overwritten.",
+)
+def command(rules: str, out: Path) -> None:
+    """Write a workbook to type tests into: units in the headings, drop-downs, checks, and a sheet of notes.
+
+    \b
+    rcdcheck template --rules uk-present --out monday.xlsx
+    """
+    from rcdcheck.errors import OutputError
+    from rcdcheck.reports.entry import entry_workbook
+    from rcdcheck.rules import load
+    from rcdcheck.writing import write
+
+    if out.exists():
+        raise OutputError(f"{out} is there already and may hold typed tests. Name another file with --out.")
+    write(out, entry_workbook(load(rules)))
+    click.echo(f"Written: {out}. Fill it in, then: rcdcheck audit {out} --rules {rules}")
