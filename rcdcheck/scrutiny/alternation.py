@@ -49,7 +49,7 @@ def ask(group: Group) -> list[Answer]:
             sentence=f"high and low readings take turns: their ranks correlate by {r:.2f} from row to row, and "
             "independent readings by about 0",
             tests=np.flatnonzero(~np.isnan(usable[best].values)),
-            note="alternation",
+            note="readings-take-turns",
         )
     ]
 

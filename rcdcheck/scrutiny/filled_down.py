@@ -22,6 +22,8 @@ from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Column, Group, settings
 
 QUESTION = "filled_down"
+CONSTANT = {"doubt": "filled-down-constant", "note": "filled-down-constant-note"}
+STEPS = {"doubt": "filled-down-steps", "note": "filled-down-steps-note"}
 SORTED = "the rows are sorted by their readings, so that their order says nothing"
 
 
@@ -37,15 +39,15 @@ def ask(group: Group) -> list[Answer]:
     constant = min((_constant(c) for c in usable), key=lambda found: found[0])
     steps = min((_steps(c) for c in usable), key=lambda found: found[0])
     return [
-        _answer(group, constant, len(usable), "constant", "are the same"),
-        _answer(group, steps, len(usable), "steps", "climb or fall by the same step"),
+        _answer(group, constant, len(usable), CONSTANT, "are the same"),
+        _answer(group, steps, len(usable), STEPS, "climb or fall by the same step"),
     ]
 
 
 Found = tuple[float, Column, int, int, float]  # chance, column, first position among known, length, rate
 
 
-def _answer(group: Group, found: Found, columns: int, kind: str, says: str) -> Answer:
+def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], says: str) -> Answer:
     chance, column, start, length, expected = found
     rows = np.flatnonzero(~np.isnan(column.values))[start : start + length]
     return group.answer(
@@ -57,8 +59,7 @@ def _answer(group: Group, found: Found, columns: int, kind: str, says: str) -> A
         sentence=f"{length} readings in a row {says}; in this many independent readings the longest such run "
         f"would be about {expected:.0f}",
         tests=rows,
-        doubt=f"filled-down-{kind}",
-        note=f"filled-down-{kind}-note",
+        **codes,
     )
 
 
