@@ -59,3 +59,33 @@ def pages() -> tuple[Page, ...]:
 def calibration() -> dict[str, Any]:
     """False-alarm rates and power as measured by the benchmark, with the command that measured them."""
     return data.document("calibration.json")
+
+
+def figures() -> tuple[str, ...]:
+    """Sentences on what the benchmark measured, for the method page of a report."""
+    measured = calibration()
+    alarms = measured["false_alarms"]
+    pooled, doubts = alarms["pooled"]["any note or doubt"], alarms["pooled"]["any doubt"]
+    worst = alarms["kinds"][alarms["worst_kind"]]["any note or doubt"]
+    sizes = ", ".join(map(str, measured["sizes"]))
+    return (
+        f"{pooled['of']:,} simulated honest sheets of {len(alarms['kinds'])} kinds with {sizes} devices were asked every "
+        f"question of chance at {measured['level']:g} for each person.",
+        f"A note or a doubt fell on {_share(pooled)}; a doubt on {_share(doubts)}.",
+        f"Most often on “{alarms['worst_kind']}”: a note or a doubt on {_share(worst)}.",
+        f"The command that measured it: {measured['command']}",
+    )
+
+
+def power() -> tuple[tuple[str, str, str, tuple[float, ...]], ...]:
+    """Style of fabrication, display step, what saw it, and per cent of sheets in which it did, for each size."""
+    return tuple(
+        (row["style"], f"{row['step_ms']:g} ms, {row['step_ma']:g} mA", what, tuple(per_cent))
+        for row in calibration()["power"]
+        for what, per_cent in row["per_cent"].items()
+    )
+
+
+def _share(rate: dict[str, Any]) -> str:
+    share, low, high = (f"{100 * rate[name]:.3f}" for name in ("rate", "low", "high"))
+    return f"{rate['count']:,} of {rate['of']:,} ({share} %; exact 95 % interval {low} to {high} %)"

@@ -32,14 +32,23 @@ def ask(material: Material) -> list[Answer]:
     n = int(times[material.tables.readings["slot"].to_numpy()].sum())
     if not n:
         return [Answer(QUESTION, ALL, 0, "there are no trip times")]
-    cautions = [
-        ("slower-at-five-times", _slower_at_five(material.tables)),
-        ("phases-far-apart", _phases_apart(material.tables)),
-        ("ramp-over-rated-beside-pass", _ramp_over_rated(material)),
-    ]
+    cautions = {
+        "slower-at-five-times": (_slower_at_five(material.tables), "slower at five times the rated current"),
+        "phases-far-apart": (_phases_apart(material.tables), "phases over a cycle apart"),
+        "ramp-over-rated-beside-pass": (_ramp_over_rated(material), "ramp above rated beside a pass at rated"),
+    }
     found = [
-        Answer(QUESTION, ALL, n, note=code, direct="note", each=True, tests=np.flatnonzero(tests & material.counted))
-        for code, tests in cautions
+        Answer(
+            QUESTION,
+            ALL,
+            n,
+            sentence=f"{says}: {(tests & material.counted).sum()} tests",
+            note=code,
+            direct="note",
+            each=True,
+            tests=np.flatnonzero(tests & material.counted),
+        )
+        for code, (tests, says) in cautions.items()
         if (tests & material.counted).any()
     ]
     return [*found, *_very_fast(material)] or [Answer(QUESTION, ALL, n, sentence="nothing contradicts physics")]
@@ -64,14 +73,16 @@ def _very_fast(material: Material) -> list[Answer]:
 
 
 def _model(material: Material, model: str, part: pd.DataFrame) -> Answer:
-    sheet = int(part["sheet"].iloc[0])
-    named = f"of model “{model}” " if model else ""
+    sheet = material.tables.sheets.iloc[int(part["sheet"].iloc[0])]
+    file = material.tables.inputs[int(sheet["input"])].name
+    named = f" of model “{model}”" if model else ""
+    said = f"1 trip time{named} is" if len(part) == 1 else f"{len(part)} trip times{named} are"
     return Answer(
         QUESTION,
-        Who("", str(material.tables.sheets["sheet"].iloc[sheet]), -1),
+        Who("", ", ".join(filter(None, (file, str(sheet["sheet"])))), -1),
         len(part),
         statistic=float(part["value"].min()),
-        sentence=f"{len(part)} trip times {named}are very fast, the fastest {part['value'].min():g} ms",
+        sentence=f"{said} very fast, the fastest {part['value'].min():g} ms",
         note="very-fast",
         direct="note",
         tests=part["test"].drop_duplicates().to_numpy(),

@@ -138,6 +138,15 @@ def columns(*together: Numbers) -> tuple[Column, ...]:
     return tuple(Column(np.rint(v / (shown * g)), np.rint(v / shown), shown * g, g, is_sorted(v)) for v in together)
 
 
+def strata(models: Codes) -> Codes:
+    """Number of the model of each row, all models with fewer than 20 rows being one."""
+    if models.min() == models.max():
+        return np.zeros(len(models), dtype=np.int32)
+    _, number, counts = np.unique(models, return_inverse=True, return_counts=True)
+    large = counts[number] >= settings("preparation")["stratum"]
+    return np.where(large, number + 1, 0).astype(np.int32)
+
+
 def group(time0: Numbers, time180: Numbers, ramp: Numbers, who: Who = NOBODY, **more: Any) -> Group:
     """A group from readings in ms, ms and mA in entry order, shape (n,), NaN where there is none."""
     n = len(time0)

@@ -62,9 +62,12 @@ def table(weighed: pd.DataFrame) -> pd.DataFrame:
 
 
 def raise_findings(answers: Sequence[Answer], weighed: pd.DataFrame, tables: Tables, findings: Findings) -> None:
-    """Note every answer that is a note or a doubt."""
-    for answer, adjusted, word in zip(answers, weighed["adjusted"], weighed["strength"], strict=True):
-        if word in (strength.NOTE, strength.MODERATE, strength.STRONG):
+    """Note every answer that is a note or a doubt; beside a doubt of chance no note of the same question and group."""
+    told = list(zip(answers, weighed["adjusted"], weighed["strength"], strict=True))
+    doubted = {(a.question, a.who) for a, _, word in told if word in (strength.MODERATE, strength.STRONG)}
+    for answer, adjusted, word in told:
+        beside = word == strength.NOTE and not answer.direct and (answer.question, answer.who) in doubted
+        if word in (strength.NOTE, strength.MODERATE, strength.STRONG) and not beside:
             code = answer.note if word == strength.NOTE else answer.doubt
             if answer.each:
                 _each(code, answer, tables, findings)

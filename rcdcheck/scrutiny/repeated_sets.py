@@ -26,7 +26,7 @@ import numpy.typing as npt
 from rcdcheck.records import Codes, Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Group, settings
+from rcdcheck.scrutiny.preparation import Group, settings, strata
 
 QUESTION = "repeated_sets"
 Ints = npt.NDArray[np.int64]
@@ -88,15 +88,6 @@ def _local(keys: Keys, repeats: int) -> tuple[float, float]:
     share = settings(QUESTION)["peak"] / (2 * settings(QUESTION)["near"] + 1) ** len(keys.room)
     near = near_pairs(keys)
     return float(tails.binomial(repeats, near, share)), near * share
-
-
-def strata(models: Codes) -> Codes:
-    """Number of the model of each row, all models with fewer than 20 rows being one."""
-    if models.min() == models.max():
-        return np.zeros(len(models), dtype=np.int32)
-    _, number, counts = np.unique(models, return_inverse=True, return_counts=True)
-    large = counts[number] >= settings(QUESTION)["stratum"]
-    return np.where(large, number + 1, 0).astype(np.int32)
 
 
 @dataclass(frozen=True, eq=False)
