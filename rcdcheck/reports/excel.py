@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rcdcheck.records import Audit
-from rcdcheck.reports import Heading
+from rcdcheck.reports import Heading, excel_client, names
 from rcdcheck.reports import excel_lists as lists
 from rcdcheck.reports.excel_credibility import credibility
 from rcdcheck.reports.excel_summary import about, act_now_sheet, summary
@@ -16,8 +16,11 @@ KEYWORDS = "rcdcheck-report"  # by which intake knows its own reports and refuse
 
 def workbook(audit: Audit, heading: Heading, *, audience: str = "office", hide_names: bool = False) -> Iterable[bytes]:
     """The workbook in pieces; `audience` is "office" or "client", `hide_names` replaces people by letters."""
-    book = Book(heading.title or "Audit of RCD test readings", KEYWORDS, audit.options.as_of)
-    for sheet in _office(audit, heading):
+    if hide_names:
+        audit = names.hidden(audit)
+    sheets = excel_client.sheets(audit, heading) if audience == "client" else _office(audit, heading)
+    book = Book(sheets[0].title, KEYWORDS, audit.options.as_of)
+    for sheet in sheets:
         book.add(sheet)
     return book.pieces()
 

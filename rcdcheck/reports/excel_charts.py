@@ -30,7 +30,7 @@ def sites(audit: Audit) -> Block:
     words = [outcome.word for outcome in ORDER]
     columns = (Column("Site", "text", 44), *(Column(word, "whole", 12) for word in words), Column("all", "whole", 12))
     return Block(
-        "Sites", columns, _sites(audit), "Outcomes by site", none="No device was read.", new_page=True,
+        "Sites", columns, _sites(audit), "Outcomes by site", none="No device was read.",
         chart=lambda ws, first, last: _bars(ws, first, last, words, "Devices by site and outcome"),
         alt="Bars: devices of each site by outcome. The same numbers stand in the table beside it.",
     )  # fmt: skip

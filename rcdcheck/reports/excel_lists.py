@@ -69,23 +69,42 @@ def _findings_of_devices(audit: Audit) -> tuple[npt.NDArray[np.int64], npt.NDArr
     return np.bincount(device, minlength=len(audit.devices)), first
 
 
+READING = (
+    Column("Device", "id", 30), Column("Site", "text", 24), Column("Outlet", "id", 12), Column("Tested", "date", 16),
+    Column("Quantity", "text", 36), Column("Reading", "number", 14), Column("Typed", "id", 20),
+    Column("Verdict", "word", 12), Column("Limit", "number", 12), Column("Test current", "mA", 12),
+    Column("Chance of conforming", "share", 12), Column("Remark", "text", 50), Column("Limit in words", "line", 40),
+    Column("Source of the limit", "line", 50), Column("File", "line", 30), Column("Sheet", "line", 18),
+    Column("Cell", "id", 10),
+)  # fmt: skip
+FOR_CLIENT = ("Device", "Site", "Outlet", "Tested", "Quantity", "Test current", "Reading", "Limit", "Verdict",
+              "Limit in words")  # fmt: skip
+
+
 def readings(audit: Audit) -> Sheet:
     """Every reading with its verdict and limit; past 20,000 devices those that are not a plain pass."""
-    columns = (
-        Column("Device", "id", 30), Column("Site", "text", 24), Column("Outlet", "id", 12),
-        Column("Tested", "date", 16), Column("Quantity", "text", 36), Column("Reading", "number", 14),
-        Column("Typed", "id", 20), Column("Verdict", "word", 12), Column("Limit", "number", 12),
-        Column("Test current", "mA", 12), Column("Chance of conforming", "share", 12), Column("Remark", "text", 50),
-        Column("Limit in words", "line", 40), Column("Source of the limit", "line", 50), Column("File", "line", 30),
-        Column("Sheet", "line", 18), Column("Cell", "id", 10),
-    )  # fmt: skip
+    listed, held = _listed(audit)
+    sentence = f"{held}; columns after Remark are not printed. {EMPTY}"
+    block = Block("Readings", READING, _readings(audit, listed), none="No reading to list.")
+    return Sheet("Readings", "Readings", sentence, [block], printed=12)
+
+
+def client_readings(audit: Audit) -> Sheet:
+    """Readings as a client gets them: the test current beside each time, without where it was typed."""
+    listed, held = _listed(audit)
+    kept = [[column.title for column in READING].index(title) for title in FOR_CLIENT]
+    rows = (tuple(row[i] for i in kept) for row in _readings(audit, listed))
+    block = Block("Readings", [READING[i] for i in kept], rows, none="No reading to list.")
+    return Sheet("Readings", "Readings", f"{held}.", [block])
+
+
+def _listed(audit: Audit) -> tuple[npt.NDArray[np.int64], str]:
+    """Numbers of the readings to list, as many as the JSON document lists, and what that is in words."""
     listed = listed_readings(audit, "all" if len(audit.devices) <= ALL_DEVICES else "")
     left_out = len(audit.verdicts) - len(listed)
-    held = "Each number that an instrument showed, against its limit"
     if left_out:
-        held = f"The {len(listed):,} readings that are not a plain pass; {left_out:,} plain passes are left out"
-    sentence = f"{held}; columns after Remark are not printed. {EMPTY}"
-    return Sheet("Readings", "Readings", sentence, [Block("Readings", columns, _readings(audit, listed))], printed=12)
+        return listed, f"The {len(listed):,} readings that are not a plain pass; {left_out:,} plain passes are left out"
+    return listed, "Each number that an instrument showed, against its limit"
 
 
 def _readings(audit: Audit, listed: npt.NDArray[np.int64]) -> Iterator[Row]:

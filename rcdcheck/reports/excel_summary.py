@@ -34,7 +34,7 @@ def summary(audit: Audit, heading: Heading, contents: Sequence[Sheet]) -> Sheet:
         Block("Rows", _ROWS, list(_rows(audit)), "Rows: all that is not blank = heading + test + passed over"),
         Block("Contents", (Column("Sheet", "text"), Column("Holds", "line", 12)),
               [(Linked(s.name, f"'{s.name}'!A1"), s.sentence or TAGS) for s in contents], "Sheets of this workbook"),
-        sites(audit),
+        dataclasses.replace(sites(audit), new_page=True),
         trip_times(audit),
     ]  # fmt: skip
     return Sheet("Summary", heading.title or "Audit of RCD test readings", sentence, blocks, back="")

@@ -58,6 +58,7 @@ class Block:
     chart: Callable[[Any, int, int], Any] | None = None
     alt: str = ""
     new_page: bool = False  # of the print
+    lines: int = 1  # least height of a row, for what is written by hand
 
 
 @dataclass(frozen=True)
@@ -145,7 +146,7 @@ class _SheetWriter:
                 self._close(block, part, first)
                 self._open()
                 part, first = part + 1, self._head(block)
-            self._row(block.columns, row)
+            self._row(block.columns, row, block.lines)
         if self.row < first:
             self._line([self._cell("line", block.none)])
         self._close(block, part, first)
@@ -154,9 +155,9 @@ class _SheetWriter:
         self._row([Column(column.title) for column in block.columns], [Measure(c.title, "head") for c in block.columns])
         return self.row + 1
 
-    def _row(self, columns: Sequence[Column], values: Sequence[object]) -> None:
+    def _row(self, columns: Sequence[Column], values: Sequence[object], least: int = 1) -> None:
         """Write a row as high as its longest wrapped text; not every program works that out when it opens a file."""
-        lines = max(map(_lines, columns, values, self.widths))
+        lines = max(least, *map(_lines, columns, values, self.widths))
         height = self.ws.row_dimensions
         if lines > 1:
             height[self.row + 1].height = style.LINE * min(lines, MOST_LINES)
@@ -274,7 +275,7 @@ def _lines(column: Column, value: object, width: float) -> int:
     """Lines that a value takes in its column."""
     if column.kind != "text" or not value:
         return 1
-    return -(-_length(value) // max(1, int(width) - 1))
+    return -(-_length(value) // max(1, int(width)))
 
 
 def _length(value: object) -> int:
