@@ -1,0 +1,44 @@
+"""What a whole column tells about its cells: the doors through which layout reads columns, one module behind each."""
+
+from __future__ import annotations
+
+import re
+
+from rcdcheck.intake.currents import MultipleColumn, RatedColumn, read_multiples, read_rated
+from rcdcheck.intake.date_columns import DateColumn, TimeColumn, read_dates, read_times
+from rcdcheck.intake.flags import FlagColumn, read_flags
+from rcdcheck.intake.identifiers import read_identifiers
+from rcdcheck.intake.marks import ClassColumn, read_classes, read_kinds, read_phases, read_quantities, read_waveforms
+from rcdcheck.intake.numerals import numeral, tidy
+from rcdcheck.intake.reading_columns import ReadingColumn, read_readings
+from rcdcheck.intake.slips import swapped as looks_swapped
+from rcdcheck.intake.words import known, plain
+
+__all__ = [
+    "ClassColumn", "DateColumn", "FlagColumn", "MultipleColumn", "RatedColumn", "ReadingColumn", "TimeColumn",
+    "looks_swapped", "read_classes", "read_dates", "read_flags", "read_identifiers", "read_kinds", "read_multiples",
+    "read_phases", "read_quantities", "read_rated", "read_readings", "read_times", "read_waveforms", "split_pair",
+]  # fmt: skip
+
+_WHOLE = ("not_measured", "no_trip", "no_trip_abbreviations", "over_range")
+
+
+def split_pair(cell: object) -> tuple[str, str] | None:
+    """The two halves of a cell such as "28/31", "28 | 31", "OL / 28"; None where it does not hold exactly two.
+
+    A unit behind the second half belongs to both.
+    """
+    if not isinstance(cell, str) or any(plain(cell) in known(table) for table in _WHOLE):
+        return None
+    spaced = re.split(r"\s[/|;]\s", cell.strip())
+    parts = [p.strip() for p in (spaced if len(spaced) == 2 else re.split(r"[/|;\n]", cell.strip()))]
+    if len(parts) != 2 or not all(parts):
+        return None
+    return _with_shared_unit(*parts)
+
+
+def _with_shared_unit(first: str, second: str) -> tuple[str, str]:
+    left, right = numeral(tidy(first)), numeral(tidy(second))
+    if left and right and right.unit in ("ms", "s", "mA", "A") and not left.unit and not left.tail.strip():
+        return f"{first} {right.unit}", second
+    return first, second

@@ -1,0 +1,122 @@
+"""Rated residual currents, test currents and multiples, which say at which current a device was tested."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from rcdcheck.intake.columns import spread
+from rcdcheck.intake.numerals import numeral, perhaps, tidy, unit_named
+from rcdcheck.intake.words import says
+from rcdcheck.records import Numbers, Texts
+
+PREFERRED = (6.0, 10.0, 30.0, 100.0, 300.0, 500.0)  # mA, IEC 61008-1 5.3.3 preferred values (from memory)
+_FACTORS = {"mA": 1.0, "A": 1000.0, "uA": 0.001}
+_VALUE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)\s?([mµu]?A(?:mps?)?)?(?![\w])", re.IGNORECASE)
+_NAME = re.compile(r"(?:rated|sensitivity|nom(?:inal)?|i\s?[δ∆Δ]?\s?n|idn)[\s:=.]*", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class RatedColumn:
+    """value: mA, NaN where none can be read; problem, suggestion; shapes (n,)."""
+
+    value: Numbers
+    problem: Texts
+    suggestion: Texts
+
+
+@dataclass(frozen=True)
+class MultipleColumn:
+    """multiple: of the rated residual current; test_current: mA; each NaN where not said; shapes (n,)."""
+
+    multiple: Numbers
+    test_current: Numbers
+    problem: Texts
+    suggestion: Texts
+
+
+def read_rated(cells: Texts, unit: str = "") -> RatedColumn:
+    """Rated residual currents in mA under a heading in `unit` ("", "mA", "A").
+
+    Reads "30mA", "0.03 A", "0,03", "IΔn 30", and "40A/30mA", where only one number can be the residual current.
+    """
+    return RatedColumn(*spread(cells, lambda cell: _rated(cell, unit), ("float64", "object", "object")))
+
+
+def _rated(cell: object, unit: str) -> tuple[float, str, str]:
+    if isinstance(cell, float):
+        return _bare(cell, unit)
+    text = tidy(cell) if isinstance(cell, str) else "?"
+    if not text or says("not_measured", text):
+        return math.nan, "", ""
+    found = _VALUE.findall(_NAME.sub(" ", text))
+    values = [(float(digits.replace(",", ".")), unit_named(named)) for digits, named in found]
+    if not values or re.search(r"[<>≤≥~?]|\d\s?-\s?\d", text):
+        return math.nan, "rated-current-not-understood", ""
+    return _bare(values[0][0], values[0][1] or unit) if len(values) == 1 else _residual_of(values)
+
+
+def _bare(number: float, unit: str) -> tuple[float, str, str]:
+    """One number: a stated unit holds; without one, 0.03 is amperes, since no device is rated below 1 mA."""
+    milli = round(number * _FACTORS.get(unit, 1.0), 6)
+    if not unit and round(number * 1000, 6) in PREFERRED and number < 1:
+        return round(number * 1000, 6), "", ""
+    if not math.isfinite(number) or milli < 1:
+        amperes = round(number * 1000, 6) if math.isfinite(number) else 0.0
+        return math.nan, "rated-current-not-understood", perhaps(f"{amperes:g} mA") if amperes in PREFERRED else ""
+    if milli > 30_000 or (unit == "A" and number >= 6 and number not in (10.0, 20.0, 30.0)):
+        return math.nan, "rated-current-not-understood", perhaps(f"{number:g} mA") if number in PREFERRED else ""
+    return milli, "", ""
+
+
+def _residual_of(values: list[tuple[float, str]]) -> tuple[float, str, str]:
+    """Several numbers, as in "40 A / 30 mA" or "25/0,03": the one that can only be the residual current."""
+    small = [n for n, unit in values if unit == "mA"] or [
+        round(n * 1000, 6) for n, unit in values if n < 1 and unit in ("", "A")
+    ]
+    if len(small) == 1 and small[0] >= 1:
+        return small[0], "", ""
+    return math.nan, "rated-current-not-understood", perhaps(*(f"{n:g} mA" for n in small))
+
+
+_MULTIPLE = re.compile(
+    r"(?:[x×*]\s?)?(?P<n>½|1/2|\d+(?:[.,]\d+)?)\s?(?P<mark>[x×*]|%)?\s?(?:times|fach|fois|veces|volte|keer|vezes)?\s?(?:rated|I\s?[ΔδΔ∆]?\s?n|idn)?",
+    re.IGNORECASE,
+)
+
+
+def read_multiples(cells: Texts, *, test_current: bool = False, unit: str = "") -> MultipleColumn:
+    """Multiples ("1x", "×5", "½", "5 IΔn", "50 %") and test currents ("150 mA").
+
+    With `test_current` a bare number is a current in `unit` (mA where empty), else a multiple.
+    """
+
+    def read(cell: object) -> tuple[float, float, str, str]:
+        return _multiple(cell, test_current, unit)
+
+    return MultipleColumn(*spread(cells, read, ("float64", "float64", "object", "object")))
+
+
+def _multiple(cell: object, test_current: bool, unit: str) -> tuple[float, float, str, str]:
+    nothing = (math.nan, math.nan)
+    text = tidy(f"{cell:.10g}" if isinstance(cell, float) else str(cell))
+    if not text or says("not_measured", text):
+        return *nothing, "", ""
+    if says("half_rated", text):
+        return 0.5, math.nan, "", ""
+    number = numeral(text)
+    stated = number.unit if number and not number.sign and not number.tail.strip() else ""
+    if number and (stated in _FACTORS or (test_current and not number.sign and not number.tail.strip() and not stated)):
+        return math.nan, round(float(number.digits.replace(",", ".")) * _FACTORS[stated or unit or "mA"], 6), "", ""
+    match = _MULTIPLE.fullmatch(text)
+    if not match:
+        return *nothing, "entry-not-understood", ""
+    times = (
+        0.5
+        if match["n"] in ("½", "1/2")
+        else float(match["n"].replace(",", ".")) / (100 if match["mark"] == "%" else 1)
+    )
+    if times > 10:
+        return *nothing, "entry-not-understood", perhaps(f"a test current of {times:g} mA")
+    return times, math.nan, "", ""

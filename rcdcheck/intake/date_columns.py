@@ -1,0 +1,129 @@
+"""A whole column of dates: which comes first, day or month, is decided by the cells that leave no choice."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.intake.columns import Notes, spread
+from rcdcheck.intake.date_cells import DateCell, clock_cell, date_cell
+from rcdcheck.intake.numerals import perhaps
+from rcdcheck.intake.words import says
+from rcdcheck.records import Mask, Texts
+
+EARLIEST = dt.date(1990, 1, 1)  # no test of these devices was typed into a sheet before (common practice)
+
+
+@dataclass(frozen=True)
+class DateColumn:
+    """Dates of one column; every array has the shape (n,) of the cells.
+
+    value: datetime64[us], NaT where there is none. clock_known: whether a time of day stands with it. order: how days
+    and months were told apart, "day-first", "month-first" or empty where it did not matter.
+    """
+
+    value: npt.NDArray[np.datetime64]
+    clock_known: Mask
+    present: Mask
+    problem: Texts
+    suggestion: Texts
+    column_notes: Notes
+    order: str
+
+
+@dataclass(frozen=True)
+class TimeColumn:
+    """value: timedelta64[us] since midnight, NaT where there is none; present: something stands there; shapes (n,)."""
+
+    value: npt.NDArray[np.timedelta64]
+    present: Mask
+    problem: Texts
+    suggestion: Texts
+
+
+def read_dates(cells: Texts, *, order: str = "", as_of: dt.date | None = None) -> DateColumn:
+    """Read a column of dates; `order` settles day and month, else the column decides, else day-first is taken and said.
+
+    With `as_of` a date after the following day cannot be right (a day's grace for time zones).
+    """
+    codes, distinct = pd.factorize(cells)
+    found = [date_cell(cell) for cell in distinct]
+    used, notes = (order, ()) if order else _order(found)
+    notes += _perhaps_turned(found)
+    rows = [_settled(cell, one, used, as_of) for cell, one in zip(distinct, found, strict=True)]
+    dtypes = ("datetime64[us]", "bool", "bool", "object", "object")
+    columns = [np.array([row[i] for row in rows], dtype=dtype)[codes] for i, dtype in enumerate(dtypes)]
+    return DateColumn(*columns, notes, "" if used == "mixed" else used)
+
+
+def _order(found: Sequence[DateCell]) -> tuple[str, Notes]:
+    """The order that a column uses; "mixed" where some dates allow only one order and some only the other."""
+    typed = [one for one in found if one.style]
+    day = any((one.month_first is None and one.day_first) or _pointed(one) for one in typed)
+    month = any(one.day_first is None and one.month_first for one in typed)
+    open_ones = [one for one in typed if one.day_first and one.month_first and one.day_first != one.month_first]
+    if day and month:
+        return "mixed", (("date-orders-mixed", {}),)
+    if month:
+        return "month-first", ()
+    assumed = not day and bool(open_ones)
+    example = f"{open_ones[0].day_first} or {open_ones[0].month_first}" if assumed else ""
+    return ("day-first" if typed else ""), ((("date-order-assumed", {"example": example}),) if assumed else ())
+
+
+def _pointed(one: DateCell) -> bool:
+    """Dates written with points have the day first (common practice, no source)."""
+    return one.style == "." and one.day_first is not None
+
+
+def _perhaps_turned(found: Sequence[DateCell]) -> Notes:
+    """Text dates with days above 12 beside stored dates with none: a spreadsheet took days for months."""
+    typed = [one for one in found if one.style == "/" and (one.day_first is None) != (one.month_first is None)]
+    stored = [one.day_first for one in found if one.stored and one.day_first]
+    turned = len(typed) >= 1 and len(stored) >= 2 and all(day.day <= 12 for day in stored)
+    return (("dates-perhaps-turned", {"example": str(stored[0])}),) if turned else ()
+
+
+def _settled(cell: object, one: DateCell, order: str, as_of: dt.date | None) -> tuple[Any, ...]:
+    """Moment, clock known, present, problem, suggestion of one distinct cell."""
+    if isinstance(cell, str) and (not cell.strip() or says("not_measured", cell)):
+        return None, False, False, "", ""
+    day = one.month_first if order == "month-first" else one.day_first
+    other = one.day_first if order == "month-first" else one.month_first
+    if order == "mixed" and one.day_first and one.month_first and one.day_first != one.month_first:
+        return None, False, True, "date-not-certain", perhaps(str(one.day_first), str(one.month_first))
+    if order == "mixed":
+        day = one.day_first or one.month_first
+    if day is None:
+        return None, False, True, "date-not-understood", perhaps(str(other)) if other else ""
+    problem = _impossible(day, as_of)
+    if problem:
+        return None, False, True, problem, ""
+    return dt.datetime.combine(day, one.clock or dt.time()), one.clock is not None, True, "", ""
+
+
+def _impossible(day: dt.date, as_of: dt.date | None) -> str:
+    if day < EARLIEST:
+        return "date-too-early"
+    late = as_of is not None and day > as_of + dt.timedelta(days=1)
+    return "date-in-future" if late else ""
+
+
+def read_times(cells: Texts) -> TimeColumn:
+    """Read a column of times of day."""
+    return TimeColumn(*spread(cells, _time, ("timedelta64[us]", "bool", "object", "object")))
+
+
+def _time(cell: object) -> tuple[Any, ...]:
+    if isinstance(cell, str) and (not cell.strip() or says("not_measured", cell)):
+        return None, False, "", ""
+    clock = clock_cell(cell)
+    if clock is None:
+        return None, True, "entry-not-understood", ""
+    return dt.timedelta(hours=clock.hour, minutes=clock.minute, seconds=clock.second), True, "", ""

@@ -1,0 +1,54 @@
+"""Yes/no cells: visual inspection, test button, declared result. A word that is not known is never taken as pass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.intake.columns import spread
+from rcdcheck.intake.numerals import perhaps
+from rcdcheck.intake.phrases import fault_words
+from rcdcheck.intake.words import known, opens_with, plain, says
+from rcdcheck.records import Flag, Texts
+
+_SHORT = 3  # a fail word of up to so many letters counts only alone: "no defects" is no fail
+
+
+@dataclass(frozen=True)
+class FlagColumn:
+    """flag: records.Flag BLANK, PASS, FAIL or UNCLEAR; problem and suggestion for the unclear ones; shapes (n,)."""
+
+    flag: npt.NDArray[np.int8]
+    problem: Texts
+    suggestion: Texts
+
+
+def read_flags(cells: Texts) -> FlagColumn:
+    """Read a column of yes/no cells."""
+    return FlagColumn(*spread(cells, _flag, ("int8", "object", "object")))
+
+
+def _flag(cell: object) -> tuple[int, str, str]:
+    if isinstance(cell, float) and cell in (0.0, 1.0):
+        return (Flag.PASS if cell else Flag.FAIL), "", ""
+    if not isinstance(cell, str):
+        return Flag.UNCLEAR, "result-not-understood", ""
+    if not cell.strip():
+        return Flag.BLANK, "", ""
+    fail, passed = says("fail", cell), says("pass", cell)
+    if fail != passed:
+        return (Flag.FAIL if fail else Flag.PASS), "", ""
+    if says("not_measured", cell):
+        return Flag.BLANK, "", ""
+    if _opens_with_fail(cell) or fault_words(cell):
+        return Flag.FAIL, "", ""
+    return Flag.UNCLEAR, "result-not-understood", perhaps("pass") if opens_with("pass", cell) else ""
+
+
+def _opens_with_fail(text: str) -> bool:
+    """ "failed: cracked", "defekt, Gehäuse gerissen"."""
+    words = plain(text).split(" ")
+    heads = (" ".join(words[:n]) for n in range(1, len(words) + 1))
+    return any(head in known("fail") and len(head) > _SHORT for head in heads)

@@ -1,0 +1,98 @@
+"""Cells that name one of a few things: RCD type, waveform type, delay; portable or fixed; phase, quantity, waveform."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from rcdcheck.intake.columns import TextColumn, spread, text_column
+from rcdcheck.intake.words import folded, known, plain, says
+from rcdcheck.records import Texts, as_typed
+
+UNKNOWN = "entry-not-understood"
+_TYPES = {"i": "I", "ii": "II", "iii": "III", "iv": "IV", "1": "I", "2": "II", "3": "III", "4": "IV"}
+_WAVES = {"ac": "AC", "a": "A", "f": "F", "b": "B", "b+": "B"}
+
+
+@dataclass(frozen=True)
+class ClassColumn:
+    """rcd_type "I" to "IV", waveform_type "AC", "A", "F", "B", delay "general", "selective", or empty; shapes (n,)."""
+
+    rcd_type: Texts
+    waveform_type: Texts
+    delay: Texts
+    problem: Texts
+    suggestion: Texts
+
+
+def read_classes(cells: Texts) -> ClassColumn:
+    """RCD type, waveform type and delay, alone or together ("A S", "Typ B", "Type 2", "II selective")."""
+    return ClassColumn(*spread(cells, _class, ("object",) * 5))
+
+
+def _class(cell: object) -> tuple[str, str, str, str, str]:
+    text = as_typed(cell)
+    if not text.strip() or says("not_measured", text):
+        return ("",) * 5
+    found: dict[str, set[str]] = {"type": set(), "wave": set(), "delay": set()}
+    rest = _take_delay(re.sub(r"\ba\.\s?c\.?", "ac", folded(text)), found["delay"])
+    words = [w for w in re.split(r"[\s/,;:()\-–.]+", rest) if w and plain(w) not in known("class_filler")]
+    for word in words:
+        kind, meaning = ("type", _TYPES.get(word)) if word in _TYPES else ("wave", _WAVES.get(word))
+        if meaning is None:
+            return ("", "", "", UNKNOWN, "")
+        found[kind].add(meaning)
+    if any(len(meanings) > 1 for meanings in found.values()) or not any(found.values()):
+        return ("", "", "", UNKNOWN, "")
+    one = {kind: next(iter(meanings), "") for kind, meanings in found.items()}
+    return one["type"], one["wave"], one["delay"], "", ""
+
+
+def _take_delay(text: str, delays: set[str]) -> str:
+    """The text without its words for delay, which are added to `delays`; "non-selective" comes before "selective"."""
+    from rcdcheck.intake.words import pattern
+
+    for table in ("general", "selective"):
+        if pattern(table).search(text):
+            delays.add(table)
+            text = pattern(table).sub(" ", text)
+    return text
+
+
+def _of_tables(cell: object, tables: dict[str, str]) -> tuple[str, str, str]:
+    text = as_typed(cell)
+    for table, meaning in tables.items():
+        if text.strip() and says(table, text):
+            return meaning, "", ""
+    if not text.strip() or says("not_measured", text):
+        return "", "", ""
+    return "", UNKNOWN, ""
+
+
+def read_kinds(cells: Texts) -> TextColumn:
+    """ "portable" or "fixed", empty where not said."""
+    return text_column(cells, lambda cell: _of_tables(cell, {"portable": "portable", "fixed": "fixed"}))
+
+
+def read_quantities(cells: Texts) -> TextColumn:
+    """ "trip_time" or "trip_current", empty where not said."""
+    tables = {"quantity_trip_time": "trip_time", "quantity_trip_current": "trip_current"}
+    return text_column(cells, lambda cell: _of_tables(cell, tables))
+
+
+def read_waveforms(cells: Texts) -> TextColumn:
+    """Of the test current: "ac", "pulsating" or "smooth_dc", empty where not said."""
+    tables = {"waveform_ac": "ac", "waveform_pulsating": "pulsating", "waveform_smooth_dc": "smooth_dc"}
+    return text_column(cells, lambda cell: _of_tables(cell, tables))
+
+
+def read_phases(cells: Texts) -> TextColumn:
+    """ "0", "180" or "worst", empty where not said. A "-" is the negative half-wave where the column also has a "+"."""
+    tables = {"phase_0": "0", "phase_180": "180", "phase_worst": "worst"}
+    column = text_column(cells, lambda cell: _of_tables(cell, tables))
+    signs = np.array([as_typed(cell).strip() in ("-", "–", "−") for cell in cells], dtype=bool)
+    if signs.any() and any(as_typed(cell).strip() == "+" for cell in cells):
+        column.value[signs] = "180"
+    return column

@@ -1,0 +1,198 @@
+"""A whole column of readings: decimal sign, units, slips of one value or of all, and the state of each cell.
+
+Plain numbers, typed or stored, are read in one go; all else once for each distinct text. Both ways give equal results.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.intake import slips
+from rcdcheck.intake.cells import CEILING, FACTORS, over_range_numbers, reading
+from rcdcheck.intake.columns import Notes
+from rcdcheck.intake.decimal_sign import MIXED, decimal_sign
+from rcdcheck.records import Bound, Mask, Numbers, State, Texts
+
+BEYOND_RATED = 100  # times the rated residual current: no instrument lets so much flow
+
+
+@dataclass(frozen=True)
+class ReadingColumn:
+    """Readings of one column; every array has the shape (n,) of the cells.
+
+    present: False for a blank or a word for "not measured". value: ms or mA, rounded to 1e-6, NaN where there is none.
+    state, bound: of records. problem: code of a finding on an unreadable cell or an unclear mark; empty where a note on
+    the column says it. suggestion: what the cell may have meant. note: code of a finding on a cell that was read;
+    remark: its trailing text. column_notes: findings of the whole column. own_unit: whether the cell states a unit.
+    """
+
+    present: Mask
+    value: Numbers
+    state: npt.NDArray[np.int8]
+    bound: npt.NDArray[np.int8]
+    problem: Texts
+    suggestion: Texts
+    note: Texts
+    remark: Texts
+    column_notes: Notes
+    own_unit: Mask
+
+    @property
+    def exact(self) -> Mask:
+        """Plain numbers: tripped, without comparator."""
+        found: Mask = self.present & (self.state == State.TRIPPED) & (self.bound == Bound.EXACT) & ~np.isnan(self.value)
+        return found
+
+    def refused(self, at: Mask, problem: str, suggestion: Texts, notes: Notes = ()) -> ReadingColumn:
+        """The column with the cells `at` unreadable; `suggestion` has the shape (at.sum(),)."""
+        value, state, bound = self.value.copy(), self.state.copy(), self.bound.copy()
+        problems, suggestions = self.problem.copy(), self.suggestion.copy()
+        value[at], state[at], bound[at], problems[at], suggestions[at] = (
+            np.nan,
+            State.UNREADABLE,
+            Bound.EXACT,
+            problem,
+            suggestion,
+        )
+        column_notes = self.column_notes + notes
+        return replace(
+            self,
+            value=value,
+            state=state,
+            bound=bound,
+            problem=problems,
+            suggestion=suggestions,
+            column_notes=column_notes,
+        )
+
+
+def read_readings(
+    cells: Texts,
+    *,
+    quantity: str,
+    unit: str = "",
+    decimal: str = "",
+    rated: Numbers | None = None,
+    confirmed: bool = False,
+) -> ReadingColumn:
+    """Read a column of cells ("" blank, str, float, dates) under a heading of `quantity` in `unit`.
+
+    `decimal` settles the decimal sign where the caller knows it. `rated`, shape (n,), in mA, bounds currents.
+    `confirmed`: a person stated the unit, so nothing asks whether it is another.
+    """
+    text = np.fromiter((isinstance(c, str) for c in cells), bool, len(cells))
+    highest = slips.highest(quantity, rated) / FACTORS[quantity].get(unit, 1.0)
+    told = decimal or decimal_sign(cells[text], highest)
+    sign = told if told != MIXED else ""
+
+    def read(in_unit: str) -> ReadingColumn:
+        return _read(cells, text, quantity, sign, in_unit)
+
+    column = _say_decimals(read(unit), told if not decimal else "")
+    if rated is not None and quantity == "trip_current":
+        column = _within_rated(column, rated)
+    if not confirmed:
+        column = slips.other_unit(column, read, quantity, unit, rated)
+    return slips.lone_values(column, quantity, unit, rated)
+
+
+def _within_rated(column: ReadingColumn, rated: Numbers) -> ReadingColumn:
+    with np.errstate(invalid="ignore"):
+        beyond = column.exact & (column.value > BEYOND_RATED * rated)
+    return (
+        column.refused(beyond, "beyond-any-instrument", np.full(beyond.sum(), "", dtype=object))
+        if beyond.any()
+        else column
+    )
+
+
+def _say_decimals(column: ReadingColumn, told: str) -> ReadingColumn:
+    """Notes on the decimal sign; cells such as "1,234" in a column that does not tell are asked once."""
+    notes: Notes = {",": (("decimal-comma-understood", {}),), MIXED: (("decimal-signs-mixed", {}),)}.get(told, ())
+    column = replace(column, column_notes=notes) if notes else column
+    at = column.problem == "decimal-or-thousands"
+    if told in (".", ",") or not at.any():
+        return column
+    words = {"example": str(column.suggestion[at][0]), "cells": str(int(at.sum()))}
+    return column.refused(at, "", column.suggestion[at], (("decimal-sign-undecided", words),))
+
+
+def _read(cells: Texts, text: Mask, quantity: str, sign: str, unit: str) -> ReadingColumn:
+    n = len(cells)
+    factor = FACTORS[quantity].get(unit, 1.0)
+    value = _plain_values(cells, text, sign)
+    with np.errstate(over="ignore"):
+        scaled: Numbers = np.round(value * factor, 6)
+    plain = (scaled > 0) & (scaled <= CEILING[quantity])
+    if quantity == "trip_time":
+        plain &= ~np.isin(scaled, over_range_numbers())
+    rest = np.flatnonzero(~plain & ~(text & (cells == "")))
+    column = ReadingColumn(
+        present=plain.copy(),
+        value=np.where(plain, scaled, np.nan),
+        state=np.full(n, State.TRIPPED, dtype=np.int8),
+        bound=np.full(n, Bound.EXACT, dtype=np.int8),
+        problem=np.full(n, "", dtype=object),
+        suggestion=np.full(n, "", dtype=object),
+        note=np.full(n, "", dtype=object),
+        remark=np.full(n, "", dtype=object),
+        column_notes=(),
+        own_unit=np.zeros(n, dtype=bool),
+    )
+    _read_rest(column, cells, rest, quantity, sign, unit)
+    return column
+
+
+def _read_rest(
+    column: ReadingColumn, cells: Texts, rest: npt.NDArray[np.int64], quantity: str, sign: str, unit: str
+) -> None:
+    """Everything that is no plain number, each distinct cell once, into the arrays of `column`."""
+    codes, distinct = pd.factorize(cells[rest])
+    read = [reading(cell, quantity=quantity, decimal=sign, unit=unit) for cell in distinct]
+    for name in ("value", "state", "bound", "problem", "suggestion", "note", "remark"):
+        target = getattr(column, name)
+        target[rest] = np.array([getattr(r, name) for r in read], dtype=target.dtype)[codes]
+    column.present[rest] = np.array([r.measured for r in read], dtype=bool)[codes]
+    column.own_unit[rest] = np.array([r.unit != "" for r in read], dtype=bool)[codes]
+
+
+def _plain_values(cells: Texts, text: Mask, sign: str) -> Numbers:
+    """Stored numbers, and texts that are digits with at most one decimal sign; NaN for all others, shape (n,)."""
+    value = np.full(len(cells), np.nan)
+    number = np.fromiter((type(c) is float for c in cells), bool, len(cells))
+    value[number] = cells[number].astype(np.float64)
+    at = np.flatnonzero(text)
+    plain = at[_plain_texts(cells[at], sign)]
+    numbers = cells[plain]
+    value[plain] = [float(t.replace(",", ".")) for t in numbers] if sign == "," else numbers.astype(np.float64)
+    return value
+
+
+def _plain_texts(texts: Texts, sign: str) -> Mask:
+    """Which texts are ASCII digits with at most one `sign` among them and no padding zero, shape (n,)."""
+    joined = "\n".join(texts) + "\n"
+    if joined.count("\n") != len(texts) or not joined.isascii():
+        simple = np.fromiter((t.isascii() and "\n" not in t for t in texts), bool, len(texts))
+        if simple.any():
+            simple[simple] = _plain_texts(texts[simple], sign)
+        return simple
+    chars = np.frombuffer(joined.encode(), dtype=np.uint8)
+    ends = np.flatnonzero(chars == ord("\n"))
+    starts = np.concatenate([[0], ends + 1])[:-1]
+    digit = (chars >= ord("0")) & (chars <= ord("9"))
+    point = chars == ord(sign or "\n")
+    digits, points = np.add.reduceat(digit, starts, dtype=int), np.add.reduceat(point, starts, dtype=int)
+    allowed = 1 if sign else 0
+    between = digit[starts] & digit[ends - 1] & (digits + np.minimum(points, allowed) == ends - starts)
+    padded = (chars[starts] == ord("0")) & digit[np.minimum(starts + 1, len(chars) - 1)]
+    result: Mask = between & ~padded
+    return result
+
+
+def looks_swapped(times: ReadingColumn, currents: ReadingColumn, rated: Numbers | None = None) -> bool:
+    """Whether two columns of the same rows have changed places; see slips.swapped."""
+    return slips.swapped(times, currents, rated)

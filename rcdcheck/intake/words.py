@@ -1,0 +1,57 @@
+"""The words of typed cells, from the `[cells…]` tables of `schemas/words.toml`, without case, accents and points."""
+
+from __future__ import annotations
+
+import functools
+import re
+import unicodedata
+
+from rcdcheck import data
+
+_SEPARATORS = re.compile(r"[\s.,;:_\-–—−/\\()\[\]{}'’\"!|]+")
+
+
+def folded(text: str) -> str:
+    """The text without case and accents, with plain spaces."""
+    if text.isascii():
+        return " ".join(text.lower().split())
+    decomposed = unicodedata.normalize("NFKD", text.casefold())
+    kept = "".join(c for c in decomposed if not unicodedata.combining(c) and unicodedata.category(c) != "Cf")
+    return " ".join(kept.split())
+
+
+@functools.lru_cache(maxsize=100_000)
+def plain(text: str) -> str:
+    """The text as words are compared: folded, points and strokes as spaces; a text of these alone keeps them."""
+    fold = folded(text)
+    return _SEPARATORS.sub(" ", fold).strip() or fold.replace(" ", "")
+
+
+def listed(table: str) -> tuple[str, ...]:
+    """All phrases of `[cells.TABLE]`, of every language, as they are typed."""
+    return tuple(phrase for words in data.toml("words.toml")["cells"][table].values() for phrase in words)
+
+
+@functools.cache
+def known(table: str) -> frozenset[str]:
+    """All phrases of `[cells.TABLE]` as `plain` makes them."""
+    return frozenset(plain(phrase) for phrase in listed(table))
+
+
+def says(table: str, text: str) -> bool:
+    """Whether the whole text is one of the phrases of a table."""
+    return plain(text) in known(table)
+
+
+def opens_with(table: str, text: str) -> bool:
+    """Whether the text begins with a phrase of a table, as whole words."""
+    words = plain(text).split(" ")
+    return any(" ".join(words[:n]) in known(table) for n in range(1, min(len(words), 7) + 1))
+
+
+@functools.cache
+def pattern(table: str) -> re.Pattern[str]:
+    """Matches any phrase of a table inside a folded text, at word boundaries, the longest first."""
+    phrases = sorted(known(table), key=len, reverse=True)
+    spelled = (r"[\W_]+".join(re.escape(word) for word in phrase.split()) for phrase in phrases)
+    return re.compile(r"(?<!\w)(?:" + "|".join(spelled) + r")(?!\w)")
