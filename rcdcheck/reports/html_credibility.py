@@ -1,0 +1,191 @@
+"""Can the record be relied on? Doubts with their cells, what was asked and is ordinary, what could not be asked."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from rcdcheck.findings import catalogue
+from rcdcheck.records import Audit
+from rcdcheck.reports.html_devices import TestLine, device_table
+from rcdcheck.reports.text import address
+from rcdcheck.scrutiny import method
+
+LISTED = 60  # tests of one doubt whose readings are printed
+WORDS = {
+    "A": "This record can be relied on",
+    "B": "This record can be relied on, with small gaps",
+    "C": "This record can be relied on only with care",
+    "D": "This record cannot be relied on as it stands",
+}
+
+
+@dataclass(frozen=True)
+class Cells:
+    """Rows of one sheet that a doubt speaks of."""
+
+    place: str
+    rows: str
+    count: int
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A doubt, or a note on credibility, with all that a reader may ask about it."""
+
+    sentence: str
+    strength: str
+    question: str
+    asks: str
+    who: str
+    n: int
+    seen: str
+    expected: str
+    chance: str
+    cells: tuple[Cells, ...]
+    total: int
+    readings: tuple[tuple[str, str, TestLine], ...]  # device, place, test
+    headings: tuple[tuple[str, str], ...]
+    innocent: str
+    assumes: str
+    why: str
+    do: str
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question asked of one group, and found ordinary."""
+
+    question: str
+    asks: str
+    who: str
+    n: str
+    seen: str
+    expected: str
+    chance: str
+
+
+@dataclass(frozen=True)
+class Open:
+    """A question that could not be asked of some groups, and why."""
+
+    question: str
+    asks: str
+    who: str
+    why_not: str
+
+
+def doubts(audit: Audit, severity: str) -> list[Doubt]:
+    """Findings of credibility of a severity (`doubt`, `note`, `caution`), the strongest first."""
+    findings = audit.findings[(audit.findings["severity"] == severity) & audit.findings["evidence"].notna()]
+    found = [_doubt(audit, f, with_readings=severity == "doubt") for f in findings.itertuples()]
+    return sorted(found, key=lambda d: (d.strength != "strong", -d.total))
+
+
+def _doubt(audit: Audit, finding: Any, *, with_readings: bool) -> Doubt:
+    seen, kind = finding.evidence, catalogue()[finding.code]
+    tests = np.array(seen.get("tests", []), dtype=np.int64)
+    readings, headings = _readings(audit, tests[:LISTED]) if with_readings else ((), ())
+    return Doubt(
+        sentence=str(finding.message),
+        strength=str(seen.get("strength", "")),
+        question=str(seen.get("question", "")).replace("_", " "),
+        asks=_asks(str(seen.get("question", ""))),
+        who=", ".join(filter(None, (seen.get("technician", ""), seen.get("group", "")))) or "all readings",
+        n=int(seen.get("n", 0)),
+        seen=figure(seen.get("statistic")),
+        expected=figure(seen.get("expectation")),
+        chance=str(seen.get("chance_in_words", "")),
+        cells=tuple(cells_of(audit, tests)),
+        total=int(seen.get("tests_total", len(tests))),
+        readings=readings,
+        headings=headings,
+        innocent=str(seen.get("innocent", "")),
+        assumes=str(seen.get("assumes", "")),
+        why=kind.why,
+        do=kind.do,
+    )
+
+
+def _asks(question: str) -> str:
+    return method.page(question).asks if question in method.QUESTIONS else ""
+
+
+def figure(value: object) -> str:
+    """A statistic in four figures; empty where there is none."""
+    if not isinstance(value, int | float) or math.isnan(value):
+        return ""
+    return f"{value:,.0f}" if float(value).is_integer() else f"{value:.2g}" if abs(value) < 10 else f"{value:,.1f}"
+
+
+def cells_of(audit: Audit, tests: np.ndarray) -> list[Cells]:
+    """The rows of these tests, sheet by sheet."""
+    sheet = audit.tables.tests["sheet"].to_numpy()[tests]
+    row = audit.tables.tests["row"].to_numpy()[tests]
+    return [
+        Cells(address(audit, int(s), 0, -1) or "the sheet", ranges(row[sheet == s]), int((sheet == s).sum()))
+        for s in np.unique(sheet)
+    ]
+
+
+def ranges(numbers: np.ndarray) -> str:
+    """`5–9, 12`."""
+    numbers = np.unique(numbers)
+    edges = np.flatnonzero(np.diff(numbers) > 1) + 1
+    return ", ".join(f"{p[0]}–{p[-1]}" if len(p) > 1 else f"{p[0]}" for p in np.split(numbers, edges) if len(p))
+
+
+def _readings(
+    audit: Audit, tests: np.ndarray
+) -> tuple[tuple[tuple[str, str, TestLine], ...], tuple[tuple[str, str], ...]]:
+    """The tests of a doubt in entry order, with device and address."""
+    device = audit.test_outcomes["device"].to_numpy()[tests]
+    table = device_table(audit, np.unique(device))
+    wanted = {f"{s}:{r}" for s, r in audit.tables.tests[["sheet", "row"]].iloc[tests].itertuples(index=False)}
+    lines = [(line.name, test) for line in table.lines for test in line.tests if test.place in wanted]
+    lines.sort(key=lambda pair: tuple(map(int, pair[1].place.split(":"))))
+    shown = []
+    for name, test in lines:
+        sheet, row = map(int, test.place.split(":"))
+        shown.append((name, address(audit, sheet, row, -1), test))
+    return tuple(shown), table.headings
+
+
+def ordinary(audit: Audit) -> list[Asked]:
+    """Questions that were asked and showed nothing unusual."""
+    asked = audit.questions[audit.questions["asked"] & (audit.questions["strength"] == "nothing unusual")]
+    return [
+        Asked(
+            question=str(q.question).replace("_", " "),
+            asks=_asks(str(q.question)),
+            who=_who(q),
+            n=f"{q.n:,}" if q.n else "",
+            seen=figure(q.statistic),
+            expected=figure(q.expectation),
+            chance="" if math.isnan(q.adjusted) else "more than 1 in 20" if q.adjusted > 0.05 else f"{q.adjusted:.2g}",
+        )
+        for q in asked.itertuples()
+    ]
+
+
+def not_asked(audit: Audit) -> list[Open]:
+    """Questions that could not be asked, those with the same reason together."""
+    left = audit.questions[~audit.questions["asked"]]
+    out = []
+    for (question, why), group in left.groupby(["question", "why_not"], sort=False):
+        who = "; ".join(dict.fromkeys(_who(q) for q in group.itertuples()))
+        out.append(Open(str(question).replace("_", " "), _asks(str(question)), who, str(why)))
+    return out
+
+
+def _who(question: Any) -> str:
+    return ", ".join(filter(None, (question.technician, question.group))) or "all readings"
+
+
+def untested(audit: Audit) -> bool:
+    """Whether no question of chance could be asked, so that even an A says nothing about credibility."""
+    of_chance = audit.questions[audit.questions["chance"].notna()]
+    return not bool(of_chance["asked"].any())

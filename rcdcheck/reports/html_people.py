@@ -1,0 +1,72 @@
+"""Who tested, and with what: counts with intervals, calibration, and how much of the scope was reached."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.records import Audit, Flag, Outcome
+
+
+def people(audit: Audit) -> list[tuple[str, ...]]:
+    """Each person's tests, devices, failed and unfinished tests, and the failing share with a 95 % interval."""
+    return [
+        (name, f"{n:,}", f"{devices:,}", f"{failed:,}", f"{open_:,}", interval(failed, n))
+        for name, n, devices, failed, open_ in _by_text(audit, "technician", "nobody named")
+    ]
+
+
+def instruments(audit: Audit) -> list[tuple[str, ...]]:
+    """Each instrument's tests, calibration dates, and tests after calibration ran out."""
+    tests = audit.tables.tests
+    late = (tests["tested_at"].dt.normalize() > tests["calibration_due"]).to_numpy()
+    late = late & audit.test_outcomes["counted"].to_numpy()
+    out: list[tuple[str, ...]] = []
+    for name, n, *_ in _by_text(audit, "instrument", "none named"):
+        code = np.flatnonzero(audit.tables.texts(tests["instrument"]) == ("" if name == "none named" else name))
+        due = tests["calibration_due"].iloc[code].dropna().dt.date.unique()
+        shown = ", ".join(str(d) for d in sorted(due)[:3]) or "not stated"
+        out.append((name, f"{n:,}", shown, f"{int(late[code].sum()):,}" if len(due) else "not known"))
+    return out
+
+
+def _by_text(audit: Audit, field: str, nobody: str) -> list[tuple[str, int, int, int, int]]:
+    outcomes = audit.test_outcomes
+    counted = outcomes["counted"].to_numpy()
+    frame = pd.DataFrame(
+        {
+            "name": audit.tables.texts(audit.tables.tests[field])[counted],
+            "device": outcomes["device"].to_numpy()[counted],
+            "outcome": outcomes["outcome"].to_numpy()[counted],
+        }
+    )
+    rows = []
+    for name, group in frame.groupby("name", sort=True):
+        unfinished = group["outcome"].isin([Outcome.INCOMPLETE, Outcome.UNCLEAR]).sum()
+        failed = (group["outcome"] == Outcome.FAIL).sum()
+        rows.append((str(name) or nobody, len(group), group["device"].nunique(), int(failed), int(unfinished)))
+    return rows
+
+
+def interval(k: int, n: int) -> str:
+    """95 % interval of a share k of n in per cent (Wilson 1927, score interval)."""
+    z = 1.959964
+    centre = (k + z * z / 2) / (n + z * z)
+    half = z * math.sqrt(k * (n - k) / n + z * z / 4) / (n + z * z)
+    return f"{100 * k / n:.1f} % ({100 * max(0.0, centre - half):.1f} to {100 * min(1.0, centre + half):.1f} %)"
+
+
+def scope(audit: Audit) -> list[tuple[str, str]]:
+    """Devices in scope against those tested."""
+    outcomes, tests = audit.test_outcomes, audit.tables.tests
+    read = np.bincount(audit.tables.readings["test"].to_numpy(), minlength=len(tests)) > 0
+    with_reading = len(np.unique(outcomes["device"].to_numpy()[read]))
+    looked = len(np.unique(outcomes["device"].to_numpy()[np.isin(tests["visual"], (Flag.PASS, Flag.FAIL))]))
+    return [
+        ("devices listed", f"{len(audit.devices):,}"),
+        ("with at least one reading", f"{with_reading:,}"),
+        ("with a visual inspection on record", f"{looked:,}"),
+        ("fully tested and passed", f"{int((audit.devices['outcome'] == Outcome.PASS).sum()):,}"),
+    ]

@@ -1,0 +1,89 @@
+"""People's names replaced by letters wherever a report would print them; the key is kept nowhere.
+
+The whole audit is changed before any report reads it, so that no report can forget a place. Texts in which a name
+stands in another form (initials in a remark, half a name in a file name) are beyond what can be recognised.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.records import Audit, Grade, column_letters
+
+SHORT = 2  # names of so many letters are replaced only where they stand alone or before a comma or colon
+Hide = Callable[[str], str]
+
+
+def hidden(audit: Audit) -> Audit:
+    """The same audit with each technician as `Person A`, `Person B`, … in order of their first test."""
+    hide = _replacer(audit)
+    tables = audit.tables
+    vocabulary = np.array([hide(text) for text in tables.vocabulary], dtype=object)
+    return dataclasses.replace(
+        audit,
+        tables=dataclasses.replace(
+            tables,
+            vocabulary=vocabulary,
+            inputs=tuple(dataclasses.replace(i, name=hide(i.name), reason=hide(i.reason)) for i in tables.inputs),
+            sheets=_in_frame(tables.sheets, hide, "sheet", "reason"),
+            columns=_in_frame(tables.columns, hide, "samples", "how"),
+            passed_over=_in_frame(tables.passed_over, hide, "text"),
+            cells=_in_frame(tables.cells, hide, "text"),
+        ),
+        devices=_in_frame(audit.devices, hide, "next_action"),
+        reasons=_in_frame(audit.reasons, hide, "message"),
+        findings=_in_frame(audit.findings, hide, "message", "typed", "suggestion", "evidence"),
+        questions=_in_frame(audit.questions, hide, "technician", "group", "why_not", "sentence"),
+        grades=tuple(_grade(grade, hide) for grade in audit.grades),
+    )
+
+
+def people(audit: Audit) -> dict[str, str]:
+    """Letters of the technicians by name without case, in order of their first test."""
+    codes = audit.tables.tests["technician"].to_numpy()
+    _, first = np.unique(codes, return_index=True)
+    letters: dict[str, str] = {}
+    for code in codes[np.sort(first)]:
+        name = " ".join(str(audit.tables.vocabulary[code]).split()).casefold()
+        if name and name not in letters:
+            letters[name] = f"Person {column_letters(len(letters))}"
+    return letters
+
+
+def _replacer(audit: Audit) -> Hide:
+    letters = people(audit)
+    if not letters:
+        return lambda text: text
+    patterns = [_pattern(name) for name in sorted(letters, key=len, reverse=True)]
+    whole = re.compile("|".join(patterns), re.IGNORECASE)
+    return lambda text: whole.sub(lambda found: letters[" ".join(found.group().split()).casefold()], text)
+
+
+def _pattern(name: str) -> str:
+    spaced = r"\s+".join(map(re.escape, name.split()))
+    if len(name) > SHORT:
+        return rf"(?<!\w){spaced}(?!\w)"
+    return rf"(?:(?<=^)|(?<=under )|(?<=; )|(?<=, )){spaced}(?=$|[,:;])"
+
+
+def _in_frame(frame: pd.DataFrame, hide: Hide, *columns: str) -> pd.DataFrame:
+    return frame.assign(**{name: frame[name].map(lambda value: _in_value(value, hide)) for name in columns})
+
+
+def _in_value(value: Any, hide: Hide) -> Any:
+    if isinstance(value, str):
+        return hide(value)
+    if isinstance(value, dict):
+        return {key: _in_value(inner, hide) for key, inner in value.items()}
+    return value
+
+
+def _grade(grade: Grade, hide: Hide) -> Grade:
+    lines = tuple((title, letter, hide(figure)) for title, letter, figure in grade.lines)
+    return dataclasses.replace(grade, name=hide(grade.name), decided_by=hide(grade.decided_by), lines=lines)
