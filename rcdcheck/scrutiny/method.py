@@ -69,8 +69,8 @@ def figures() -> tuple[str, ...]:
     worst = alarms["kinds"][alarms["worst_kind"]]["any note or doubt"]
     sizes = ", ".join(map(str, measured["sizes"]))
     return (
-        f"{pooled['of']:,} simulated honest sheets of {len(alarms['kinds'])} kinds with {sizes} devices were asked every "
-        f"question of chance at {measured['level']:g} for each person.",
+        f"{pooled['of']:,} simulated honest sheets of {len(alarms['kinds'])} kinds with {sizes} devices were asked "
+        f"every question of chance at {measured['level']:g} for each person.",
         f"A note or a doubt fell on {_share(pooled)}; a doubt on {_share(doubts)}.",
         f"Most often on “{alarms['worst_kind']}”: a note or a doubt on {_share(worst)}.",
         f"The command that measured it: {measured['command']}",

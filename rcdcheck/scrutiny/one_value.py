@@ -4,7 +4,7 @@ Why: where nobody measured, one plausible number is often typed for everything.
 How: k of n devices show the most frequent value. Trip times of different devices differ by a standard deviation of
     at least 1.5 ms, s display steps, so at most a share π = erf(0.5/(√2·s)) can fall on one value:
     chance ≤ (n/k)·P(Binomial(n − 1, π) ≥ k − 1), times the number of columns. Where many readings are rounded, a round
-    value counts in the coarser step.
+    value counts in the coarser step; among 1,000 devices or more π is taken 1.3 times as large.
 Source: binomial tail with a union bound over values; floor measured.
 Not asked: fewer than 8 devices.
 Innocent: new devices of one delivery may be very alike; a column of limits or nominal values read as readings.
@@ -55,6 +55,12 @@ def largest_share(step: float) -> float:
     return math.erf(0.5 / (math.sqrt(2) * spread))
 
 
+def _share(step: float, n: int) -> float:
+    """The same, with a guard where so many devices stand that a floor a little too high would decide alone."""
+    set_ = settings(QUESTION)
+    return min(1.0, largest_share(step) * (set_["guard"] if n >= set_["many"] else 1.0))
+
+
 def _modal(column: Column) -> tuple[float, Column, float, int]:
     """The most frequent value, and how seldom one value would stand so often."""
     values, counts = np.unique(column.known, return_counts=True)
@@ -74,4 +80,4 @@ def _chance(column: Column, value: float, k: int) -> float:
     n = len(column.known)
     multiple = rounding(column.known[column.known != value])
     step = column.step * (multiple if value % multiple == 0 else 1)
-    return n / k * float(tails.binomial(k - 1, n - 1, largest_share(step)))
+    return n / k * float(tails.binomial(k - 1, n - 1, _share(step, n)))

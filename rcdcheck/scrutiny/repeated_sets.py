@@ -5,8 +5,10 @@ How: M₁ pairs of devices are equal in both trip times, M₂ in ramp current, C
     Shuffling the ramp currents against the trip times keeps heaping and lattices and gives C the mean M₁M₂/P; its
     variance stands in closed form below, its tail is Poisson, or negative binomial where the variance is larger.
     The local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should
-    be equal, the factor 2 covering the peak of the density. The larger of the two chances counts. Models with 20
-    devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more, that is the chance.)
+    be equal, the factor 2 covering the peak of the density; among 1,000 devices or more also at most 1.3 times as many
+    as in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts.
+    Models with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more, that is
+    the chance.)
 Source: closed form derived from pairs of pairs, checked against brute force and shuffling in the tests; Simonsohn's
     number bunching (2019) shuffles likewise; both nulls measured, since neither alone is safe.
 Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both
@@ -26,7 +28,7 @@ import numpy.typing as npt
 from rcdcheck.records import Codes, Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Group, settings, strata
+from rcdcheck.scrutiny.preparation import Group, rounding, settings, strata
 
 QUESTION = "repeated_sets"
 Ints = npt.NDArray[np.int64]
@@ -56,15 +58,21 @@ def ask(group: Group) -> list[Answer]:
 
 def _answer(group: Group, rows: Mask, ramp: bool) -> Answer:
     columns = [group.time0, group.time180] + ([group.ramp] if ramp else [])
-    keys = Keys.of(np.column_stack([c.values[rows] for c in columns]), strata(group.stratum[rows]))
+    values, stratum = np.column_stack([c.values[rows] for c in columns]), strata(group.stratum[rows])
+    keys = Keys.of(values, stratum)
     _, number, counts = np.unique(keys.key, return_inverse=True, return_counts=True)
     repeats = int(_pairs(counts).sum())
-    chance, expected = _chance(keys, repeats) if ramp else _local(keys, repeats)
+    if ramp:
+        moments = shuffled(keys)
+        chance, expected = tails.negative_binomial(repeats, moments.mean, moments.variance), moments.mean
+    if not ramp or chance < 0.05:  # the costly null is asked only where shuffling makes the repeats stand out
+        local, near = _local(values, stratum, repeats)
+        chance, expected = (max(chance, local), expected) if ramp else (local, near)
     what = "both trip times and the ramp current" if ramp else "both trip times"
     shared = counts[number] > 1
     return group.answer(
         QUESTION,
-        len(keys.key),
+        len(values),
         statistic=repeats,
         expectation=expected,
         chance=chance,
@@ -75,19 +83,29 @@ def _answer(group: Group, rows: Mask, ramp: bool) -> Answer:
     )
 
 
-def _chance(keys: Keys, repeats: int) -> tuple[float, float]:
-    """Chance and expectation; the costly local null is asked only where shuffling makes the repeats stand out."""
-    moments = shuffled(keys)
-    chance = tails.negative_binomial(repeats, moments.mean, moments.variance)
-    if chance < 0.05:
-        chance = max(chance, _local(keys, repeats)[0])
-    return chance, moments.mean
-
-
-def _local(keys: Keys, repeats: int) -> tuple[float, float]:
-    share = settings(QUESTION)["peak"] / (2 * settings(QUESTION)["near"] + 1) ** len(keys.room)
+def _local(values: Numbers, stratum: Codes, repeats: int) -> tuple[float, float]:
+    """Chance and expectation of the repeats among near pairs; among many rows among neighbouring pairs too."""
+    set_ = settings(QUESTION)
+    keys = Keys.of(*rounding_apart(values, stratum))
+    share = set_["peak"] / (2 * set_["near"] + 1) ** len(keys.room)
     near = near_pairs(keys)
-    return float(tails.binomial(repeats, near, share)), near * share
+    chance = float(tails.binomial(repeats, near, share))
+    if len(values) >= set_["many"]:
+        beside, guard = neighbouring_pairs(keys), set_["guard"]
+        equal = guard / (guard + 2 * len(keys.room))
+        chance = max(chance, float(tails.binomial(repeats, repeats + beside, equal)))
+    return chance, near * share
+
+
+def rounding_apart(values: Numbers, stratum: Codes) -> tuple[Numbers, Codes]:
+    """Values and strata in which rows with the same columns rounded stand together, rounded columns in coarse steps."""
+    values, stratum = values.copy(), stratum.astype(np.int32)
+    for column in values.T:
+        multiple = rounding(column)
+        is_round = np.mod(column, multiple) == 0
+        column[is_round] /= multiple
+        stratum = 2 * stratum + is_round.astype(np.int32)
+    return values, stratum
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,6 +193,18 @@ def near_pairs(keys: Keys) -> int:
         below = until[np.searchsorted(cells, cells + shift - near, side="left")]
         ordered += int((counts * (high - below)).sum())
     return (ordered - len(keys.key)) // 2
+
+
+def neighbouring_pairs(keys: Keys) -> int:
+    """Pairs of rows of one stratum that differ by one step in one column and in no other."""
+    cells, counts = np.unique(keys.key, return_counts=True)
+    pairs = 0
+    for j in range(len(keys.room)):
+        place = np.searchsorted(cells, cells + math.prod(keys.room[j + 1 :]))
+        place = np.minimum(place, len(cells) - 1)
+        beside = cells[place] == cells + math.prod(keys.room[j + 1 :])
+        pairs += int((counts[beside] * counts[place[beside]]).sum())
+    return pairs
 
 
 def _shifts(room: tuple[int, ...], near: int) -> list[int]:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from rcdcheck.records import Numbers
 from rcdcheck.scrutiny import preparation, repeated_sets
-from rcdcheck.scrutiny.repeated_sets import Keys, near_pairs, shuffled
+from rcdcheck.scrutiny.repeated_sets import Keys, near_pairs, neighbouring_pairs, shuffled
 
 
 def equal_pairs(rows: Numbers) -> int:
@@ -68,6 +68,25 @@ def test_near_pairs_are_those_of_comparing_every_row(rows: list[tuple[int, int, 
         for i, j in itertools.combinations(range(len(rows)), 2)
     ]
     assert near_pairs(Keys.of(values, stratum)) == sum(near)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4), st.integers(0, 1)), min_size=2))
+def test_neighbouring_pairs_are_those_of_comparing_every_row(rows: list[tuple[int, int, int, int]]) -> None:
+    table = np.array(rows, dtype=np.float64)
+    values, stratum = table[:, :3], table[:, 3].astype(np.int32)
+    beside = [
+        bool(np.abs(values[i] - values[j]).sum() == 1 and stratum[i] == stratum[j])
+        for i, j in itertools.combinations(range(len(rows)), 2)
+    ]
+    assert neighbouring_pairs(Keys.of(values, stratum)) == sum(beside)
+
+
+def test_rounded_readings_stand_together_in_their_coarse_step() -> None:
+    column = np.array([280.0, 290, 300, 281, 287, 293, 310, 260])
+    values, stratum = repeated_sets.rounding_apart(column[:, None], np.zeros(8, dtype=np.int32))
+    assert values[:, 0].tolist() == [28, 29, 30, 281, 287, 293, 31, 26]
+    assert stratum.tolist() == [1, 1, 1, 0, 0, 0, 1, 1]
 
 
 def test_average_frequency_of_values() -> None:
