@@ -1,0 +1,113 @@
+"""The marked copy: the person's own workbook with every cell that has a finding filled and commented.
+
+Only the looks of those cells and their comments are touched, in the parts of the file itself: values, formulas with
+their stored results, formats, widths, merges, checks, charts and hidden rows stay as they are. From other formats a
+plain workbook with the same cells in the same places is made first.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+
+import numpy as np
+
+from rcdcheck.errors import OutputError
+from rcdcheck.records import Audit
+from rcdcheck.reports.marked_cells import Styles, fill
+from rcdcheck.reports.marked_comments import comment
+from rcdcheck.reports.marks import Mark, Place, marks
+from rcdcheck.reports.package import Package, parsed, written
+
+WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
+MACROS = re.compile(r"(^|/)vba(Project(Signature\w*)?\.bin|Data\.xml)$")
+
+
+def marked_copy(audit: Audit, input_number: int) -> Iterable[bytes]:
+    """The marked copy of an input in pieces.
+
+    Raises OutputError where the input is gone, has changed since the audit, or came from standard input.
+    """
+    source, names = _source(audit, input_number), _names(audit, input_number)
+    if _kind(audit, input_number) != "xlsx":
+        from rcdcheck.reports.marked_plain import plain_workbook
+
+        source, new = plain_workbook(audit, input_number)
+        names = dict(zip(names, new, strict=True))
+    wanted = {name: marks(audit, sheet) for sheet, name in names.items()}
+    return mark(source, wanted)
+
+
+def mark(source: bytes, wanted: dict[str, dict[Place, Mark]]) -> Iterable[bytes]:
+    """A workbook with cells marked, by name of the sheet."""
+    package = Package(source)
+    _drop(package)
+    workbook = next(iter(package.related("", "officeDocument").values()))
+    root = parsed(package.read(workbook))
+    strict = "purl.oclc.org" in str(root.nsmap.get(root.prefix))
+    parts = package.related(workbook, "worksheet")
+    styles = Styles(package, workbook, strict=strict)
+    for sheet in root.iter("{*}sheet"):
+        relation = next((value for key, value in sheet.attrib.items() if key.endswith("}id")), "")
+        own = wanted.get(sheet.get("name"), {})
+        if own and relation in parts:
+            part = parts[relation]
+            tree = parsed(package.read(part))
+            fill(tree, own, styles)
+            comment(package, part, tree, own, strict=strict)
+            package.put(part, written(tree))
+    styles.save()
+    return package.pieces()
+
+
+def not_carried(audit: Audit, input_number: int) -> tuple[str, ...]:
+    """What the marked copy leaves out, in words."""
+    kind = _kind(audit, input_number)
+    if kind == "text":
+        return ()
+    if kind != "xlsx":
+        return ("formulas, formats, widths and pictures: a plain workbook with the same cells in the same places",)
+    names = Package(_source(audit, input_number)).names()
+    lost = {"macros": any(map(_is_macro, names)), "the digital signature": any(map(_is_signature, names))}
+    return tuple(what for what, there in lost.items() if there)
+
+
+def _drop(package: Package) -> None:
+    """Macros, which a file of this ending may not hold, and a signature, which would no longer be true."""
+    workbook = next(iter(package.related("", "officeDocument").values()))
+    package.drop(lambda name: _is_macro(name) or _is_signature(name))
+    package.declare(part=workbook, content=WORKBOOK)
+
+
+def _is_macro(name: str) -> bool:
+    return bool(MACROS.search(name))
+
+
+def _is_signature(name: str) -> bool:
+    return name.startswith("_xmlsignatures/")
+
+
+def _names(audit: Audit, input_number: int) -> dict[int, str]:
+    """Names of the sheets of an input by number of the sheet."""
+    sheets = audit.tables.sheets
+    return {int(n): sheets["sheet"].iloc[n] for n in np.flatnonzero(sheets["input"].to_numpy() == input_number)}
+
+
+def _kind(audit: Audit, input_number: int) -> str:
+    sheets = audit.tables.sheets
+    kinds = sheets.loc[sheets["input"] == input_number, "kind"]
+    return str(kinds.iloc[0]) if len(kinds) else ""
+
+
+def _source(audit: Audit, input_number: int) -> bytes:
+    one = audit.tables.inputs[input_number]
+    if one.path is None:
+        raise OutputError("What came from standard input cannot be marked: save it as a file and audit that.")
+    try:
+        source = one.path.read_bytes()
+    except OSError as error:
+        raise OutputError(f"{one.name} could not be read again to be marked: {error.strerror}.") from error
+    if hashlib.sha256(source).hexdigest() != one.sha256:
+        raise OutputError(f"{one.name} has changed since it was audited and was not marked. Audit it again.")
+    return source

@@ -1,0 +1,144 @@
+"""Fills cells in the parts of a workbook: each gets a copy of its own look with another fill; all else stays."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from lxml import etree
+
+from rcdcheck.records import column_letters
+from rcdcheck.reports.excel_style import FAIL, NEITHER, UNSURE
+from rcdcheck.reports.marks import Mark, Place
+from rcdcheck.reports.package import Package, local, parsed, written
+
+FILLS = {"danger": FAIL[1], "error": FAIL[1], "doubt": UNSURE[1], "caution": UNSURE[1], "note": NEITHER[1]}
+MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+PLAIN = (
+    f'<styleSheet xmlns="{MAIN}"><fonts count="1"><font/></fonts><fills count="2">'
+    '<fill><patternFill patternType="none"/></fill><fill><patternFill patternType="gray125"/></fill></fills>'
+    '<borders count="1"><border/></borders>'
+    '<cellStyleXfs count="1"><xf/></cellStyleXfs><cellXfs count="1"><xf/></cellXfs></styleSheet>'
+)
+
+
+class Styles:
+    """The looks of cells; `filled` gives the number of a look like another, but filled."""
+
+    def __init__(self, package: Package, workbook: str, *, strict: bool = False) -> None:
+        self._package = package
+        self._part = next(iter(package.related(workbook, "styles").values()), "")
+        if not self._part:
+            self._part = package.free_name("xl/styles{}.xml")
+            package.put(self._part, PLAIN.encode())
+            package.relate(workbook, "styles", self._part, strict=strict)
+            content = "application/vnd.openxmlformats-officedocument.spreadsheetml.styles+xml"
+            package.declare(part=self._part, content=content)
+        self._root = parsed(package.read(self._part))
+        self._looks, self._fills = (self._list(name) for name in ("cellXfs", "fills"))
+        self._known: dict[tuple[int, str], int] = {}
+        self._colours: dict[str, int] = {}
+
+    def _list(self, name: str) -> Any:
+        return next(element for element in self._root if local(element) == name)
+
+    def filled(self, look: int, severity: str) -> int:
+        """Number of the look `look` with the fill of a severity."""
+        key = look, FILLS[severity]
+        if key not in self._known:
+            new = copy.deepcopy(self._looks[look if look < len(self._looks) else 0])
+            new.set("fillId", str(self._fill(FILLS[severity])))
+            new.set("applyFill", "1")
+            self._known[key] = _appended(self._looks, new)
+        return self._known[key]
+
+    def _fill(self, colour: str) -> int:
+        if colour not in self._colours:
+            solid = f'<patternFill patternType="solid"><fgColor rgb="FF{colour}"/></patternFill>'
+            xml = f'<fill xmlns="{etree.QName(self._root).namespace}">{solid}</fill>'
+            self._colours[colour] = _appended(self._fills, etree.fromstring(xml))
+        return self._colours[colour]
+
+    def save(self) -> None:
+        """Write the part."""
+        self._package.put(self._part, written(self._root))
+
+
+def _appended(parent: Any, element: Any) -> int:
+    parent.append(element)
+    parent.set("count", str(len(parent)))
+    return len(parent) - 1
+
+
+def fill(root: Any, marks: dict[Place, Mark], styles: Styles) -> None:
+    """Fill cells of a sheet (root of its part); cells that were not there are put in, empty."""
+    namespace = etree.QName(root).namespace
+    data = next(element for element in root if local(element) == "sheetData")
+    rows = _numbered(data, "row", int)
+    columns = _column_looks(root)
+    wanted: dict[int, dict[int, Mark]] = {}
+    for (at, column), mark in marks.items():
+        wanted.setdefault(at, {})[column + 1] = mark
+    for number, cells in wanted.items():
+        row = rows.get(number)
+        if row is None:
+            row = _inserted(data, rows, number, etree.Element(f"{{{namespace}}}row", r=str(number)))
+        _fill_row(row, number, cells, styles, columns, namespace)
+
+
+def _fill_row(
+    row: Any, number: int, marks: dict[int, Mark], styles: Styles, columns: dict[int, int], namespace: str | None
+) -> None:
+    cells = _numbered(row, "c", _column_number)
+    for column, mark in marks.items():
+        cell = cells.get(column)
+        if cell is None:
+            own = int(row.get("s", 0)) if row.get("customFormat") in ("1", "true") else columns.get(column, 0)
+            new = etree.Element(f"{{{namespace}}}c", r=f"{column_letters(column - 1)}{number}", s=str(own))
+            cell = _inserted(row, cells, column, new)
+            row.attrib.pop("spans", None)  # a hint that no longer holds
+        cell.set("s", str(styles.filled(int(cell.get("s", 0)), mark.severity)))
+
+
+def _numbered(parent: Any, name: str, number: Callable[[str], int]) -> dict[int, Any]:
+    """Rows or cells by number; one without a number follows the one before it."""
+    out: dict[int, Any] = {}
+    last = 0
+    for element in parent:
+        if local(element) == name:
+            ref = element.get("r")
+            last = number(ref) if ref else last + 1
+            out[last] = element
+    return out
+
+
+def _column_number(ref: str) -> int:
+    number = 0
+    for letter in ref:
+        if not letter.isalpha():
+            break
+        number = number * 26 + ord(letter.upper()) - 64
+    return number
+
+
+def _inserted(parent: Any, known: dict[int, Any], number: int, element: Any) -> Any:
+    """Put an element where its number belongs."""
+    before = max((n for n in known if n < number), default=0)
+    if before:
+        known[before].addnext(element)
+    else:
+        parent.insert(0, element)
+    known[number] = element
+    return element
+
+
+def _column_looks(root: Any) -> dict[int, int]:
+    """Look of the empty cells of each column that has one."""
+    out: dict[int, int] = {}
+    for columns in (element for element in root if local(element) == "cols"):
+        for column in columns:
+            if column.get("style"):
+                numbers: Iterable[int] = range(int(column.get("min")), int(column.get("max")) + 1)
+                out |= dict.fromkeys(numbers, int(column.get("style")))
+    return out

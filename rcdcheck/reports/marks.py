@@ -1,0 +1,111 @@
+"""Which cells of an input to mark, how gravely, and what to say beside each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.findings import SEVERITIES, catalogue
+from rcdcheck.records import Audit
+from rcdcheck.reports.text import visible
+
+NO_ROW = np.iinfo(np.int32).max  # row of the finding that only counts the rest
+LONGEST = 2_000  # characters beside one cell
+Place = tuple[int, int]  # row as the person sees it, column from 0
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A filled cell; `text` is empty for the further cells of a block, whose first says it all."""
+
+    severity: str
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class _Sheet:
+    rows: npt.NDArray[Any]  # that were read as tests
+    headings: dict[int, int]  # column → row of its heading
+    device: int  # column to mark where a finding speaks of a row and of no cell
+
+
+def marks(audit: Audit, sheet: int) -> dict[Place, Mark]:
+    """Cells of a sheet with something to say, in order: each finding about a cell, a row or a block of rows."""
+    said: dict[Place, list[tuple[str, str]]] = {}
+    filled: dict[Place, str] = {}
+    for severity, text, places in _remarks(audit, sheet):
+        said.setdefault(places[0], []).append((severity, text))
+        for place in places[1:]:
+            filled[place] = _graver(severity, filled.get(place, severity))
+    out = {place: Mark(severity) for place, severity in filled.items()}
+    out |= {place: _mark(remarks, filled.get(place, "note")) for place, remarks in said.items()}
+    return dict(sorted(out.items()))
+
+
+def _mark(remarks: list[tuple[str, str]], filled: str) -> Mark:
+    ranked = sorted(remarks, key=lambda remark: SEVERITIES.index(remark[0]))
+    text = "\n".join(dict.fromkeys(f"{severity.upper()}: {text}" for severity, text in ranked))
+    cut = text if len(text) <= LONGEST else f"{text[:LONGEST]} … the rest is in the report."
+    return Mark(_graver(ranked[0][0], filled), cut)
+
+
+def _graver(one: str, other: str) -> str:
+    return min(one, other, key=SEVERITIES.index)
+
+
+def _remarks(audit: Audit, sheet: int) -> Iterator[tuple[str, str, list[Place]]]:
+    """Severity, sentence and places of every finding of the sheet, and of every reason that no finding repeats."""
+    kinds, here = catalogue(), _sheet(audit, sheet)
+    found = audit.findings[(audit.findings["sheet"] == sheet) & (audit.findings["row"] < NO_ROW)]
+    for f in found.itertuples():
+        places = _of_tests(audit, sheet, f, here.device) or _places(int(f.row), int(f.last_row), int(f.column), here)
+        if places:
+            yield f.severity, _sentence(f.message, f.suggestion, kinds[f.code].do), places
+    known = set(zip(found["code"], found["row"], found["column"], strict=True))
+    standing = audit.reasons[(audit.reasons["sheet"] == sheet) & audit.reasons["standing"]]
+    for r in standing.itertuples():
+        places = _places(int(r.row), 0, int(r.column), here)
+        if places and r.code in kinds and (r.code, r.row, r.column) not in known:
+            yield kinds[r.code].severity, _sentence(r.message, "", kinds[r.code].do), places
+
+
+def _sentence(message: str, suggestion: str, do: str) -> str:
+    perhaps = ""
+    if suggestion and suggestion not in message:
+        perhaps = f" {suggestion[0].upper()}{suggestion[1:].rstrip('.')}."
+    return visible(f"{message}{perhaps} {do}")
+
+
+def _sheet(audit: Audit, sheet: int) -> _Sheet:
+    rows = audit.tables.rows
+    columns = audit.tables.columns[audit.tables.columns["sheet"] == sheet]
+    device = columns.loc[columns["meaning"] == "device", "column"]
+    headings = dict(zip(columns["column"].tolist(), columns["row"].tolist(), strict=True))
+    return _Sheet(
+        np.unique(rows.loc[rows["sheet"] == sheet, "row"]), headings, int(device.iloc[0]) if len(device) else 0
+    )
+
+
+def _of_tests(audit: Audit, sheet: int, finding: Any, beside: int) -> list[Place]:
+    """Cells of the tests that a doubt lists, where it lists all that it speaks of."""
+    seen = finding.evidence or {}
+    listed = np.array(seen.get("tests", []), dtype=np.int64)
+    if finding.last_row <= finding.row or len(listed) < seen.get("tests_total", 0):
+        return []
+    tests = audit.tables.tests.iloc[listed]
+    rows = sorted(set(tests.loc[tests["sheet"] == sheet, "row"].tolist()))
+    column = int(finding.column) if finding.column >= 0 else beside
+    return [(row, column) for row in rows]
+
+
+def _places(row: int, last_row: int, column: int, here: _Sheet) -> list[Place]:
+    """Cells of a finding, that with the words first; a trouble of a whole column stands at its heading."""
+    at = column if column >= 0 else here.device
+    if row <= 0:
+        return [(here.headings[column], column)] if column in here.headings else []
+    block = here.rows[(here.rows > row) & (here.rows <= last_row)].tolist() if last_row > row else []
+    return [(row, at), *((other, at) for other in block)]
