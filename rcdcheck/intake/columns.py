@@ -27,15 +27,18 @@ class TextColumn:
 def spread(cells: Texts, read: Callable[[Any], tuple[Any, ...]], dtypes: Sequence[str]) -> list[npt.NDArray[Any]]:
     """`read` applied to each distinct cell; its answers as arrays of the shape of `cells`, one for each dtype."""
     codes, distinct = pd.factorize(cells)
-    rows = [read(cell) for cell in distinct]
-    return [
-        _array([row[i] for row in rows], dtype)[codes] if rows else np.empty(0, dtype) for i, dtype in enumerate(dtypes)
-    ]
+    return arrays([read(cell) for cell in distinct], dtypes, codes)
 
 
-def _array(values: list[Any], dtype: str) -> npt.NDArray[Any]:
-    out = np.empty(len(values), dtype=dtype)
-    out[:] = values
+def arrays(
+    rows: Sequence[tuple[Any, ...]], dtypes: Sequence[str], codes: npt.NDArray[np.intp]
+) -> list[npt.NDArray[Any]]:
+    """Answers of the distinct cells as one array for each dtype, spread by `codes` to the cells."""
+    out = []
+    for i, dtype in enumerate(dtypes):
+        column = np.empty(len(rows), dtype=dtype)
+        column[:] = [row[i] for row in rows]
+        out.append(column[codes])
     return out
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,12 +13,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.intake.columns import Notes, spread
+from rcdcheck.intake.columns import Notes, arrays, spread
 from rcdcheck.intake.date_cells import DateCell, clock_cell, date_cell
 from rcdcheck.intake.numerals import perhaps
 from rcdcheck.intake.words import says
 from rcdcheck.records import Mask, Texts
 
+_ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?", re.ASCII)
 EARLIEST = dt.date(1990, 1, 1)  # no test of these devices was typed into a sheet before (common practice)
 
 
@@ -53,13 +56,45 @@ def read_dates(cells: Texts, *, order: str = "", as_of: dt.date | None = None) -
     With `as_of` a date after the following day cannot be right (a day's grace for time zones).
     """
     codes, distinct = pd.factorize(cells)
-    found = [date_cell(cell) for cell in distinct]
+    moment, stored = _certain(distinct)
+    rest = np.flatnonzero(np.isnat(moment))
+    found = [date_cell(cell) for cell in distinct[rest]]
     used, notes = (order, ()) if order else _order(found)
-    notes += _perhaps_turned(found)
-    rows = [_settled(cell, one, used, as_of) for cell, one in zip(distinct, found, strict=True)]
+    notes += _perhaps_turned(found, moment[stored])
+    rows = [_settled(cell, one, used, as_of) for cell, one in zip(distinct[rest], found, strict=True)]
+    value, clock_known, present, problem, suggestion = _looked_at(moment, as_of)
     dtypes = ("datetime64[us]", "bool", "bool", "object", "object")
-    columns = [np.array([row[i] for row in rows], dtype=dtype)[codes] for i, dtype in enumerate(dtypes)]
-    return DateColumn(*columns, notes, "" if used == "mixed" else used)
+    for target, looked_up in zip(
+        (value, clock_known, present, problem, suggestion), arrays(rows, dtypes, np.arange(len(rows))), strict=True
+    ):
+        target[rest] = looked_up
+    return DateColumn(
+        value[codes], clock_known[codes], present[codes], problem[codes], suggestion[codes], notes,
+        "" if used == "mixed" else used,
+    )  # fmt: skip
+
+
+def _certain(distinct: Texts) -> tuple[npt.NDArray[np.datetime64], Mask]:
+    """Moments of stored dates and of ISO texts, NaT for all cells that need a closer look; which are stored."""
+    moment = np.full(len(distinct), np.datetime64("NaT"), dtype="datetime64[us]")
+    stored = np.fromiter((type(cell) is dt.datetime for cell in distinct), bool, len(distinct))
+    moment[stored] = distinct[stored].astype("datetime64[us]")
+    iso = np.fromiter((type(c) is str and _ISO.fullmatch(c) is not None for c in distinct), bool, len(distinct))
+    with contextlib.suppress(ValueError):  # a day such as 2026-02-30 is among them: look at each
+        moment[iso] = distinct[iso].astype("datetime64[us]")
+    return moment, stored
+
+
+def _looked_at(moment: npt.NDArray[np.datetime64], as_of: dt.date | None) -> tuple[npt.NDArray[Any], ...]:
+    """Value, clock known, present, problem and suggestion of moments, refused where no test can have been made."""
+    clock_known = moment != moment.astype("datetime64[D]")
+    problem = np.full(len(moment), "", dtype=object)
+    problem[moment < np.datetime64(EARLIEST)] = "date-too-early"
+    if as_of is not None:
+        problem[moment >= np.datetime64(as_of + dt.timedelta(days=2))] = "date-in-future"
+    refused = problem != ""
+    value = np.where(refused, np.datetime64("NaT"), moment)
+    return value, clock_known & ~refused, ~np.isnat(moment), problem, np.full(len(moment), "", dtype=object)
 
 
 def _order(found: Sequence[DateCell]) -> tuple[str, Notes]:
@@ -82,12 +117,12 @@ def _pointed(one: DateCell) -> bool:
     return one.style == "." and one.day_first is not None
 
 
-def _perhaps_turned(found: Sequence[DateCell]) -> Notes:
+def _perhaps_turned(found: Sequence[DateCell], stored: npt.NDArray[np.datetime64]) -> Notes:
     """Text dates with days above 12 beside stored dates with none: a spreadsheet took days for months."""
-    typed = [one for one in found if one.style == "/" and (one.day_first is None) != (one.month_first is None)]
-    stored = [one.day_first for one in found if one.stored and one.day_first]
-    turned = len(typed) >= 1 and len(stored) >= 2 and all(day.day <= 12 for day in stored)
-    return (("dates-perhaps-turned", {"example": str(stored[0])}),) if turned else ()
+    typed = any(one.style == "/" and (one.day_first is None) != (one.month_first is None) for one in found)
+    days = pd.DatetimeIndex(stored).day
+    turned = typed and len(days) >= 2 and days.max() <= 12
+    return (("dates-perhaps-turned", {"example": str(stored[0])[:10]}),) if turned else ()
 
 
 def _settled(cell: object, one: DateCell, order: str, as_of: dt.date | None) -> tuple[Any, ...]:

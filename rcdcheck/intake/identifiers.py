@@ -8,7 +8,7 @@ import re
 import numpy as np
 import pandas as pd
 
-from rcdcheck.intake.columns import TextColumn
+from rcdcheck.intake.columns import TextColumn, arrays
 from rcdcheck.intake.date_cells import months_by_name
 from rcdcheck.intake.numerals import perhaps
 from rcdcheck.intake.words import plain
@@ -17,6 +17,11 @@ from rcdcheck.records import Texts, as_typed
 _POWER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
 _DATE = re.compile(r"(?:(\d{1,2})-([^\W\d_]{3})|([^\W\d_]{3})-(\d{2}))")
 _STORED_DATE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d(?::\d\d)?)?")
+_PLAIN = re.compile(  # nothing to trim, nothing that a spreadsheet made
+    r"(?!\d{1,2}-[A-Za-z]{3}$|[A-Za-z]{3}-\d\d$|\d{4}-\d\d-\d\d|\d(?:[.,]\d+)?E[+-])[\w./#+]+(?:[ -][\w./#+]+)*",
+    re.ASCII,
+)
+_TO_DATE, _TO_POWER = "identifier-turned-into-date", "identifier-turned-into-power"
 EXACT_DIGITS = 1e15  # a stored number keeps 15 digits
 
 
@@ -25,35 +30,38 @@ def read_identifiers(cells: Texts) -> TextColumn:
 
     "Mar-03" is the naming scheme of a column where most identifiers look so, and a spreadsheet's doing where few do.
     """
-    codes, distinct = pd.factorize(cells)
+    value, problem, suggestion = (
+        cells.copy(),
+        np.full(len(cells), "", dtype=object),
+        np.full(len(cells), "", dtype=object),
+    )
+    rest = np.flatnonzero([type(c) is not str or _PLAIN.fullmatch(c) is None for c in cells])
+    codes, distinct = pd.factorize(cells[rest])
     rows = [_identifier(cell) for cell in distinct]
-    dates = [
-        problem == "identifier-turned-into-date" and isinstance(cell, str)
-        for cell, (_, problem, _) in zip(distinct, rows, strict=True)
-    ]
-    if sum(dates) * 2 > sum(value != "" for value, _, _ in rows):
-        rows = [(row[0], "", "") if date else row for row, date in zip(rows, dates, strict=True)]
-    columns = [np.array([row[i] for row in rows], dtype=object)[codes] for i in range(3)]
-    return TextColumn(*columns)
+    value[rest], problem[rest], suggestion[rest] = arrays(rows, ("object",) * 3, codes)
+    date_like = np.isin(codes, [i for i, c in enumerate(distinct) if isinstance(c, str) and rows[i][1] == _TO_DATE])
+    if date_like.sum() * 2 > (value != "").sum():
+        problem[rest[date_like]], suggestion[rest[date_like]] = "", ""
+    return TextColumn(value, problem, suggestion)
 
 
 def _identifier(cell: object) -> tuple[str, str, str]:
     if isinstance(cell, dt.date):
         return (
             as_typed(cell),
-            "identifier-turned-into-date",
+            _TO_DATE,
             perhaps(f"{cell.day}-{cell.month}", f"{cell.month}-{cell.day}"),
         )
     if isinstance(cell, dt.time | dt.timedelta):
-        return str(cell), "identifier-turned-into-date", ""
+        return str(cell), _TO_DATE, ""
     text = _trimmed(as_typed(cell))
     if isinstance(cell, float):
-        return text, ("identifier-turned-into-power" if abs(cell) >= EXACT_DIGITS else ""), ""
+        return text, (_TO_POWER if abs(cell) >= EXACT_DIGITS else ""), ""
     if _POWER.fullmatch(text):
-        return text, "identifier-turned-into-power", ""
+        return text, _TO_POWER, ""
     match = _DATE.fullmatch(text)
     if _STORED_DATE.fullmatch(text) or (match and plain(match[2] or match[3]) in months_by_name()):
-        return text, "identifier-turned-into-date", _before_the_spreadsheet(match)
+        return text, _TO_DATE, _before_the_spreadsheet(match)
     return ("", "", "") if text and not text.strip("-–—") else (text, "", "")
 
 

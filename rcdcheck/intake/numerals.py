@@ -50,7 +50,7 @@ _UNIT = re.compile(r"\s?(m\.?\s?s\b\.?|[a-zA-ZµΩ]+\.?(?![\w])|[%‰°]C?)")
 
 @dataclass(frozen=True)
 class Numeral:
-    """A number as typed: `sign` is `>`, `<`, `~` or empty; `digits` with decimal sign; `unit` as words.toml names it."""
+    """A number as typed: `sign` is `>`, `<`, `~` or empty; `digits` as typed; `unit` as words.toml names it."""
 
     sign: str
     digits: str
