@@ -74,9 +74,10 @@ def ranks(x: Numbers) -> Numbers:
 
 
 def lag_one(x: Numbers) -> float:
-    """Lag-1 autocorrelation Σxₜxₜ₊₁/Σxₜ² of the centred series."""
+    """Lag-1 autocorrelation Σxₜxₜ₊₁/Σxₜ² of the centred series, 0 of a constant one."""
     centred = x - x.mean()
-    return float((centred[:-1] * centred[1:]).sum() / (centred**2).sum())
+    squares = (centred**2).sum()
+    return float((centred[:-1] * centred[1:]).sum() / squares) if squares else 0.0
 
 
 def standardised(r: float, n: int) -> float:

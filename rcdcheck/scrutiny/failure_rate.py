@@ -84,7 +84,7 @@ def _limits(tables: Tables, rules: RuleSet) -> tuple[Codes, Numbers]:
         ]
         for rated, rcd_type, delay in kinds.itertuples(index=False)
     ]
-    return device.astype(np.int32), np.array(most, dtype=np.float64).reshape(len(kinds), max(1, len(tables.slots)))
+    return device.astype(np.int32), np.array(most, dtype=np.float64).reshape(len(kinds), len(tables.slots))
 
 
 def _most(slot: Slot, types: tuple[str, ...], rated: float, rules: RuleSet) -> float:

@@ -52,6 +52,7 @@ class Timed:
 def ask(material: Material) -> list[Answer]:
     """Answers for each person: speed, shifts, places."""
     known = material.counted & material.tables.tests["clock_known"].to_numpy()
+    known &= material.tables.tests["tested_at"].notna().to_numpy()
     timed = _timed(material.tables, known, material.people)
     paged = _typed_once_a_page(timed, material.tables.tests["sheet"].to_numpy())
     timed = timed[~paged]

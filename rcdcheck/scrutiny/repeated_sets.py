@@ -119,12 +119,19 @@ class Keys:
     def of(cls, values: Numbers, stratum: Codes) -> Keys:
         """Keys of rows (n, columns) in whole steps."""
         near = settings(QUESTION)["near"]
+        room = cls._room(values, near)
+        if math.prod(room) * (int(stratum.max()) + 1) >= 2**62:  # a few wild readings: only near ones matter
+            values = np.column_stack([_closed_up(column, near) for column in values.T])
+            room = cls._room(values, near)
         low = values.min(axis=0)
-        room = tuple(int(r) + 2 * near + 1 for r in values.max(axis=0) - low)
         key = stratum.astype(np.int64)
         for j, size in enumerate(room):
             key = key * size + (values[:, j] - low[j]).astype(np.int64)
         return cls(key, room)
+
+    @staticmethod
+    def _room(values: Numbers, near: int) -> tuple[int, ...]:
+        return tuple(int(r) + 2 * near + 1 for r in np.ptp(values, axis=0))
 
     def without_last(self) -> Ints:
         """Keys of stratum and all columns but the last."""
@@ -133,6 +140,14 @@ class Keys:
     def of_last(self) -> Ints:
         """Keys of stratum and last column."""
         return self.key // math.prod(self.room) * self.room[-1] + self.key % self.room[-1]
+
+
+def _closed_up(column: Numbers, near: int) -> Numbers:
+    """The column with gaps of more than `near` steps closed to one step more, which keeps what is near."""
+    values, place = np.unique(column, return_inverse=True)
+    steps = np.minimum(np.diff(values, prepend=values[0]), near + 1)
+    closed: Numbers = np.cumsum(steps)[place]
+    return closed
 
 
 def _pairs(counts: Ints) -> Numbers:

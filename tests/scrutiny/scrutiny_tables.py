@@ -41,13 +41,14 @@ def tables(
             if name in frame:
                 readings.append(_readings(frame[name], start, i, list(frame).index(name)))
     n = len(sheets)
+    by_test = pd.concat([records.empty(records.READINGS), *readings])
     return Tables(
         inputs=tuple(Input(f"sheet-{i + 1}.xlsx", None, "", 0, "audited") for i in range(n)),
         sheets=_filled(records.SHEETS, n, input=np.arange(n), sheet="Tests", kind=kind, hidden=False,
                        saved_at=pd.Timestamp(saved_at) if saved_at else pd.NaT, reason=""),
         columns=records.empty(records.COLUMNS),
         tests=pd.concat(tests, ignore_index=True).astype(records.TESTS),
-        readings=pd.concat(readings).sort_values(["test", "slot"], ignore_index=True).astype(records.READINGS),
+        readings=by_test.sort_values(["test", "slot"], ignore_index=True).astype(records.READINGS),
         rows=records.empty(records.ROWS),
         passed_over=records.empty(records.PASSED_OVER),
         cells=pd.DataFrame(list(cells), columns=list(records.CELLS)).astype(records.CELLS),
