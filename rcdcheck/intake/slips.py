@@ -17,7 +17,7 @@ from rcdcheck.records import Mask, Numbers, Texts
 if TYPE_CHECKING:
     from rcdcheck.intake.reading_columns import ReadingColumn
 
-NEIGHBOURS = 6  # ordinary values that a lone one is held against
+NEIGHBOURS = 3  # ordinary values that a lone one is held against
 ORDINARY = 3.0  # within this factor of the median
 CERTAIN_SLIP = 2000.0  # ms: beyond the longest window of trip-time tests
 WHOLE_SLIP = 1000.0  # ms, mA: a whole number from here up, where its neighbours have decimals
@@ -77,11 +77,8 @@ def lone_values(column: ReadingColumn, quantity: str, unit: str, rated: Numbers 
 def _too_large(value: Numbers, size: Numbers, quantity: str, rated: Numbers | None) -> Mask:
     with np.errstate(invalid="ignore"):
         whole = value == np.round(value)
-        decimals = (
-            bool(np.mean(~whole[np.isfinite(value) & (value < WHOLE_SLIP)]) >= 0.5)
-            if np.isfinite(value).any()
-            else False
-        )
+        neighbours = value < WHOLE_SLIP
+        decimals = (neighbours & ~whole).sum() * 2 >= max(1, neighbours.sum())
         slip: Mask = (value >= WHOLE_SLIP) & whole & decimals & ~np.isin(value, RANGE_ENDS)
         if quantity == "trip_time":
             slip |= value > CERTAIN_SLIP
@@ -111,7 +108,7 @@ def _moved(value: float, shift: int) -> str:
     return f"{value * 10.0**shift:.{-shift}f}" if shift < 0 and value.is_integer() else f"{value * 10.0**shift:.10g}"
 
 
-def swapped(times: ReadingColumn, currents: ReadingColumn, rated: Numbers | None) -> bool:
+def swapped(times: ReadingColumn, currents: ReadingColumn, rated: Numbers | None = None) -> bool:
     """Whether columns of trip times and trip currents have changed places.
 
     For certain where the cells themselves state the other unit; else where almost all "times" lie between half and all

@@ -6,15 +6,17 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.records import Flag, Mask, Options, Tables
+from rcdcheck.records import Flag, Mask, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 
 def find_all(
-    tables: Tables, devices: pd.DataFrame, counted: Mask, rules: RuleSet, options: Options, findings: Findings
+    tables: Tables, verdicts: pd.DataFrame, devices: pd.DataFrame, counted: Mask, rules: RuleSet, findings: Findings
 ) -> None:
     """Raise all of them."""
     _listed_again(tables, counted, findings)
+    _ramp_against_time(tables, verdicts, findings)
+    _rated_not_stated(tables, findings)
     _after_calibration(tables, findings)
     _no_visual_column(tables, findings)
     _phase_not_stated(tables, rules, findings)
@@ -43,6 +45,24 @@ def _each(tables: Tables, tests: Mask, code: str, field: str, findings: Findings
 
 def _listed_again(tables: Tables, counted: Mask, findings: Findings) -> None:
     _each(tables, ~counted, "same-test-listed-again", "device", findings)
+
+
+def _ramp_against_time(tables: Tables, verdicts: pd.DataFrame, findings: Findings) -> None:
+    """A ramp that fails beside a time at the rated current that passes: a known real fault, or a slip."""
+    ramp = np.array([s.quantity == "trip_current" for s in tables.slots] or [False])[tables.readings["slot"].to_numpy()]
+    verdict, test = verdicts["verdict"].to_numpy(), tables.readings["test"].to_numpy()
+    at_rated = ~ramp & (verdicts["multiple"].to_numpy() == 1)
+    n = len(tables.tests)
+    failed = np.bincount(test[ramp & (verdict == Verdict.FAIL)], minlength=n) > 0
+    passed = np.bincount(test[at_rated & np.isin(verdict, (Verdict.PASS, Verdict.MARGINAL))], minlength=n) > 0
+    _each(tables, failed & passed, "ramp-contradicts-trip-time", "trip_current", findings)
+
+
+def _rated_not_stated(tables: Tables, findings: Findings) -> None:
+    """One finding a sheet whose rows do not say the rated residual current: judged under every RCD type."""
+    lacking = tables.tests.loc[tables.tests["rated_residual_current"].isna(), ["sheet", "row"]]
+    for sheet, rows in lacking.groupby("sheet")["row"]:
+        findings.add("rated-not-stated", sheet=int(sheet), row=int(rows.min()), last_row=int(rows.max()), rows=len(rows))
 
 
 def _after_calibration(tables: Tables, findings: Findings) -> None:

@@ -75,7 +75,7 @@ def decide(
     all_reasons = pd.concat([all_reasons, _declared_reasons(court, all_reasons)], ignore_index=True)
     outcome = np.zeros(len(court.units), dtype=np.int8)
     np.maximum.at(outcome, court.unit[all_reasons["test"].to_numpy()], all_reasons["outcome"].to_numpy())
-    _declared_passes(court, outcome)
+    all_reasons = pd.concat([all_reasons, _contradicted_passes(court, outcome)], ignore_index=True)
     outlets, standing = _across_visits(court, outcome, all_reasons)
     return _gather(court, rules, outcome, outlets, standing)
 
@@ -197,10 +197,12 @@ def _declared_reasons(court: _Court, so_far: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _declared_passes(court: _Court, outcome: Outcomes) -> None:
+def _contradicted_passes(court: _Court, outcome: Outcomes) -> pd.DataFrame:
     """A declared pass that the readings contradict is the gravest finding there is."""
     declared = court.tables.tests["declared"].to_numpy() == Flag.PASS
-    _note(court, declared & (outcome == Outcome.FAIL)[court.unit], "declared-pass-contradicted", "declared")
+    contradicted = declared & (outcome == Outcome.FAIL)[court.unit]
+    _note(court, contradicted, "declared-pass-contradicted", "declared")
+    return _reason(court, contradicted, "declared-pass-contradicted", Outcome.FAIL, "declared")
 
 
 def _reason(

@@ -1,0 +1,65 @@
+"""Workbooks, opened by a child process with a cap on memory and a clock, put together into grids."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import subprocess
+import sys
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.errors import InputError
+from rcdcheck.intake.grids import Grid, no_special
+
+SECONDS = 60
+
+
+def read_workbook(content: bytes, kind: str) -> list[Grid]:
+    """All sheets of a workbook; raises InputError with a sentence where it cannot be read."""
+    answer = _ask_child(content, kind)
+    saved = answer.get("saved_at")
+    at = dt.datetime.fromisoformat(saved) if saved else None
+    return [_grid(sheet, kind, at.replace(tzinfo=None) if at else None) for sheet in answer["sheets"]]
+
+
+def _ask_child(content: bytes, kind: str) -> dict[str, Any]:
+    command = [sys.executable, "-m", "rcdcheck.intake.reader", kind]
+    try:
+        ran = subprocess.run(command, input=content, capture_output=True, timeout=SECONDS, check=False)
+    except subprocess.TimeoutExpired:
+        raise InputError(f"it took more than {SECONDS} s to open, so it was given up: {_ADVICE}") from None
+    try:
+        answer: dict[str, Any] = json.loads(ran.stdout)
+    except ValueError:
+        raise InputError(f"it could not be opened: it is damaged, or built to exhaust memory. {_ADVICE}") from None
+    if "error" in answer:
+        raise InputError(f"it is a workbook that is damaged or was cut off while copying ({answer['error']}). {_ADVICE}")
+    return answer
+
+
+_ADVICE = "Copy it again, or open it in a spreadsheet program and save the sheet of readings alone as a new .xlsx."
+
+
+def _grid(sheet: dict[str, Any], kind: str, saved_at: dt.datetime | None) -> Grid:
+    columns = {i: _column(c) for i, c in enumerate(sheet["columns"])}
+    cells = pd.DataFrame(columns, index=range(1, sheet["rows"] + 1), dtype=object)
+    special = pd.DataFrame(sheet["special"], columns=["row", "column", "kind", "text"]) if sheet["special"] else no_special()
+    merged = tuple(tuple(m) for m in sheet["merged"])
+    return Grid(sheet["name"], kind, cells, sheet["hidden"], saved_at, merged, special, kind == "xlsm")
+
+
+def _column(told: dict[str, Any]) -> np.ndarray:
+    values = np.empty(len(told["values"]), dtype=object)
+    values[:] = [_value(v) for v in told["values"]]
+    return values[np.array(told["codes"], dtype=np.int64)]
+
+
+def _value(told: Any) -> object:
+    if not isinstance(told, dict):
+        return told
+    if "at" in told:
+        return dt.datetime.fromisoformat(told["at"]).replace(tzinfo=None)
+    return dt.time.fromisoformat(told["clock"]) if "clock" in told else dt.timedelta(seconds=told["seconds"])
