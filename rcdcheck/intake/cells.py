@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from dataclasses import replace
 from typing import NamedTuple
 
 from rcdcheck import data
@@ -69,7 +70,9 @@ def reading(cell: object, *, quantity: str, decimal: str = ".", unit: str = "") 
         return refused("date-or-time-as-reading", refusals.meant_by_date(cell))
     if not isinstance(cell, str):
         return refused("reading-not-understood")
-    text = tidy(cell).strip("'").strip() if cell.strip() not in ("''", "'") else cell.strip()
+    if says("ditto", cell):
+        return refused("ditto-mark")
+    text = tidy(cell).strip("' ")
     return _worded(text) or _numbered(text, quantity, decimal, unit)
 
 
@@ -77,8 +80,6 @@ def _worded(text: str) -> Reading | None:
     """Cells that are words or marks; None where a number has to be looked for."""
     if text == "" or says("not_measured", text):
         return BLANK
-    if says("ditto", text):
-        return refused("ditto-mark")
     if says("no_trip", text) or says("over_range", text) or (text[0] == ">" and says("over_range", text[1:])):
         return Reading(state=State.NOT_TRIPPED)
     if says("no_trip_abbreviations", text):
@@ -101,6 +102,8 @@ def _no_trip_with_note(text: str) -> Reading:
 
 def _numbered(text: str, quantity: str, decimal: str, unit: str) -> Reading:
     number = numeral(text)
+    if number is not None and " " in number.behind and _names_fault(number.behind):
+        return refused("fault-beside-reading", perhaps(number.digits))
     problem = refusals.refuse(text, number)
     if problem is not None:
         return refused(*problem)
@@ -113,6 +116,10 @@ def _numbered(text: str, quantity: str, decimal: str, unit: str) -> Reading:
         plain = number.digits.replace(",", "").replace(".", "")
         return refused("decimal-or-thousands", perhaps(number.digits.replace(",", "."), plain))
     return _qualified(_number(value, number.unit, quantity, unit, typed=number.digits), number)
+
+
+def _names_fault(note: str) -> bool:
+    return bool(fault_words(note)) and not opens_with("no_trip", note)
 
 
 def _qualified(read: Reading, number: Numeral) -> Reading:
@@ -128,7 +135,7 @@ def _qualified(read: Reading, number: Numeral) -> Reading:
         if read.state == State.NOT_TRIPPED:
             read = read._replace(state=State.TRIPPED, note="")
         read = read._replace(bound=Bound.ABOVE)
-        number = Numeral(number.sign, number.digits, number.unit, kept)
+        number = replace(number, tail=kept)
     return _noted(read, number) if number.tail else read
 
 
@@ -138,15 +145,16 @@ def _noted(read: Reading, number: Numeral) -> Reading:
     if says("no_trip", note) or says("over_range", note) or says("no_trip_abbreviations", note):
         ends_range = read.bound == Bound.ABOVE or read.value in (300, 500, 1000, 2000, *over_range_numbers())
         return Reading(state=State.NOT_TRIPPED) if ends_range else refused("no-trip-contradicted")
-    if says("fail", note) or fault_words(note):
+    if says("fail", note):
         return refused("fault-beside-reading", perhaps(number.digits))
     return read._replace(note=read.note or "note-beside-reading", remark=note)
 
 
 def _number(value: float, own: str, quantity: str, unit: str, typed: str) -> Reading:
     """A number without comparator: its unit applied, and refused where no instrument shows it."""
-    scaled = rounded(value * FACTORS[quantity].get(own or unit, 1.0)) if math.isfinite(value) else value
-    if not math.isfinite(value) or scaled > CEILING[quantity]:
+    scaled = value * FACTORS[quantity].get(own or unit, 1.0)
+    scaled = rounded(scaled) if abs(scaled) < 1e9 else scaled
+    if not math.isfinite(scaled) or scaled > CEILING[quantity]:
         return refused("beyond-any-instrument")
     if value < 0:
         return refused("negative-reading", perhaps(typed.lstrip("-")))

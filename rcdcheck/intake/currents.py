@@ -13,7 +13,7 @@ from rcdcheck.records import Numbers, Texts
 
 PREFERRED = (6.0, 10.0, 30.0, 100.0, 300.0, 500.0)  # mA, IEC 61008-1 5.3.3 preferred values (from memory)
 _FACTORS = {"mA": 1.0, "A": 1000.0, "uA": 0.001}
-_VALUE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)\s?([mµu]?A(?:mps?)?)?(?![\w])", re.IGNORECASE)
+_VALUE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)(?![.,]?\d)\s?([mµu]?A(?:mps?)?)?(?![\w])", re.IGNORECASE)
 _NAME = re.compile(r"(?:rated|sensitivity|nom(?:inal)?|i\s?[δ∆Δ]?\s?n|idn)[\s:=.]*", re.IGNORECASE)
 
 
@@ -65,7 +65,7 @@ def _bare(number: float, unit: str) -> tuple[float, str, str]:
     if not math.isfinite(number) or milli < 1:
         amperes = round(number * 1000, 6) if math.isfinite(number) else 0.0
         return math.nan, "rated-current-not-understood", perhaps(f"{amperes:g} mA") if amperes in PREFERRED else ""
-    if milli > 30_000 or (unit == "A" and number >= 6 and number not in (10.0, 20.0, 30.0)):
+    if milli > 30_000 or (unit == "A" and number >= 6):
         return math.nan, "rated-current-not-understood", perhaps(f"{number:g} mA") if number in PREFERRED else ""
     return milli, "", ""
 
@@ -81,7 +81,7 @@ def _residual_of(values: list[tuple[float, str]]) -> tuple[float, str, str]:
 
 
 _MULTIPLE = re.compile(
-    r"(?:[x×*]\s?)?(?P<n>½|1/2|\d+(?:[.,]\d+)?)\s?(?P<mark>[x×*]|%)?\s?(?:times|fach|fois|veces|volte|keer|vezes)?\s?(?:rated|I\s?[ΔδΔ∆]?\s?n|idn)?",
+    r"(?:[x×*]\s?)?(?P<n>½|1/2|\d+(?:[.,]\d+)?)\s?(?P<mark>[x×*]|%)?[\s-]?(?:times|fach|fois|veces|volte|keer|vezes)?\s?(?:rated|I\s?[ΔδΔ∆]?\s?n|idn)?",
     re.IGNORECASE,
 )
 
@@ -117,6 +117,6 @@ def _multiple(cell: object, test_current: bool, unit: str) -> tuple[float, float
         if match["n"] in ("½", "1/2")
         else float(match["n"].replace(",", ".")) / (100 if match["mark"] == "%" else 1)
     )
-    if times > 10:
+    if times == 0 or times > 10:
         return *nothing, "entry-not-understood", perhaps(f"a test current of {times:g} mA")
     return times, math.nan, "", ""

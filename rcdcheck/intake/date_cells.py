@@ -18,8 +18,8 @@ from rcdcheck.intake.words import known, plain
 EPOCH = dt.datetime(1899, 12, 30)  # day 0 of spreadsheet serial numbers
 FIRST_SERIAL, LAST_SERIAL = 20_000.0, 80_000.0  # 1954 to 2119: other numbers are no dates
 _TIME = (
-    r"(?P<hour>\d{1,2})\s?(?:[:.hH]|Uhr)\s?(?P<minute>\d{2})?(?:[:.](?P<second>\d{2})(?:[.,]\d+)?)?"
-    r"\s?(?:Uhr|h)?\s?(?P<half>[aApP]\.?[mM]\.?)?"
+    r"(?P<hour>\d{1,2})\s?(?:(?:[:.hH]|Uhr)\s?(?P<minute>\d{2})(?:[:.](?P<second>\d{2})(?:[.,]\d+)?)?\s?(?:Uhr|h)?"
+    r"|h|Uhr|(?=\s?[apAP]\.?[mM]))\s?(?P<half>[aApP]\.?[mM]\.?)?"
 )
 _CLOCK = re.compile(_TIME)
 _TIME_BEHIND = re.compile(

@@ -18,7 +18,8 @@ _POWER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
 _DATE = re.compile(r"(?:(\d{1,2})-([^\W\d_]{3})|([^\W\d_]{3})-(\d{2}))")
 _STORED_DATE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d(?::\d\d)?)?")
 _PLAIN = re.compile(  # nothing to trim, nothing that a spreadsheet made
-    r"(?!\d{1,2}-[A-Za-z]{3}$|[A-Za-z]{3}-\d\d$|\d{4}-\d\d-\d\d|\d(?:[.,]\d+)?E[+-])[\w./#+]+(?:[ -][\w./#+]+)*",
+    r"(?![nN]/[aA]$|\d{1,2}-[A-Za-z]{3}$|[A-Za-z]{3}-\d\d$|\d{4}-\d\d-\d\d|\d(?:[.,]\d+)?E[+-])"
+    r"[\w./#+]+(?:[ -][\w./#+]+)*",
     re.ASCII,
 )
 _TO_DATE, _TO_POWER = "identifier-turned-into-date", "identifier-turned-into-power"
@@ -62,7 +63,8 @@ def _identifier(cell: object) -> tuple[str, str, str]:
     match = _DATE.fullmatch(text)
     if _STORED_DATE.fullmatch(text) or (match and plain(match[2] or match[3]) in months_by_name()):
         return text, _TO_DATE, _before_the_spreadsheet(match)
-    return ("", "", "") if text and not text.strip("-–—") else (text, "", "")
+    named = text.strip("-–—") and text.lower() != "n/a"
+    return (text if named else ""), "", ""
 
 
 def _before_the_spreadsheet(match: re.Match[str] | None) -> str:

@@ -55,7 +55,8 @@ class Numeral:
     sign: str
     digits: str
     unit: str
-    tail: str
+    tail: str  # what follows the unit, with its spaces
+    behind: str  # what follows the digits
 
 
 def tidy(text: str) -> str:
@@ -89,7 +90,7 @@ def numeral(text: str) -> Numeral | None:
     unit, tail = _unit(match["tail"])
     if unit == "s" and match["tail"].strip() == "S" and not match["number"].startswith(("0", ".", ",")):
         unit = "other"  # "28 S": seconds, or a selective device?
-    return Numeral(_SIGNS.get(match["sign"], ""), match["number"], unit, tail.rstrip())
+    return Numeral(_SIGNS.get(match["sign"], ""), match["number"], unit, tail.rstrip(), match["tail"])
 
 
 _WORDED = re.compile(r"([^\d><≥≤~≈]+?)\s*(?=[\d.,]*\d)")

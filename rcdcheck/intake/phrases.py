@@ -37,17 +37,12 @@ def out_of_use(text: str) -> str:
 
 def remedy_words(text: str) -> str:
     """The first word for something done about a fault; "not repaired" and "to be replaced" are none."""
-    without_faults = pattern("fault").sub(_keep_remedies, _readied(text, "fault_innocent"))
-    marked, found = _marked(without_faults, "remedy")
-    for before, word, after in _occurrences(marked, found):
+    marked, found = _marked(_readied(text, "fault_innocent"), "remedy")
+    for before, word, after in _occurrences(pattern("fault").sub(" ", marked), found):
         wanted = pattern("remedy_wanted").search(before) or pattern("negators").search(before)
         if not wanted and not pattern("remedy_wanted_after").match(after.strip()):
             return word
     return ""
-
-
-def _keep_remedies(match: re.Match[str]) -> str:
-    return match[0] if pattern("remedy").search(match[0]) else " "
 
 
 def _first_standing(text: str, table: str, innocent: str) -> str:

@@ -92,7 +92,7 @@ def read_readings(
     def read(in_unit: str) -> ReadingColumn:
         return _read(cells, text, quantity, sign, in_unit)
 
-    column = _say_decimals(read(unit), told if not decimal else "")
+    column = read(unit) if decimal else _say_decimals(read(unit), told)
     if rated is not None and quantity == "trip_current":
         column = _within_rated(column, rated)
     if not confirmed:
@@ -191,8 +191,3 @@ def _plain_texts(texts: Texts, sign: str) -> Mask:
     padded = (chars[starts] == ord("0")) & digit[np.minimum(starts + 1, len(chars) - 1)]
     result: Mask = between & ~padded
     return result
-
-
-def looks_swapped(times: ReadingColumn, currents: ReadingColumn, rated: Numbers | None = None) -> bool:
-    """Whether two columns of the same rows have changed places; see slips.swapped."""
-    return slips.swapped(times, currents, rated)

@@ -5,17 +5,19 @@ from __future__ import annotations
 import datetime as dt
 import re
 
-from rcdcheck.intake.numerals import Numeral, perhaps, unit_named
+from rcdcheck.intake.numerals import Numeral, perhaps
 from rcdcheck.intake.words import known, plain
 
 _MARKS = re.compile(r"(?:[-*_.#=xX~/?!:,•…]\s*)+")
 _CLOCK = re.compile(r"(\d{1,3}):(\d{2})(?::\d{2})?(?:\.\d+)?")
 _DATE = re.compile(r"\d{1,4}[-./]\d{1,2}[-./]\d{2,4}(?:\s+\d{1,2}:\d{2}.*)?")
 _MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
-_MONTH = re.compile(rf"\d{{1,2}}[-./ ]?(?:{_MONTHS})[a-z]*\.?(?:[-./ ]?\d{{2,4}})?", re.IGNORECASE)
+_MONTH = re.compile(rf"\d{{1,2}}[-./ ]{{0,2}}(?:{_MONTHS})[a-z]*\.?(?:[-./ ]?\d{{2,4}})?", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}([.,' ])\d{3}(?:\1\d{3})*(?:[.,]\d+)?")
 _BROKEN = re.compile(r"\d+ ?[.,]? \d*[.,]?\d+")
-_NUMBER = re.compile(r"(?<![\w.,])\d+(?:[.,]\d+)?(?!\w)")
+_NUMBER = re.compile(r"(?<![\w.,])\d+(?:[.,]\d+)?(?=\s?(?:ms|s|mA|A)\b|(?!\w))")
+_GLUED_WORD = re.compile(r"[a-zA-ZÀ-ÿ]+(?![\w.])")
+_JOINED = re.compile(r"[_a-zA-Z]+\d")  # 1_000, 1e3, 0x1C: no number that a person types
 _NOTE = re.compile(r"\s*[ (\[,;:-]+(?P<words>(?:[^\W\d_]|[✓✔✗✘]).*?)[)\]\s]*", re.DOTALL)
 _SHORT_NOTES = ("pass", "fail", "no_trip_abbreviations", "over_range")
 _LOOKALIKES = str.maketrans("OoQDlI|iSBZ", "00001111582")
@@ -35,9 +37,13 @@ def holds_bare_number(text: str) -> bool:
 
 def refuse(text: str, number: Numeral | None) -> tuple[str, str] | None:
     """Finding code and suggestion for a tidied text; None where it is a number that can be read on."""
+    bare = text.lstrip("<>≥≤~≈= ")
+    clock = _CLOCK.fullmatch(bare)
+    if clock or _DATE.fullmatch(bare) or _MONTH.fullmatch(bare):
+        return "date-or-time-as-reading", perhaps(f"{clock[1]}.{clock[2]}") if clock else ""
     if number is not None and (not number.tail or _is_note(number.tail)):
         return _wrongly_padded(number.digits)
-    return _why_not(text, number)
+    return _why_not(text, bare, number)
 
 
 def _is_note(tail: str) -> bool:
@@ -58,27 +64,18 @@ def _wrongly_padded(digits: str) -> tuple[str, str] | None:
     return None
 
 
-def _why_not(text: str, number: Numeral | None) -> tuple[str, str]:
-    bare = text.lstrip("<>≥≤~≈= ")
+def _why_not(text: str, bare: str, number: Numeral | None) -> tuple[str, str]:
     if text.startswith("#"):
         return "error-cell", ""
-    if _CLOCK.fullmatch(bare) or _DATE.fullmatch(bare) or _MONTH.fullmatch(bare):
-        clock = _CLOCK.fullmatch(bare)
-        return "date-or-time-as-reading", perhaps(f"{clock[1]}.{clock[2]}") if clock else ""
     if _THOUSANDS.fullmatch(bare):
         return "thousands-separator", perhaps(re.sub(r"[.,' ](?=\d{3}(?!\d))", "", bare).replace(",", "."))
     if _BROKEN.fullmatch(bare):
         return "several-numbers", perhaps(bare.replace(" ", "").replace(",", "."), " and ".join(bare.split()))
     if _LETTERED.fullmatch(bare) and not re.fullmatch(r"[\d.,]+", bare):
         return "letter-for-digit", perhaps(bare.translate(_LOOKALIKES))
-    if number is not None and _has_glued_word(number.tail):
+    if number is not None and _GLUED_WORD.match(number.tail):
         return "unit-not-understood", perhaps(number.digits)
     return _several_or_doubted(text, bare, number)
-
-
-def _has_glued_word(tail: str) -> bool:
-    match = re.match(r"[^\W\d_]+", tail)
-    return match is not None and not unit_named(match[0])
 
 
 def _several_or_doubted(text: str, bare: str, number: Numeral | None) -> tuple[str, str]:
@@ -88,7 +85,7 @@ def _several_or_doubted(text: str, bare: str, number: Numeral | None) -> tuple[s
     mended = re.sub(r"([.,])[.,]+", r"\1", bare).strip("., ")
     if re.fullmatch(r"\d+(?:[.,]\d+)?", mended):
         return "number-mistyped", perhaps(mended)
-    if number is not None:
+    if number is not None and not _JOINED.match(number.tail):
         return "reading-doubted", perhaps(number.digits)
     return ("reading-doubted", perhaps(numbers[0])) if numbers else ("reading-not-understood", "")
 

@@ -15,7 +15,7 @@ def folded(text: str) -> str:
     """The text without case and accents, with plain spaces."""
     if text.isascii():
         return " ".join(text.lower().split())
-    decomposed = unicodedata.normalize("NFKD", text.casefold())
+    decomposed = unicodedata.normalize("NFKD", text.casefold().replace("º", "°"))
     kept = "".join(c for c in decomposed if not unicodedata.combining(c) and unicodedata.category(c) != "Cf")
     return " ".join(kept.split())
 
@@ -35,7 +35,7 @@ def listed(table: str) -> tuple[str, ...]:
 @functools.cache
 def known(table: str) -> frozenset[str]:
     """All phrases of `[cells.TABLE]` as `plain` makes them."""
-    return frozenset(plain(phrase) for phrase in listed(table))
+    return frozenset(filter(None, map(plain, listed(table))))
 
 
 def says(table: str, text: str) -> bool:
