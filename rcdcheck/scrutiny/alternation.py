@@ -21,7 +21,7 @@ from rcdcheck.records import Codes, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.filled_down import SORTED
-from rcdcheck.scrutiny.preparation import Column, Group, settings, strata
+from rcdcheck.scrutiny.preparation import Column, Group, settings, strata, tallied
 
 QUESTION = "alternation"
 
@@ -67,7 +67,7 @@ def _without_route(column: Column, models: Codes) -> Numbers:
 
 def ranks(x: Numbers) -> Numbers:
     """Ranks from 1, the mean rank where values tie, shape (n,)."""
-    _, number, counts = np.unique(x, return_inverse=True, return_counts=True)
+    _, counts, number = tallied(x)
     ends = np.cumsum(counts)
     mean: Numbers = (ends - (counts - 1) / 2)[number]
     return mean

@@ -19,7 +19,7 @@ import numpy.typing as npt
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, settings
+from rcdcheck.scrutiny.preparation import Column, Group, settings, tallied
 
 QUESTION = "filled_down"
 CONSTANT = {"doubt": "filled-down-constant", "note": "filled-down-constant-note"}
@@ -87,7 +87,7 @@ def _steps(column: Column) -> Found:
 
 def share_of_equal_pairs(x: Numbers) -> float:
     """Share of all pairs of readings that are equal."""
-    counts = np.unique(x, return_counts=True)[1].astype(np.float64)
+    counts = tallied(x)[1]
     return float((counts * (counts - 1)).sum() / (len(x) * (len(x) - 1)))
 
 

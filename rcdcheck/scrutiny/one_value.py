@@ -18,7 +18,7 @@ import numpy as np
 
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, rounding, settings
+from rcdcheck.scrutiny.preparation import Column, Group, rounding, settings, tallied
 
 QUESTION = "one_value"
 
@@ -63,7 +63,7 @@ def _share(step: float, n: int) -> float:
 
 def _modal(column: Column) -> tuple[float, Column, float, int]:
     """The most frequent value, and how seldom one value would stand so often."""
-    values, counts = np.unique(column.known, return_counts=True)
+    values, counts, _ = tallied(column.known)
     order = np.argsort(-counts, kind="stable")
     best = order[0]
     chance = _chance(column, float(values[best]), int(counts[best]))

@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from rcdcheck import data
 from rcdcheck.records import Codes, Mask, Numbers
 from rcdcheck.scrutiny.answer import Answer, Rows, Who
 
+Places = npt.NDArray[np.int64]
 NOBODY = Who("", "", 0)
 
 
@@ -98,21 +100,36 @@ def display_step(values: Numbers) -> float:
     return 0.001
 
 
+def tallied(x: Numbers) -> tuple[Numbers, Numbers, Places]:
+    """Distinct values in order, how often each stands, and which of them each reading is, shape of x."""
+    width = int(np.ptp(x)) + 1 if len(x) else 0
+    if width > 4 * len(x) + 1000 or (x != np.rint(x)).any():  # a few wild readings, or no whole numbers
+        values, place, counts = np.unique(x, return_inverse=True, return_counts=True)
+        return values, counts.astype(np.float64), place
+    at = (x - x.min()).astype(np.int64) if width else np.zeros(0, dtype=np.int64)
+    counts = np.bincount(at, minlength=width)
+    held = np.flatnonzero(counts)
+    values = held + x.min() if width else np.zeros(0)
+    return values, counts[held].astype(np.float64), (np.cumsum(counts > 0) - 1)[at]
+
+
 def lattice(steps: Numbers) -> int:
-    """Largest of 100, 50, 25 … 2 display steps in which at least 90 % of the readings count, if they spread wider."""
+    """Largest of 100, 50, 25 … 2 display steps in which 90 % of the readings count, if they spread wider."""
     chosen = settings("preparation")
     spread = steps.std() if len(steps) else 0.0
+    values, counts, _ = tallied(steps)
     for g in chosen["lattices"]:
-        if spread > g and (np.mod(steps, g) == 0).mean() >= chosen["lattice_share"]:
+        if spread > g and counts[np.mod(values, g) == 0].sum() >= chosen["lattice_share"] * len(steps):
             return int(g)
     return 1
 
 
-def rounding(*values: Numbers) -> int:
+def rounding(*columns_: Numbers) -> int:
     """10 or 5 where many more readings are multiples of that many steps than chance gives, else 1."""
-    both = np.concatenate(values)
+    values, counts, _ = tallied(np.concatenate(columns_))
     for multiple in (10, 5):
-        if len(both) and (np.mod(both, multiple) == 0).mean() > 1 / multiple + settings("preparation")["round_excess"]:
+        share = counts[np.mod(values, multiple) == 0].sum() / max(1, counts.sum())
+        if share > 1 / multiple + settings("preparation")["round_excess"]:
             return multiple
     return 1
 
