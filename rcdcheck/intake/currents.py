@@ -12,6 +12,16 @@ from rcdcheck.intake.words import says
 from rcdcheck.records import Numbers, Texts
 
 PREFERRED = (6.0, 10.0, 30.0, 100.0, 300.0, 500.0)  # mA, IEC 61008-1 5.3.3 preferred values (from memory)
+LOAD_RATINGS = (
+    13.0,
+    16.0,
+    25.0,
+    32.0,
+    40.0,
+    63.0,
+    80.0,
+    125.0,
+)  # A, usual for the load: no residual current (common practice)
 _FACTORS = {"mA": 1.0, "A": 1000.0, "uA": 0.001}
 _VALUE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)(?![.,]?\d)\s?([mµu]?A(?:mps?)?)?(?![\w])", re.IGNORECASE)
 _NAME = re.compile(r"(?:rated|sensitivity|nom(?:inal)?|i\s?[δ∆Δ]?\s?n|idn)[\s:=.]*", re.IGNORECASE)
@@ -65,6 +75,8 @@ def _bare(number: float, unit: str) -> tuple[float, str, str]:
     if not math.isfinite(number) or milli < 1:
         amperes = round(number * 1000, 6) if math.isfinite(number) else 0.0
         return math.nan, "rated-current-not-understood", perhaps(f"{amperes:g} mA") if amperes in PREFERRED else ""
+    if not unit and number in LOAD_RATINGS:
+        return math.nan, "rated-current-not-understood", ""
     if milli > 30_000 or (unit == "A" and number >= 6):
         return math.nan, "rated-current-not-understood", perhaps(f"{number:g} mA") if number in PREFERRED else ""
     return milli, "", ""

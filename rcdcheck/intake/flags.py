@@ -25,9 +25,14 @@ class FlagColumn:
     suggestion: Texts
 
 
-def read_flags(cells: Texts) -> FlagColumn:
-    """Read a column of yes/no cells."""
-    return FlagColumn(*spread(cells, _flag, ("int8", "object", "object")))
+def read_flags(cells: Texts, *, button: bool = False) -> FlagColumn:
+    """Read a column of yes/no cells; under a test button "tripped" is a pass."""
+
+    def read(cell: object) -> tuple[int, str, str]:
+        tripped = button and isinstance(cell, str) and says("tripped", cell)
+        return (Flag.PASS, "", "") if tripped else _flag(cell)
+
+    return FlagColumn(*spread(cells, read, ("int8", "object", "object")))
 
 
 def _flag(cell: object) -> tuple[int, str, str]:

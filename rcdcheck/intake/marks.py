@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-import numpy as np
+import pandas as pd
 
 from rcdcheck.intake.columns import TextColumn, spread, text_column
-from rcdcheck.intake.words import folded, known, plain, says
+from rcdcheck.intake.words import folded, known, pattern, plain, says
 from rcdcheck.records import Texts, as_typed
 
 UNKNOWN = "entry-not-understood"
@@ -52,8 +52,6 @@ def _class(cell: object) -> tuple[str, str, str, str, str]:
 
 def _take_delay(text: str, delays: set[str]) -> str:
     """The text without its words for delay, which are added to `delays`; "non-selective" comes before "selective"."""
-    from rcdcheck.intake.words import pattern
-
     for table in ("general", "selective"):
         if pattern(table).search(text):
             delays.add(table)
@@ -91,8 +89,10 @@ def read_waveforms(cells: Texts) -> TextColumn:
 def read_phases(cells: Texts) -> TextColumn:
     """ "0", "180" or "worst", empty where not said. A "-" is the negative half-wave where the column also has a "+"."""
     tables = {"phase_0": "0", "phase_180": "180", "phase_worst": "worst"}
-    column = text_column(cells, lambda cell: _of_tables(cell, tables))
-    signs = np.array([as_typed(cell).strip() in ("-", "–", "−") for cell in cells], dtype=bool)
-    if signs.any() and any(as_typed(cell).strip() == "+" for cell in cells):
-        column.value[signs] = "180"
-    return column
+    signed = any(as_typed(cell).strip() == "+" for cell in pd.unique(cells))
+
+    def read(cell: object) -> tuple[str, str, str]:
+        negative = signed and as_typed(cell).strip() in ("-", "–", "−")
+        return ("180", "", "") if negative else _of_tables(cell, tables)
+
+    return text_column(cells, read)

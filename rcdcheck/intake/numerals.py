@@ -10,6 +10,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
+from rcdcheck import data
 from rcdcheck.intake.words import known, plain
 
 _DASHES = "−﹣‐‑‒–—"
@@ -28,18 +29,9 @@ _LIKE_ASCII = {
     "｜": "|",
 }
 _SIGNS = {
-    ">": ">",
-    "≥": ">",
-    ">=": ">",
-    "=>": ">",
-    ">>": ">",
-    "<": "<",
-    "≤": "<",
-    "<=": "<",
-    "=<": "<",
-    "<<": "<",
-    "~": "~",
-    "≈": "~",
+    **dict.fromkeys((">", "≥", ">=", "=>", ">>"), ">"),
+    **dict.fromkeys(("<", "≤", "<=", "=<", "<<"), "<"),
+    **dict.fromkeys(("~", "≈"), "~"),
 }
 _NUMERAL = re.compile(
     r"(?P<sign>[<>≥≤~≈=]{0,2})\s*(?P<number>\d[.,]\d+[eE][+-]\d{1,3}|[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+))(?P<tail>.*)",
@@ -118,20 +110,13 @@ def _unit(tail: str) -> tuple[str, str]:
 
 def unit_named(text: str) -> str:
     """ "ms", "s", "mA", "A", "uA" or "other" for a typed unit; empty where it is none."""
-    word = text if text in "%‰°" else plain(text)
-    for unit in ("ms", "s", "mA", "A", "uA", "other"):
-        if word in known_units()[unit]:
-            return unit
-    return ""
+    return _units().get(plain(text), "")
 
 
 @functools.cache
-def known_units() -> dict[str, frozenset[str]]:
-    """Spellings of each unit as `plain` makes them."""
-    from rcdcheck import data
-
+def _units() -> dict[str, str]:
     table = data.toml("words.toml")["cells"]["units"]
-    return {unit: frozenset(plain(word) for word in words) for unit, words in table.items()}
+    return {plain(word): unit for unit, words in reversed(table.items()) for word in words}
 
 
 def value_of(digits: str, decimal: str) -> float | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import functools
 import re
 
-from rcdcheck.intake.words import folded, pattern, says
+from rcdcheck.intake.words import folded, may_hold, pattern, says
 
 _MARK = "§"
 _CLAUSE_ENDS = re.compile(r"[,;.!?\n()\[\]]+| [-–—] ")
@@ -38,7 +38,7 @@ def out_of_use(text: str) -> str:
 def remedy_words(text: str) -> str:
     """The first word for something done about a fault; "not repaired" and "to be replaced" are none."""
     marked, found = _marked(_readied(text, "fault_innocent"), "remedy")
-    for before, word, after in _occurrences(pattern("fault").sub(" ", marked), found):
+    for before, word, after in _occurrences(pattern("fault").sub(" ", marked) if found else "", found):
         wanted = pattern("remedy_wanted").search(before) or pattern("negators").search(before)
         if not wanted and not pattern("remedy_wanted_after").match(after.strip()):
             return word
@@ -55,17 +55,21 @@ def _first_standing(text: str, table: str, innocent: str) -> str:
 
 def _readied(text: str, innocent: str) -> str:
     ready = folded(text.replace("\n", ". ")).replace(_MARK, " ")
-    return pattern(innocent).sub(" ", ready) if innocent else ready
+    return pattern(innocent).sub(" ", ready) if innocent and may_hold(innocent, ready) else ready
 
 
 def _marked(text: str, table: str) -> tuple[str, list[str]]:
     """The text with each phrase of the table replaced by a mark, and the phrases in order."""
+    if not may_hold(table, text):
+        return text, []
     return pattern(table).sub(_MARK, text), pattern(table).findall(text)
 
 
 def _occurrences(marked: str, found: list[str]) -> list[tuple[str, str, str]]:
     """Each phrase with what stands before and after it in its own clause."""
-    out = []
+    out: list[tuple[str, str, str]] = []
+    if not found:
+        return out
     words = iter(found)
     for sentence in _CLAUSE_ENDS.split(marked):
         for clause in pattern("conjunctions").split(sentence):

@@ -6,6 +6,7 @@ Plain numbers, typed or stored, are read in one go; all else once for each disti
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,7 @@ from rcdcheck.intake import slips
 from rcdcheck.intake.cells import CEILING, FACTORS, over_range_numbers, reading
 from rcdcheck.intake.columns import Notes
 from rcdcheck.intake.decimal_sign import MIXED, decimal_sign
+from rcdcheck.intake.plain_numbers import plain_values
 from rcdcheck.records import Bound, Mask, Numbers, State, Texts
 
 BEYOND_RATED = 100  # times the rated residual current: no instrument lets so much flow
@@ -49,25 +51,18 @@ class ReadingColumn:
 
     def refused(self, at: Mask, problem: str, suggestion: Texts, notes: Notes = ()) -> ReadingColumn:
         """The column with the cells `at` unreadable; `suggestion` has the shape (at.sum(),)."""
-        value, state, bound = self.value.copy(), self.state.copy(), self.bound.copy()
-        problems, suggestions = self.problem.copy(), self.suggestion.copy()
-        value[at], state[at], bound[at], problems[at], suggestions[at] = (
-            np.nan,
-            State.UNREADABLE,
-            Bound.EXACT,
-            problem,
-            suggestion,
-        )
-        column_notes = self.column_notes + notes
-        return replace(
-            self,
-            value=value,
-            state=state,
-            bound=bound,
-            problem=problems,
-            suggestion=suggestions,
-            column_notes=column_notes,
-        )
+        changed = {
+            name: _with(getattr(self, name), at, new)
+            for name, new in (("value", np.nan), ("state", State.UNREADABLE), ("bound", Bound.EXACT),
+                              ("problem", problem), ("suggestion", suggestion))
+        }  # fmt: skip
+        return replace(self, **changed, column_notes=self.column_notes + notes)
+
+
+def _with(array: npt.NDArray[Any], at: Mask, new: Any) -> npt.NDArray[Any]:
+    out = array.copy()
+    out[at] = new
+    return out
 
 
 def read_readings(
@@ -103,11 +98,7 @@ def read_readings(
 def _within_rated(column: ReadingColumn, rated: Numbers) -> ReadingColumn:
     with np.errstate(invalid="ignore"):
         beyond = column.exact & (column.value > BEYOND_RATED * rated)
-    return (
-        column.refused(beyond, "beyond-any-instrument", np.full(beyond.sum(), "", dtype=object))
-        if beyond.any()
-        else column
-    )
+    return column.refused(beyond, "beyond-any-instrument", column.suggestion[beyond]) if beyond.any() else column
 
 
 def _say_decimals(column: ReadingColumn, told: str) -> ReadingColumn:
@@ -124,9 +115,8 @@ def _say_decimals(column: ReadingColumn, told: str) -> ReadingColumn:
 def _read(cells: Texts, text: Mask, quantity: str, sign: str, unit: str) -> ReadingColumn:
     n = len(cells)
     factor = FACTORS[quantity].get(unit, 1.0)
-    value = _plain_values(cells, text, sign)
     with np.errstate(over="ignore"):
-        scaled: Numbers = np.round(value * factor, 6)
+        scaled: Numbers = np.round(plain_values(cells, text, sign) * factor, 6)
     plain = (scaled > 0) & (scaled <= CEILING[quantity])
     if quantity == "trip_time":
         plain &= ~np.isin(scaled, over_range_numbers())
@@ -158,36 +148,3 @@ def _read_rest(
         target[rest] = np.array([getattr(r, name) for r in read], dtype=target.dtype)[codes]
     column.present[rest] = np.array([r.measured for r in read], dtype=bool)[codes]
     column.own_unit[rest] = np.array([r.unit != "" for r in read], dtype=bool)[codes]
-
-
-def _plain_values(cells: Texts, text: Mask, sign: str) -> Numbers:
-    """Stored numbers, and texts that are digits with at most one decimal sign; NaN for all others, shape (n,)."""
-    value = np.full(len(cells), np.nan)
-    number = np.fromiter((type(c) is float for c in cells), bool, len(cells))
-    value[number] = cells[number].astype(np.float64)
-    at = np.flatnonzero(text)
-    plain = at[_plain_texts(cells[at], sign)]
-    numbers = cells[plain]
-    value[plain] = [float(t.replace(",", ".")) for t in numbers] if sign == "," else numbers.astype(np.float64)
-    return value
-
-
-def _plain_texts(texts: Texts, sign: str) -> Mask:
-    """Which texts are ASCII digits with at most one `sign` among them and no padding zero, shape (n,)."""
-    joined = "\n".join(texts) + "\n"
-    if joined.count("\n") != len(texts) or not joined.isascii():
-        simple = np.fromiter((t.isascii() and "\n" not in t for t in texts), bool, len(texts))
-        if simple.any():
-            simple[simple] = _plain_texts(texts[simple], sign)
-        return simple
-    chars = np.frombuffer(joined.encode(), dtype=np.uint8)
-    ends = np.flatnonzero(chars == ord("\n"))
-    starts = np.concatenate([[0], ends + 1])[:-1]
-    digit = (chars >= ord("0")) & (chars <= ord("9"))
-    point = chars == ord(sign or "\n")
-    digits, points = np.add.reduceat(digit, starts, dtype=int), np.add.reduceat(point, starts, dtype=int)
-    allowed = 1 if sign else 0
-    between = digit[starts] & digit[ends - 1] & (digits + np.minimum(points, allowed) == ends - starts)
-    padded = (chars[starts] == ord("0")) & digit[np.minimum(starts + 1, len(chars) - 1)]
-    result: Mask = between & ~padded
-    return result

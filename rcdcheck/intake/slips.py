@@ -7,9 +7,10 @@ stays a reading, and so does every value that an instrument could have shown. Th
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from rcdcheck.intake.numerals import perhaps
 from rcdcheck.records import Mask, Numbers, Texts
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
     from rcdcheck.intake.reading_columns import ReadingColumn
 
 NEIGHBOURS = 3  # ordinary values that a lone one is held against
+SWAPPED_ROWS = 6  # rows that tell whether two columns have changed places
 ORDINARY = 3.0  # within this factor of the median
+NEAR = 1.5  # a moved point must bring a value within this factor of the ordinary ones
 CERTAIN_SLIP = 2000.0  # ms: beyond the longest window of trip-time tests
 WHOLE_SLIP = 1000.0  # ms, mA: a whole number from here up, where its neighbours have decimals
 RAMP_END = 5.0  # times the rated residual current: no ramp goes so far
@@ -44,7 +47,7 @@ def other_unit(
         return column
     if typical < 1 or typical > highest(quantity, rated):
         return column
-    suggestion = _texts([perhaps(f"{v:.10g} {base}") for v in other.value[at]])
+    suggestion = _for_each(other.value[at], lambda value: perhaps(f"{value:.10g} {base}"))
     words = {"stated": unit or base, "meant": base if unit == larger else larger, "example": str(suggestion[0])}
     return column.refused(at, "", suggestion, (("column-perhaps-other-unit", words),))
 
@@ -67,7 +70,7 @@ def lone_values(column: ReadingColumn, quantity: str, unit: str, rated: Numbers 
     suspects = plain & (_too_large(column.value, size, quantity, rated) | (column.value < 1))
     if not suspects.any():
         return column
-    others = size[plain & ~suspects]
+    others = size[plain & ~suspects & np.isfinite(size)]
     ordinary = others[np.abs(np.log(others / np.median(others))) <= np.log(ORDINARY)] if len(others) else others
     if len(ordinary) < NEIGHBOURS or len(ordinary) < 0.8 * len(others):
         return column
@@ -91,16 +94,19 @@ def _refuse_those_that_fit(
     column: ReadingColumn, suspects: Mask, scale: Numbers, ordinary: Numbers, unit: str
 ) -> ReadingColumn:
     low, high = ordinary.min(), ordinary.max()
-    at, suggestions = np.zeros(len(suspects), dtype=bool), []
-    for i in np.flatnonzero(suspects):
-        value = float(column.value[i])
+
+    def meant(pair: complex) -> str:
+        """What a value (real part) of a scale (imaginary part) may have meant; empty where nothing fits."""
+        value, of = pair.real, pair.imag
         shifts = (-3, -2, -1) if value >= 1 else (1, 2, 3)
-        fits = [s for s in shifts if low <= value * 10.0**s / scale[i] <= high]
-        near = [s for s in shifts if s not in fits and value >= 1 and high < value * 10.0**s / scale[i] <= 10 * high]
-        if fits:
-            at[i] = True
-            suggestions.append(perhaps(*(_moved(value, s) + unit for s in fits + near)))
-    return column.refused(at, "decimal-point-perhaps-lost", _texts(suggestions)) if at.any() else column
+        fits = [s for s in shifts if low <= value * 10.0**s / of <= high]
+        near = [s for s in shifts if value >= 1 and high < value * 10.0**s / of <= 10 * high]
+        return perhaps(*(_moved(value, s) + unit for s in fits + near)) if fits else ""
+
+    suggestion = _for_each(column.value[suspects] + 1j * scale[suspects], meant)
+    at = suspects.copy()
+    at[suspects] = suggestion != ""
+    return column.refused(at, "decimal-point-perhaps-lost", suggestion[suggestion != ""]) if at.any() else column
 
 
 def _moved(value: float, shift: int) -> str:
@@ -119,7 +125,7 @@ def swapped(times: ReadingColumn, currents: ReadingColumn, rated: Numbers | None
     if rated is None:
         return False
     both = times.exact & currents.exact & (rated > 0)
-    if both.sum() < NEIGHBOURS:
+    if both.sum() < SWAPPED_ROWS:
         return False
     return bool(
         np.mean(_in_band(times.value, rated)[both]) >= 0.9 and np.mean(_in_band(currents.value, rated)[both]) <= 0.5
@@ -137,7 +143,8 @@ def _in_band(value: Numbers, rated: Numbers) -> Mask:
     return band
 
 
-def _texts(values: list[str]) -> Texts:
-    out = np.empty(len(values), dtype=object)
-    out[:] = values
-    return out
+def _for_each(values: npt.NDArray[Any], say: Callable[[Any], str]) -> Texts:
+    """What `say` answers for each value, asked once for each distinct one."""
+    distinct, back = np.unique(values, return_inverse=True)
+    said: Texts = np.array([say(value) for value in distinct], dtype=object)[back]
+    return said

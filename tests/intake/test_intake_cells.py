@@ -103,15 +103,15 @@ NO_TRIP = [
     "nicht ausgeloest", "löst nicht aus", "Überlauf", "non déclenché", "non declenche", "pas de déclenchement",
     "ne déclenche pas", "hors gamme", "no dispara", "no disparó", "sin disparo", "fuera de rango",
     "nessun intervento", "non interviene", "fuori scala", "schakelt niet uit", "niet uitgeschakeld",
-    "buiten bereik", "não disparou", "sem disparo", "fora de escala", "time out", ">300 no trip", "300 no trip",
-    "1999 OL", ">1999 OL", "no trip\u00a0",
+    "buiten bereik", "não disparou", "sem disparo", "fora de escala", "time out", ">300 no trip",
+    "300 no trip", "1999 OL", ">1999 OL", "no trip\u00a0",
 ]  # fmt: skip
 
 BLANK = [
     "", " ", "\u00a0", "\u200b", "'", "-", "–", "—", "−", "/", "n/a", "N/A", "n.a.", "NA", "n.m.", "nm",
     "not measured", "not tested", "Not Tested", "not applicable", "no reading", "nil", "none", "k.A.",
-    "nicht gemessen", "nicht geprüft", "entfällt", "non mesuré", "sans objet", "s.o.", "no medido", "sin medir",
-    "non misurato", "niet gemeten", "n.v.t.", "não medido",
+    "nicht gemessen", "nicht geprüft", "entfällt", "non mesuré", "sans objet", "s.o.", "no medido",
+    "sin medir", "non misurato", "niet gemeten", "n.v.t.", "não medido",
 ]  # fmt: skip
 
 UNCLEAR_MARKS = ["---", "--", "- - -", "———", "***", "*", "...", "…", "?", "??", "x", "X", "xx", "#", "_", "//", "."]

@@ -34,17 +34,14 @@ def column(*cells: object) -> Texts:
 # ── rated residual currents ──
 RATED: dict[object, float] = {
     "30mA": 30, "30 mA": 30, "30": 30, 30.0: 30, "30 MA": 30, "30 milliamps": 30, "0.03 A": 30, "0.03A": 30,
-    "0,03 A": 30, "0,03": 30,
-    0.03: 30, "0.3": 300, "IΔn 30": 30, "IΔn=30mA": 30, "I∆n: 30 mA": 30, "10 mA": 10, "10": 10, "100mA": 100,
-    "300 mA S": 300, "500": 500,
-    "1 A": 1000, "30 mA type A": 30, "40A/30mA": 30, "40 A / 0.03 A": 30, "25/0,03": 30, "16A 30mA": 30,
-    "３０ mA": 30, "30\u00a0mA": 30,
-    "rated 30 mA": 30, "6 mA": 6, "1000": 1000, "25": 25,
+    "0,03 A": 30, "0,03": 30, 0.03: 30, "0.3": 300, "IΔn 30": 30, "IΔn=30mA": 30, "I∆n: 30 mA": 30,
+    "10 mA": 10, "10": 10, "100mA": 100, "300 mA S": 300, "500": 500, "1 A": 1000, "30 mA type A": 30,
+    "40A/30mA": 30, "40 A / 0.03 A": 30, "25/0,03": 30, "16A 30mA": 30, "３０ mA": 30, "30\u00a0mA": 30,
+    "rated 30 mA": 30, "6 mA": 6, "1000": 1000,
 }  # fmt: skip
 NOT_RATED = [
-    "30/100", "30-300 mA", "abc", "≤30", ">30", "~30", "30?", "0", 0.0, -30.0, "0.5.1", "type A", "40/63", "ditto",
-    math.inf,
-    "0.02", dt.datetime(2026, 1, 30),
+    "30/100", "30-300 mA", "abc", "≤30", ">30", "~30", "30?", "0", 0.0, -30.0, "0.5.1", "type A", "40/63",
+    "ditto", math.inf, "0.02", "25", "40", 63.0, dt.datetime(2026, 1, 30),
 ]  # fmt: skip
 
 
@@ -80,20 +77,19 @@ def test_a_preferred_rating_written_in_any_accepted_way_comes_back(value: float,
 
 # ── classes, kinds, phases, multiples ──
 CLASSES: dict[object, tuple[str, str, str]] = {
-    "I": ("I", "", ""), "II": ("II", "", ""), "iii": ("III", "", ""), "IV": ("IV", "", ""), "Type II": ("II", "", ""),
-    "2": ("II", "", ""), 2.0: ("II", "", ""), "Type 2": ("II", "", ""), "class 1": ("I", "", ""),
-    "Klasse II": ("II", "", ""),
-    "A": ("", "A", ""), "AC": ("", "AC", ""), "a.c.": ("", "AC", ""), "F": ("", "F", ""), "B": ("", "B", ""),
-    "B+": ("", "B", ""),
-    "Typ B": ("", "B", ""), "Type A": ("", "A", ""), "S": ("", "", "selective"), "selective": ("", "", "selective"),
-    "selektiv": ("", "", "selective"), "sélectif": ("", "", "selective"), "time delayed": ("", "", "selective"),
-    "G": ("", "", "general"), "general": ("", "", "general"), "non-selective": ("", "", "general"),
-    "unverzögert": ("", "", "general"),
-    "instantaneous": ("", "", "general"), "A S": ("", "A", "selective"), "A-S": ("", "A", "selective"), "A/S": ("",
-    "A", "selective"),
-    "Type A selective": ("", "A", "selective"), "II A": ("II", "A", ""), "II, A, S": ("II", "A", "selective"),
-    "RCBO type A": ("", "A", ""),
-    "": ("", "", ""), "-": ("", "", ""), "n/a": ("", "", ""),
+    "I": ("I", "", ""), "II": ("II", "", ""), "iii": ("III", "", ""), "IV": ("IV", "", ""),
+    "Type II": ("II", "", ""), "2": ("II", "", ""), 2.0: ("II", "", ""), "Type 2": ("II", "", ""),
+    "class 1": ("I", "", ""), "Klasse II": ("II", "", ""), "A": ("", "A", ""), "AC": ("", "AC", ""),
+    "a.c.": ("", "AC", ""), "F": ("", "F", ""), "B": ("", "B", ""), "B+": ("", "B", ""),
+    "Typ B": ("", "B", ""), "Type A": ("", "A", ""), "S": ("", "", "selective"),
+    "selective": ("", "", "selective"), "selektiv": ("", "", "selective"), "sélectif": ("", "", "selective"),
+    "time delayed": ("", "", "selective"), "G": ("", "", "general"), "general": ("", "", "general"),
+    "non-selective": ("", "", "general"), "unverzögert": ("", "", "general"),
+    "instantaneous": ("", "", "general"), "A S": ("", "A", "selective"), "A-S": ("", "A", "selective"),
+    "A/S": ("",
+    "A", "selective"), "Type A selective": ("", "A", "selective"), "II A": ("II", "A", ""),
+    "II, A, S": ("II", "A", "selective"), "RCBO type A": ("", "A", ""), "": ("", "", ""), "-": ("", "", ""),
+    "n/a": ("", "", ""),
 }  # fmt: skip
 
 
@@ -125,10 +121,11 @@ def test_kinds_quantities_and_waveforms() -> None:
     ]  # fmt: skip
 
 
-PHASES = {"0": "0", "0°": "0", "0 deg": "0", 0.0: "0", "pos": "0", "+": "0", "180": "180", "180°": "180",
-"180º": "180", 180.0: "180",
-          "neg.": "180", "negative Halbwelle": "180", "max": "worst", "worst": "worst", "0°/180°": "worst",
-          "": ""}  # fmt: skip
+PHASES = {
+    "0": "0", "0°": "0", "0 deg": "0", 0.0: "0", "pos": "0", "+": "0", "180": "180", "180°": "180",
+    "180º": "180", 180.0: "180", "neg.": "180", "negative Halbwelle": "180", "max": "worst", "worst": "worst",
+    "0°/180°": "worst", "": "",
+}  # fmt: skip
 
 
 @pytest.mark.parametrize(("typed", "phase"), PHASES.items(), ids=repr)
@@ -144,11 +141,10 @@ def test_a_dash_is_the_negative_half_wave_only_beside_a_plus() -> None:
 
 
 MULTIPLES: dict[object, float] = {
-    "1": 1, 1.0: 1, "1x": 1, "x1": 1, "1×": 1, "×1": 1, "5x": 5, "x5": 5, "5 IΔn": 5, "5x IΔn": 5, "5 × I∆n": 5,
-    "5 times": 5,
-    "½": 0.5, "1/2": 0.5, "½ x": 0.5, "0.5": 0.5, "0,5": 0.5, "0.5x": 0.5, "x0.5": 0.5, "half": 0.5, "50%": 0.5,
-    "100 %": 1, "500%": 5,
-    "1-fach": 1, "5fach": 5, "2x": 2, "1x rated": 1,
+    "1": 1, 1.0: 1, "1x": 1, "x1": 1, "1×": 1, "×1": 1, "5x": 5, "x5": 5, "5 IΔn": 5, "5x IΔn": 5,
+    "5 × I∆n": 5, "5 times": 5, "½": 0.5, "1/2": 0.5, "½ x": 0.5, "0.5": 0.5, "0,5": 0.5, "0.5x": 0.5,
+    "x0.5": 0.5, "half": 0.5, "50%": 0.5, "100 %": 1, "500%": 5, "1-fach": 1, "5fach": 5, "2x": 2,
+    "1x rated": 1,
 }  # fmt: skip
 
 
@@ -177,10 +173,9 @@ def test_what_is_no_multiple(typed: str) -> None:
 # ── identifiers ──
 IDENTIFIERS: dict[object, str] = {
     "007": "007", " WM-014 ": "WM-014", "WM\u00a0014": "WM 014", "\u200bWM-014": "WM-014", "WM  014": "WM 014",
-    "WM-014\u00a0": "WM-014",
-    28.0: "28", 28.5: "28.5", -3.0: "-3", 1e14: "100000000000000", "2E4": "2E4", "12E": "12E", "1/2": "1/2",
-    "Möbelhaus 3": "Möbelhaus 3",
-    "": "", "-": "", "—": "", "n/a": "", "N/A": "", "A-12": "A-12", "3-4": "3-4", "MAR-2026-1": "MAR-2026-1",
+    "WM-014\u00a0": "WM-014", 28.0: "28", 28.5: "28.5", -3.0: "-3", 1e14: "100000000000000", "2E4": "2E4",
+    "12E": "12E", "1/2": "1/2", "Möbelhaus 3": "Möbelhaus 3", "": "", "-": "", "—": "", "n/a": "", "N/A": "",
+    "A-12": "A-12", "3-4": "3-4", "MAR-2026-1": "MAR-2026-1",
 }  # fmt: skip
 
 
@@ -192,12 +187,12 @@ def test_identifiers_are_kept_as_typed(typed: object, text: str) -> None:
 
 CHANGED: dict[object, str] = {
     "3-Mar": "identifier-turned-into-date", "03-Mar": "identifier-turned-into-date",
-    "Mar-03": "identifier-turned-into-date",
-    "3-Mrz": "identifier-turned-into-date", dt.datetime(2026, 3, 3): "identifier-turned-into-date", dt.time(3,
+    "Mar-03": "identifier-turned-into-date", "3-Mrz": "identifier-turned-into-date",
+    dt.datetime(2026, 3, 3): "identifier-turned-into-date", dt.time(3,
     4): "identifier-turned-into-date",
     "2026-03-03 00:00:00": "identifier-turned-into-date", "1.00E+05": "identifier-turned-into-power",
-    "1E+05": "identifier-turned-into-power",
-    1e15: "identifier-turned-into-power", 4.2e18: "identifier-turned-into-power",
+    "1E+05": "identifier-turned-into-power", 1e15: "identifier-turned-into-power",
+    4.2e18: "identifier-turned-into-power",
 }  # fmt: skip
 
 

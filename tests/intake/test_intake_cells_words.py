@@ -25,30 +25,24 @@ def column(*cells: object) -> Texts:
 
 # ── results ──
 PASS = [
-    "pass", "Pass", "PASSED", "P", "ok", "OK.", "O.K.", "okay", "good", "y", "Yes", "true", "TRUE", "1", 1.0, "✓",
-    "✔", "☑", "√",
-    "bestanden", "i.O.", "iO", "in Ordnung", "ja", "J", "keine Mängel", "ohne Befund", "conforme", "oui", "bon",
-    "sí", "si",
-    "apto", "sì", "superato", "idoneo", "goed", "goedgekeurd", "voldoet", "sim", "aprovado", "no defects",
-    "no damage",
-    "undamaged", " pass\u00a0",
+    "pass", "Pass", "PASSED", "P", "ok", "OK.", "O.K.", "okay", "good", "y", "Yes", "true", "TRUE", "1", 1.0,
+    "✓", "✔", "☑", "√", "bestanden", "i.O.", "iO", "in Ordnung", "ja", "J", "keine Mängel", "ohne Befund",
+    "conforme", "oui", "bon", "sí", "si", "apto", "sì", "superato", "idoneo", "goed", "goedgekeurd", "voldoet",
+    "sim", "aprovado", "no defects", "no damage", "undamaged", " pass\u00a0",
 ]  # fmt: skip
 FAIL = [
-    "fail", "Failed", "F", "no", "N", "false", "0", 0.0, "✗", "✘", "not ok", "NOK", "not passed", "n.i.O.", "niO",
-    "nicht bestanden",
-    "nein", "durchgefallen", "defekt", "mangelhaft", "Mängel", "non conforme", "non", "échec", "défectueux",
-    "no conforme",
-    "no apto", "non superato", "non idoneo", "guasto", "fout", "afgekeurd", "nee", "não", "reprovado", "cracked",
-    "lead cracked",
-    "failed: plug broken", "Fail - see remark", "defekt, Gehäuse gerissen", "fail then pass", "no earth",
-    "pass but cracked",
+    "fail", "Failed", "F", "no", "N", "false", "0", 0.0, "✗", "✘", "not ok", "NOK", "not passed", "n.i.O.",
+    "niO", "nicht bestanden", "nein", "durchgefallen", "defekt", "mangelhaft", "Mängel", "non conforme", "non",
+    "échec", "défectueux", "no conforme", "no apto", "non superato", "non idoneo", "guasto", "fout",
+    "afgekeurd", "nee", "não", "reprovado", "cracked", "lead cracked", "failed: plug broken",
+    "Fail - see remark", "defekt, Gehäuse gerissen", "fail then pass", "no earth", "pass but cracked",
     "broken pin", "Riss im Gehäuse", "damage to lead", "loose",
 ]  # fmt: skip
 BLANK = ["", " ", "\u00a0", "-", "—", "n/a", "not tested", "nicht geprüft", "n.v.t.", "k.A."]
 UNCLEAR = [
     "x", "X", "?", "pass?", "maybe", "see note", "2", 2.0, "0.5", "---", "passed after cleaning",
-    "ok, new plug needed soon",
-    "not cracked", "A", "P/F", "28.4", "☐", "ditto", '"', dt.datetime(2026, 11, 20), "ok 28.4", "C", "NC",
+    "ok, new plug needed soon", "not cracked", "A", "P/F", "28.4", "☐", "ditto", '"',
+    dt.datetime(2026, 11, 20), "ok 28.4", "C", "NC",
 ]  # fmt: skip
 
 
@@ -64,6 +58,12 @@ def test_yes_no_cells(typed: object, flag: Flag) -> None:
     assert read.problem[0] == ("result-not-understood" if flag == Flag.UNCLEAR else "")
 
 
+def test_tripped_is_a_pass_only_under_a_test_button() -> None:
+    cells = column("tripped", "ausgelöst", "did not trip", "ok")
+    assert read_flags(cells, button=True).flag.tolist() == [Flag.PASS, Flag.PASS, Flag.FAIL, Flag.PASS]
+    assert read_flags(cells).flag.tolist() == [Flag.UNCLEAR, Flag.UNCLEAR, Flag.FAIL, Flag.PASS]
+
+
 def test_no_word_for_pass_is_also_one_for_fail_or_names_a_fault() -> None:
     assert not known("pass") & (known("fail") | known("not_measured"))
     assert [phrase for phrase in listed("pass") if fault_words(phrase)] == []
@@ -72,49 +72,40 @@ def test_no_word_for_pass_is_also_one_for_fail_or_names_a_fault() -> None:
 # ── remarks ──
 FAULT = [
     "cracked", "lead cracked near plug", "Crack in housing", "sticky button", "tripped 2nd press",
-    "only tripped on second press",
-    "did not trip", "does not reset", "burn marks", "broken, replaced", "no label, cracked", "no label and cracked",
-    "not tested before, loose pin", "No. 4 cracked", "fault found", "cracked: yes", "no spare, defective",
-    "Riss im Gehäuse",
-    "Gehäuse gerissen", "klemmt", "defekt", "Stecker defekt, nicht ersetzt", "löst nicht aus", "boîtier fissuré",
-    "défectueux",
+    "only tripped on second press", "did not trip", "does not reset", "burn marks", "broken, replaced",
+    "no label, cracked", "no label and cracked", "not tested before, loose pin", "No. 4 cracked",
+    "fault found", "cracked: yes", "no spare, defective", "Riss im Gehäuse", "Gehäuse gerissen", "klemmt",
+    "defekt", "Stecker defekt, nicht ersetzt", "löst nicht aus", "boîtier fissuré", "défectueux",
     "bouton bloqué", "carcasa rota y enchufe dañado", "no dispara", "spina rotta", "non interviene",
-    "stekker gebroken",
-    "schakelt niet uit", "tomada partida", "não disparou", "noch defekt", "n.i.O.", "not working",
-    "no fault but cracked",
-    "not bad, one pin loose", "visual ok. crack at rear", "keine Plakette, aber defekt",
+    "stekker gebroken", "schakelt niet uit", "tomada partida", "não disparou", "noch defekt", "n.i.O.",
+    "not working", "no fault but cracked", "not bad, one pin loose", "visual ok. crack at rear",
+    "keine Plakette, aber defekt",
 ]  # fmt: skip
 NO_FAULT = [
     "", "ok", "not cracked", "no cracks", "no visible cracks", "no signs of damage", "no evidence of damage",
-    "no cracks or damage",
-    "no obvious external damage", "without defects", "free of defects", "free from damage", "cracks: none",
-    "damage none",
-    "defects nil", "never failed", "not damaged", "undamaged", "did not fail", "keine Mängel", "ohne Mängel",
-    "keine sichtbaren Schäden",
-    "nicht defekt", "Mängel: keine", "sans défaut", "aucun dommage visible", "défauts : néant", "sin defectos",
-    "sin daños visibles",
-    "nessun difetto", "senza difetti", "geen gebreken", "zonder schade", "sem defeitos", "fault loop 0.4 ohm",
-    "fail-safe contactor",
-    "earth fault relay upstream", "residual fault current path ok", "Fehlerstromschutzschalter",
-    "boucle de défaut ok", "crackers stall",
+    "no cracks or damage", "no obvious external damage", "without defects", "free of defects",
+    "free from damage", "cracks: none", "damage none", "defects nil", "never failed", "not damaged",
+    "undamaged", "did not fail", "keine Mängel", "ohne Mängel", "keine sichtbaren Schäden", "nicht defekt",
+    "Mängel: keine", "sans défaut", "aucun dommage visible", "défauts : néant", "sin defectos",
+    "sin daños visibles", "nessun difetto", "senza difetti", "geen gebreken", "zonder schade", "sem defeitos",
+    "fault loop 0.4 ohm", "fail-safe contactor", "earth fault relay upstream",
+    "residual fault current path ok", "Fehlerstromschutzschalter", "boucle de défaut ok", "crackers stall",
     "new lead", "site wet", "moved to stall 4", "cutlery stall", "kitchen, hot plate", "aardfout beveiliging",
 ]  # fmt: skip
 REMEDY = [
     "replaced", "plug replaced", "cracked, replaced", "did not trip, replaced on site",
-    "did not trip replaced with new unit", "repaired",
-    "new plug fitted", "Stecker ersetzt", "Mangel beseitigt", "ausgetauscht", "wurde ersetzt",
-    "ist repariert worden", "remplacé",
+    "did not trip replaced with new unit", "repaired", "new plug fitted", "Stecker ersetzt",
+    "Mangel beseitigt", "ausgetauscht", "wurde ersetzt", "ist repariert worden", "remplacé",
     "mis hors service", "sustituido", "sostituito", "vervangen", "substituído", "not working, replaced",
     "withdrawn from use",
 ]  # fmt: skip
 NO_REMEDY = [
-    "", "cracked", "to be replaced", "needs to be replaced", "must be repaired", "not repaired", "not yet replaced",
-    "never replaced",
-    "should be replaced soon", "will be repaired", "new plug required", "new lead ordered", "muss ersetzt werden",
-    "nicht ersetzt",
-    "soll getauscht werden", "noch nicht repariert", "à remplacer", "doit être remplacé", "pas remplacé",
-    "pendiente, no sustituido",
-    "da sostituire", "non sostituito", "te vervangen", "moet vervangen worden", "não substituído", "please replace",
+    "", "cracked", "to be replaced", "needs to be replaced", "must be repaired", "not repaired",
+    "not yet replaced", "never replaced", "should be replaced soon", "will be repaired", "new plug required",
+    "new lead ordered", "muss ersetzt werden", "nicht ersetzt", "soll getauscht werden",
+    "noch nicht repariert", "à remplacer", "doit être remplacé", "pas remplacé", "pendiente, no sustituido",
+    "da sostituire", "non sostituito", "te vervangen", "moet vervangen worden", "não substituído",
+    "please replace",
 ]  # fmt: skip
 
 
