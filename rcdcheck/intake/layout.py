@@ -450,7 +450,8 @@ def _tests_of_rows(per_row: pd.DataFrame, by_row: dict[str, Any]) -> npt.NDArray
         return np.arange(n, dtype=np.int32)
     keys = ["site", "board", "device", "outlet", "technician", "instrument"]
     key = per_row[keys].assign(day=per_row["tested_at"].to_numpy().astype("datetime64[D]"))
-    key.loc[key["device"] == 0, "device"] = -1 - np.flatnonzero(key["device"] == 0)  # unnamed rows stand alone
+    alone = key["device"].to_numpy() == 0  # unnamed rows stand alone
+    key["device"] = np.where(alone, -1 - np.arange(n), key["device"].to_numpy())
     signature = pd.DataFrame({k: v for k, v in by_row.items() if k in ROW_FIELDS}, index=key.index)
     whole = pd.concat([key, signature], axis=1)
     again = whole.groupby(list(whole), dropna=False, sort=False).cumcount()

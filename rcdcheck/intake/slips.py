@@ -48,7 +48,11 @@ def other_unit(
     if typical < 1 or typical > highest(quantity, rated):
         return column
     suggestion = _for_each(other.value[at], lambda value: perhaps(f"{value:.10g} {base}"))
-    words = {"stated": unit or base, "meant": base if unit == larger else larger, "example": str(suggestion[0])}
+    words = {
+        "stated": unit or base,
+        "meant": base if unit == larger else larger,
+        "example": f"{other.value[at][0]:.10g} {base}",
+    }
     return column.refused(at, "", suggestion, (("column-perhaps-other-unit", words),))
 
 
@@ -74,7 +78,9 @@ def lone_values(column: ReadingColumn, quantity: str, unit: str, rated: Numbers 
     ordinary = others[np.abs(np.log(others / np.median(others))) <= np.log(ORDINARY)] if len(others) else others
     if len(ordinary) < NEIGHBOURS or len(ordinary) < 0.8 * len(others):
         return column
-    return _refuse_those_that_fit(column, suspects, scale, ordinary, f" {_BASE[quantity]}" if unit else "")
+    return _refuse_those_that_fit(
+        column, suspects, scale, ordinary, f" {_BASE[quantity]}" if unit == _LARGER[quantity] else ""
+    )
 
 
 def _too_large(value: Numbers, size: Numbers, quantity: str, rated: Numbers | None) -> Mask:

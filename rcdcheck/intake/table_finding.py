@@ -127,11 +127,20 @@ class _Finder:
         """The heading that begins at or just below position `at`, one row or two, whichever explains more."""
         below = [int(r) for r in np.asarray(rows)[np.asarray(rows) > at][:2]]
         chains = [(at,)] + ([(at, below[0])] if below and below[0] == at + 1 else [])
-        tried = [(chain, self.columns(chain)) for chain in chains]
+        tried = [(chain, self.columns(chain)) for chain in chains if not self._holds_data(chain)]
         valid = [(chain, columns) for chain, columns in tried if _valid(columns)]
         if not valid:
             return None
         return max(valid, key=lambda pair: (_score(pair[1]), -len(pair[0])))
+
+    def _holds_data(self, chain: Sequence[int]) -> bool:
+        """Whether a row holds dates, or numbers other than phases, multiples and test currents: no heading does."""
+        cells = [c for at in chain for c in self.grid.cells.iloc[at] if c != ""]
+        return any(
+            not isinstance(c, str | float)
+            or (bool(_NUMBER.fullmatch(as_typed(c).strip())) and as_typed(c).strip().replace(",", ".") not in HEADING_NUMBERS)
+            for c in cells
+        )
 
     def columns(self, chain: Sequence[int]) -> tuple[Column, ...]:
         lower, upper = chain[-1], chain[0] if len(chain) > 1 else None
@@ -191,6 +200,7 @@ class _Finder:
 
 
 def _valid(columns: Sequence[Column]) -> bool:
+    """A heading names the devices and a reading or result, and most of its cells are understood."""
     fields = {c.meaning.field for c in columns}
     return any(f in fields for f in IDENTITY) and any(f in fields for f in RESULTS) and _score(columns) > 0
 
@@ -203,6 +213,8 @@ def _repeats(columns: Sequence[Column], earlier: Sequence[Column]) -> bool:
     return [(c.number, normal(c.heading)) for c in columns] == [(c.number, normal(c.heading)) for c in earlier]
 
 
+HEADING_NUMBERS = ("0", "180", "0.5", "1", "2", "5")
+_NUMBER = re.compile(r"[<>~≥≤]?\s*\d+([.,]\d+)*")
 _DIGIT = re.compile(r"\d")
 
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake import cells
-from rcdcheck.records import Mask, Tables, Texts
+from rcdcheck.records import Mask, State, Tables, Texts
 
 
 @dataclass(frozen=True)
@@ -41,4 +41,22 @@ def read_remarks(tables: Tables, findings: Findings) -> Remarks:
     locked, _ = said(cells.no_access)
     gone, gone_too = said(cells.out_of_use)
     again, _ = said(cells.repeat_words)
-    return Remarks(fault, mended | mended_too, locked, gone | gone_too, again, tables.texts(pd.Series(remark)))
+    words = tables.texts(remark)
+    noted = _beside_readings(tables)
+    for test, note in noted.items():
+        fault[test] |= bool(cells.fault_words(note))
+        again[test] |= bool(cells.repeat_words(note))
+        words[test] = "; ".join(filter(None, (words[test], note)))
+    return Remarks(fault, mended | mended_too, locked, gone | gone_too, again, words)
+
+
+def _beside_readings(tables: Tables) -> dict[int, str]:
+    """Notes typed beside a reading ("26.3 retested") that name a fault or a repeat, by test."""
+    readings = tables.readings[tables.readings["state"] == State.TRIPPED]
+    used = np.unique(readings["text"])
+    worded = [bool(_WORD.search(t)) and bool(cells.fault_words(t) or cells.repeat_words(t)) for t in tables.texts(used)]
+    some = readings[readings["text"].isin(used[np.array(worded, dtype=bool)])]
+    return dict(zip(some["test"].tolist(), tables.texts(some["text"]), strict=True))
+
+
+_WORD = re.compile(r"[^\W\d_]{4}")
