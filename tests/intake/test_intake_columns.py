@@ -84,9 +84,7 @@ def test_times_all_below_one_look_like_seconds() -> None:
     assert read.state[:4].tolist() == [State.UNREADABLE, State.UNREADABLE, State.UNREADABLE, State.NOT_TRIPPED]
     assert read.suggestion[:3].tolist() == ["perhaps 28 ms", "perhaps 31 ms", "perhaps 300 ms"]
     assert read.problem.tolist() == [""] * 5
-    assert read.column_notes == (
-        ("column-perhaps-other-unit", {"stated": "ms", "meant": "s", "example": "perhaps 28 ms"}),
-    )
+    assert read.column_notes == (("column-perhaps-other-unit", {"stated": "ms", "meant": "s", "example": "28 ms"}),)
 
 
 def test_a_unit_in_the_heading_or_the_cell_or_from_a_person_is_believed() -> None:
@@ -144,6 +142,11 @@ def test_a_lone_value_that_fits_with_the_point_moved_is_refused(slip: object, su
 def test_what_an_instrument_can_show_stays_a_reading(genuine: object) -> None:
     read = times(*HONEST, genuine if isinstance(genuine, str) else float(genuine))  # type: ignore[arg-type]
     assert (read.problem[-1], read.state[-1]) == ("", State.TRIPPED)
+
+
+def test_in_a_column_of_seconds_the_suggestion_has_its_unit() -> None:
+    read = times(*(x / 1000 for x in HONEST), 2.84, unit="s")
+    assert read.suggestion[-1] == "perhaps 28.40 ms or 284.0 ms"
 
 
 def test_bounds_and_no_trip_are_never_slips() -> None:
