@@ -17,6 +17,7 @@ from rcdcheck.reports.text import address
 
 SOON = 60  # days ahead of `--as-of` in which a test or a calibration is said to fall due
 PLACES = 30  # places of one remark that are listed
+OF_RECORD = ("declared-pass-contradicted",)  # reasons that speak of the record and not of the device
 UNTIL_SETTLED = "No pass tag until settled. "
 
 
@@ -78,9 +79,9 @@ def order(audit: Audit, outcomes: Sequence[Outcome]) -> npt.NDArray[np.int64]:
     return devices.index.to_numpy()[np.lexsort(keys)]
 
 
-def withdraw(audit: Audit, most: int) -> list[Item]:
-    """The first `most` failed devices."""
-    return items(audit, order(audit, [Outcome.FAIL])[:most])
+def withdraw(audit: Audit, most: int, *, of_record: bool = True) -> list[Item]:
+    """The first `most` failed devices; without `of_record` only reasons that speak of the device itself."""
+    return items(audit, order(audit, [Outcome.FAIL])[:most], of_record=of_record)
 
 
 def settle(audit: Audit, most: int) -> list[Item]:
@@ -91,11 +92,11 @@ def settle(audit: Audit, most: int) -> list[Item]:
     return items(audit, numbers[np.lexsort([board, site])][:most])
 
 
-def items(audit: Audit, numbers: npt.NDArray[np.int64]) -> list[Item]:
+def items(audit: Audit, numbers: npt.NDArray[np.int64], *, of_record: bool = True) -> list[Item]:
     """Devices with their standing reasons, in the order given."""
     devices = audit.devices.loc[numbers]
     texts = {name: audit.tables.texts(devices[name]) for name in ("site", "board", "location")}
-    reasons = _standing(audit, numbers)
+    reasons = _standing(audit, numbers, () if of_record else OF_RECORD)
     return [
         Item(
             number=int(number),
@@ -113,9 +114,10 @@ def items(audit: Audit, numbers: npt.NDArray[np.int64]) -> list[Item]:
     ]
 
 
-def _standing(audit: Audit, numbers: npt.NDArray[np.int64]) -> dict[int, list[Any]]:
+def _standing(audit: Audit, numbers: npt.NDArray[np.int64], left_out: Sequence[str]) -> dict[int, list[Any]]:
     """Reasons as grave as the device's outcome, those that a later visit settled left out."""
     reasons = audit.reasons[audit.reasons["standing"] & audit.reasons["device"].isin(numbers)]
+    reasons = reasons[~reasons["code"].isin(left_out)]
     as_grave = reasons["outcome"].to_numpy() == audit.devices["outcome"].to_numpy()[reasons["device"].to_numpy()]
     out: dict[int, list[Any]] = {}
     for reason in reasons[as_grave].itertuples():
@@ -155,9 +157,12 @@ def also_wrong(audit: Audit) -> pd.DataFrame:
 
 
 def remarks(audit: Audit, findings: pd.DataFrame) -> list[Remark]:
-    """Findings of the sheet, those of one kind and column together."""
+    """Findings of the sheet; those of one kind about columns with one heading together."""
+    columns = audit.tables.columns
+    headings = {(c.sheet, c.column): c.heading for c in columns.itertuples()}
+    about = [headings.get((f.sheet, f.column), f.message) for f in findings.itertuples()]
     kinds, out = catalogue(), []
-    for (code, _), group in findings.groupby(["code", "typed"], sort=False):
+    for (code, _), group in findings.groupby(["code", pd.Index(about, name="about")], sort=False):
         places = [
             " ".join(filter(None, (address(audit, int(f.sheet), 0, -1), cell_or_rows(f))))
             for f in group.head(PLACES).itertuples()

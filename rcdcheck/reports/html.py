@@ -19,11 +19,13 @@ import numpy.typing as npt
 from rcdcheck.records import Audit, Outcome
 from rcdcheck.reports import Heading, act_now, html_client, html_devices, html_office, html_people, html_record, names
 from rcdcheck.reports.text import counted, visible
+from rcdcheck.reports.words import CAUTIONS
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 ALL_DEVICES = 2_000  # up to this many devices all stand in the table
+LONGEST = 2_000  # letters of one text; a cell may hold 32,767
 ATTENTION = 1_000  # past it, so many of those that need attention
 
 
@@ -38,12 +40,17 @@ def page(audit: Audit, heading: Heading, *, audience: str = "office", hide_names
 
 @functools.cache
 def environment() -> Environment:
-    """Templates that escape everything, fail on a name they do not know, and show hidden characters."""
+    """Templates that escape everything and fail on a name they do not know.
+
+    Every text they print has its hidden characters shown, and is cut where it is endless.
+    """
     from jinja2 import Environment, FunctionLoader, StrictUndefined
     from markupsafe import Markup
 
     def shown(value: Any) -> Any:
-        return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+        if not isinstance(value, str) or isinstance(value, Markup):
+            return value
+        return visible(value if len(value) <= LONGEST else value[:LONGEST] + "…")
 
     made = Environment(
         autoescape=True, undefined=StrictUndefined, loader=FunctionLoader(_file), finalize=shown, trim_blocks=True
@@ -92,6 +99,7 @@ def _shared(audit: Audit, heading: Heading) -> dict[str, Any]:
         "policy": Markup(_policy(style, script)),
         "style": Markup(style),
         "script": Markup(script),
+        "cautions": CAUTIONS,
         "elsewhere": "All of them stand in the workbook and in the JSON document.",
         **_devices(audit),
     }
@@ -101,11 +109,8 @@ def flat_counts(audit: Audit) -> dict[str, int]:
     """Counts under the names that the JSON document gives them, joined by dots."""
     sheets, inputs = audit.tables.sheets, audit.tables.inputs
     flat = {f"{kind}.{word}": n for kind, words in audit.counts().items() for word, n in words.items()}
-    flat |= {
-        "devices.all": len(audit.devices),
-        "readings.all": len(audit.verdicts),
-        "tests.all": len(audit.test_outcomes),
-    }
+    flat |= {"devices.all": len(audit.devices), "readings.all": len(audit.verdicts)}
+    flat["tests.all"] = len(audit.test_outcomes)
     flat["tests.counted"] = int(audit.test_outcomes["counted"].sum())
     flat |= {f"rows.{name}": int(sheets[name].sum()) for name in ("non_blank", "heading", "test", "passed_over")}
     return flat | {"inputs.all": len(inputs), "inputs.not_audited": sum(i.status != "audited" for i in inputs)}

@@ -13,7 +13,7 @@ LISTED = 1_000  # devices of each list
 
 def words(audit: Audit) -> dict[str, Any]:
     """What the template of the client's page asks for."""
-    failed = sorted(act_now.withdraw(audit, LISTED), key=lambda i: (i.site, i.board))
+    failed = sorted(act_now.withdraw(audit, LISTED, of_record=False), key=lambda i: (i.site, i.board))
     defects = [(site or "Site not stated", list(g)) for site, g in groupby(failed, key=lambda i: i.site)]
     sites = [s for s in dict.fromkeys(audit.tables.texts(audit.devices["site"])) if s]
     people = [p for p in dict.fromkeys(audit.tables.texts(audit.tables.tests["technician"])) if p]

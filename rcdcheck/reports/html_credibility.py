@@ -15,12 +15,6 @@ from rcdcheck.reports.text import address
 from rcdcheck.scrutiny import method
 
 LISTED = 60  # tests of one doubt whose readings are printed
-WORDS = {
-    "A": "This record can be relied on",
-    "B": "This record can be relied on, with small gaps",
-    "C": "This record can be relied on only with care",
-    "D": "This record cannot be relied on as it stands",
-}
 
 
 @dataclass(frozen=True)

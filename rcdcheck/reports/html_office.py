@@ -10,6 +10,8 @@ from rcdcheck.judging import danger
 from rcdcheck.records import Audit
 from rcdcheck.reports import act_now, html_credibility, html_people, html_record
 from rcdcheck.reports.pictures import pictures
+from rcdcheck.reports.text import counted
+from rcdcheck.reports.words import GRADES
 from rcdcheck.scrutiny import method
 
 LISTED = 1_000  # devices of each list of things to do
@@ -36,7 +38,7 @@ def words(audit: Audit, counts: dict[str, int]) -> dict[str, Any]:
     return {
         "contents": [c for c in CONTENTS if drawn or c[0] != "pictures"],
         "pictures": drawn,
-        "grade_words": html_credibility.WORDS[audit.grade.grade],
+        "grade_words": GRADES[audit.grade.grade],
         "other_grades": [(g.name, g.scope, g.grade, g.decided_by, f"{g.tests:,}") for g in audit.grades[1:]],
         "doubts": found,
         "notes": html_credibility.doubts(audit, "note"),
@@ -57,16 +59,17 @@ def _act_now(audit: Audit, counts: dict[str, int]) -> dict[str, Any]:
     withdraw, settle = act_now.withdraw(audit, LISTED), act_now.settle(audit, LISTED)
     cells, also, due = act_now.mendable(audit), act_now.also_wrong(audit), act_now.due(audit)
     mends, remarks = act_now.mends(audit, cells.head(MENDS)), act_now.remarks(audit, also)
+    others = int(also["count"].sum())
     unsettled = counts["devices.unclear"] + counts["devices.incomplete"]
     steps = (
-        ("act.withdraw", counts["devices.fail"], "to withdraw"),
-        ("act.settle", unsettled, "to go back to or settle"),
-        ("act.mend", int(cells["count"].sum()), "cells to mend"),
-        ("act.due", len(due), "due soon or past"),
+        ("act.withdraw", counts["devices.fail"], "to withdraw", ""),
+        ("act.settle", unsettled, "to go back to or settle", ""),
+        ("act.mend", int(cells["count"].sum()), "cells to mend", f"and {counted(others, 'remark')}" if others else ""),
+        ("act.due", len(due), "due soon or past", ""),
     )
     ranks = danger.sentences()
     return {
-        "steps": [(*step, "") for step in steps],
+        "steps": steps,
         "withdraw": [(ranks.get(rank, UNRANKED), list(g)) for rank, g in groupby(withdraw, key=lambda i: i.danger)],
         "withdraw_listed": len(withdraw),
         "danger_notice": danger.notice(),

@@ -1,7 +1,7 @@
 """People's names replaced by letters wherever a report would print them; the key is kept nowhere.
 
 The whole audit is changed before any report reads it, so that no report can forget a place. Texts in which a name
-stands in another form (initials in a remark, half a name in a file name) are beyond what can be recognised.
+stands in another form (initials in a remark) are beyond what can be recognised.
 """
 
 from __future__ import annotations
@@ -16,13 +16,16 @@ import pandas as pd
 
 from rcdcheck.records import Audit, Grade, column_letters
 
+LONG = 4  # letters from which one word of a name is replaced in the name of a file
 SHORT = 2  # names of so many letters are replaced only where they stand alone or before a comma or colon
 Hide = Callable[[str], str]
 
 
 def hidden(audit: Audit) -> Audit:
     """The same audit with each technician as `Person A`, `Person B`, … in order of their first test."""
-    hide = _replacer(audit)
+    letters = people(audit)
+    files = {i.name: _replacer(_words(letters))(_replacer(letters)(i.name)) for i in audit.tables.inputs}
+    hide = _replacer(letters | {_folded(old): new for old, new in files.items() if new != old})
     tables = audit.tables
     vocabulary = np.array([hide(text) for text in tables.vocabulary], dtype=object)
     return dataclasses.replace(
@@ -30,7 +33,7 @@ def hidden(audit: Audit) -> Audit:
         tables=dataclasses.replace(
             tables,
             vocabulary=vocabulary,
-            inputs=tuple(dataclasses.replace(i, name=hide(i.name), reason=hide(i.reason)) for i in tables.inputs),
+            inputs=tuple(dataclasses.replace(i, name=files[i.name], reason=hide(i.reason)) for i in tables.inputs),
             sheets=_in_frame(tables.sheets, hide, "sheet", "reason"),
             columns=_in_frame(tables.columns, hide, "samples", "how"),
             passed_over=_in_frame(tables.passed_over, hide, "text"),
@@ -50,25 +53,35 @@ def people(audit: Audit) -> dict[str, str]:
     _, first = np.unique(codes, return_index=True)
     letters: dict[str, str] = {}
     for code in codes[np.sort(first)]:
-        name = " ".join(str(audit.tables.vocabulary[code]).split()).casefold()
+        name = _folded(str(audit.tables.vocabulary[code]))
         if name and name not in letters:
             letters[name] = f"Person {column_letters(len(letters))}"
     return letters
 
 
-def _replacer(audit: Audit) -> Hide:
-    letters = people(audit)
+def _folded(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _words(letters: dict[str, str]) -> dict[str, str]:
+    """Longer words of the names, for file names such as `2026-11-20-snowfield.xlsx`."""
+    return {
+        word: letter for name, letter in letters.items() for word in re.findall(r"[^\W\d_]+", name) if len(word) >= LONG
+    }
+
+
+def _replacer(letters: dict[str, str]) -> Hide:
     if not letters:
         return lambda text: text
     patterns = [_pattern(name) for name in sorted(letters, key=len, reverse=True)]
     whole = re.compile("|".join(patterns), re.IGNORECASE)
-    return lambda text: whole.sub(lambda found: letters[" ".join(found.group().split()).casefold()], text)
+    return lambda text: whole.sub(lambda found: letters[_folded(found.group())], text)
 
 
 def _pattern(name: str) -> str:
     spaced = r"\s+".join(map(re.escape, name.split()))
     if len(name) > SHORT:
-        return rf"(?<!\w){spaced}(?!\w)"
+        return rf"(?<![^\W_]){spaced}(?![^\W_])"
     return rf"(?:(?<=^)|(?<=under )|(?<=; )|(?<=, )){spaced}(?=$|[,:;])"
 
 

@@ -108,7 +108,7 @@ def _plot(name: str, counts: Counts) -> Plot:
         title=f"{cut(visible(name), 26)}, {n:,} digits",
         across="last digit",
         ticks_across=tuple((d * 10 + 5.0, str(d)) for d in range(10)),
-        ticks_down=((HEIGHT, "0"), (level, f"{n * 0.1:.3g}")),
+        ticks_down=((HEIGHT, "0"), (level, f"{n * 0.1:,.0f}" if n >= 1000 else f"{n * 0.1:g}")),
         boxes=tuple(boxes),
         lines=(Line("chance", 0, level, 100, level),),
         words=(),

@@ -63,7 +63,7 @@ def phase_pairs(audit: Audit) -> pd.DataFrame:
         side = pd.DataFrame({"value": readings["value"].to_numpy()[at], "verdict": verdicts["verdict"].to_numpy()[at]})
         side.index = pd.Index(readings["test"].to_numpy()[at])
         sides.append(side[~side.index.duplicated()])
-    both = sides[0].join(sides[1], how="inner", lsuffix="_0", rsuffix="_180")
+    both = sides[0].add_suffix("_0").join(sides[1].add_suffix("_180"), how="inner")
     worse = np.maximum(both["verdict_0"], both["verdict_180"]) if len(both) else np.zeros(0, dtype=np.int8)
     return pd.DataFrame({"0": both["value_0"], "180": both["value_180"], "verdict": worse}).astype({"verdict": "int8"})
 

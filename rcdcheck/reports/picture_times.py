@@ -137,10 +137,10 @@ def _limit_runs(device: Counts, limits: Numbers, n: int) -> list[tuple[float, fl
 
 
 def _limit_words(runs: list[tuple[float, float, float]], level: Callable[[float], float]) -> list[Words]:
-    """The value of each limit, once, at the end of its longest stretch."""
+    """The value of each limit, once, at the start of its longest stretch."""
     longest = {limit: (start, end) for limit, start, end in sorted(runs, key=lambda run: run[2] - run[1])}
     return [
-        Words(f"limit {number(limit)} ms", round(end - 0.4, 2), round(level(limit) - 5, 1), "end")
+        Words(f"limit {number(limit)} ms", round(start + 0.3, 2), round(level(limit) - 5, 1))
         for limit, (start, end) in longest.items()
         if end - start > ROOM
     ]

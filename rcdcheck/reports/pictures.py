@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -39,6 +39,7 @@ class Circle:
     x: float
     y: float
     r: float
+    count: int
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,8 @@ KEY = {
     "fail": "fails",
     "none": "not judged",
     "doubt": "in a doubt about credibility",
-    "circle": "readings gathered; the area is their number",
+    "circle": "readings gathered: the area is their number, the largest circle {most}",
+    "fail-circle": "failing readings gathered",
 }
 
 
@@ -178,7 +180,7 @@ def scatter(x: Numbers, y: Numbers, kinds: Sequence[str], doubted: Mask) -> tupl
     shown = np.where(doubted & (kind != "fail"), "doubt", kind)
     fails, rest = (kind == "fail") & ~apart, (kind != "fail") & ~apart
     circles = _gathered("circle", x, y, rest) + _gathered("fail-circle", x, y, fails)
-    return tuple(_marks(shown, x, y, np.flatnonzero(apart))), circles
+    return tuple(_marks(shown, x, y, np.flatnonzero(apart))), _sized(circles)
 
 
 def _marks(kind: npt.NDArray[np.object_], x: Numbers, y: Numbers, at: npt.NDArray[np.int64]) -> list[Mark]:
@@ -191,15 +193,21 @@ def _gathered(kind: str, x: Numbers, y: Numbers, which: Mask) -> tuple[Circle, .
     step = max(1.0, float(y.max()) / DOWN)
     columns = np.clip(x[which] * ACROSS // 100, 0, ACROSS - 1)
     boxes, counts = np.unique(np.column_stack([columns, y[which] // step]), axis=0, return_counts=True)
-    radius = np.maximum(1.2, WIDEST * np.sqrt(counts / counts.max()))
     middle = np.round((boxes + 0.5) * [100 / ACROSS, step], 2)
-    return tuple(Circle(kind, float(a), float(b), round(float(r), 1)) for (a, b), r in zip(middle, radius, strict=True))
+    return tuple(Circle(kind, float(a), float(b), 0, int(n)) for (a, b), n in zip(middle, counts, strict=True))
+
+
+def _sized(circles: tuple[Circle, ...]) -> tuple[Circle, ...]:
+    """Circles with radii, so that areas compare over all kinds; the smallest can still be seen."""
+    most = max((c.count for c in circles), default=1)
+    return tuple(replace(c, r=round(max(1.2, WIDEST * math.sqrt(c.count / most)), 1)) for c in circles)
 
 
 def key_of(plots: Sequence[Plot]) -> tuple[tuple[str, str], ...]:
     """The kinds of mark that stand in these panels, with their meaning."""
-    used = {m.kind for p in plots for m in p.marks} | ({"circle"} if any(p.circles for p in plots) else set())
-    return tuple((kind, text) for kind, text in KEY.items() if kind in used)
+    used = {m.kind for plot in plots for m in plot.marks} | {c.kind for plot in plots for c in plot.circles}
+    most = max((circle.count for plot in plots for circle in plot.circles), default=0)
+    return tuple((kind, text.format(most=f"{most:,}")) for kind, text in KEY.items() if kind in used)
 
 
 def tests_in_doubt(audit: Audit) -> Mask:

@@ -44,8 +44,11 @@
   for (const head of heads) {
     const button = document.createElement("button");
     button.type = "button";
-    button.append(...head.childNodes);
-    head.append(button);
+    button.textContent = head.textContent;
+    const paper = document.createElement("span"); // browsers leave buttons out of heads that they repeat on paper
+    paper.className = "paper";
+    paper.append(...head.childNodes);
+    head.append(paper, button);
     button.addEventListener("click", () => sort(head));
   }
 })();
