@@ -17,6 +17,7 @@ from rcdcheck.records import Codes, Flag, Grade, Mask, Outcome, Tables, Verdict
 
 FEWEST = 20  # tests from which a technician's or instrument's record is graded
 STRONG_SHARE = 0.20
+DOUBTS = ("none", "moderately strong, or strong on few tests", "strong on many tests, or in several ways")
 
 
 @dataclass(frozen=True)
@@ -131,7 +132,7 @@ def _doubt_level(facts: Evidence, here: Mask) -> int:
 
 def _line(line: dict[str, Any], count: int, n: int) -> tuple[str, str, str]:
     """Title, letter and figure of one line."""
-    figure = f"{count}" if "share" not in line["A"] else f"{count} of {n}"
+    figure = DOUBTS[count] if line["name"] == "doubt" else f"{count}" if "share" not in line["A"] else f"{count} of {n}"
     for letter in "ABC":
         allowed = line.get(letter)
         if allowed is not None and count <= max(allowed["count"], allowed.get("share", 0.0) * n):

@@ -14,7 +14,7 @@ from rcdcheck.errors import OutputError
 
 
 def write(path: Path, chunks: Iterable[bytes], *, inputs: Iterable[Path] = ()) -> None:
-    """Write `chunks` to `path` all at once or not at all.
+    """Write `chunks` to `path` all at once or not at all, making its folder where there is none.
 
     Raises OutputError where `path` is one of `inputs`, is a symbolic link, or cannot be written.
     """
@@ -23,12 +23,13 @@ def write(path: Path, chunks: Iterable[bytes], *, inputs: Iterable[Path] = ()) -
     if any(_same_file(path, source) for source in inputs):
         raise OutputError(f"{path} is one of the inputs and is never overwritten. Use --out or --name.")
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         _write_beside(path, chunks)
     except OSError as error:
         reason = error.strerror or "the system gave no reason"
         raise OutputError(
             f"{path} could not be written: {reason}. Close it if it is open elsewhere, "
-            "check that the folder exists and that there is room, or name another folder with --out."
+            "check who may write there and that there is room, or name another folder with --out."
         ) from error
 
 

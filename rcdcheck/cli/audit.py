@@ -86,6 +86,16 @@ KINDS = ("html", "xlsx", "json")
 @click.option("--title", default="", help="Title of the reports.")
 @click.option("--client", default="", help="Client named in the reports.")
 @click.option("--prepared-by", default="", help="Who prepared the reports.")
+@click.option(
+    "--for",
+    "audience",
+    type=click.Choice(["office", "client"]),
+    default="office",
+    show_default=True,
+    help="client: page and workbook to hand over, with nothing on credibility.",
+)
+@click.option("--hide-names", is_flag=True, help="Replace people by letters in page and workbook.")
+@click.option("--mark", is_flag=True, help="Write a marked copy of each input, STEM-marked.xlsx.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
 def command(**asked: Any) -> int:  # fmt: skip
     """Audit sheets (xlsx, xlsm, xls, xlsb, ods, CSV; folders; - for standard input) of RCD test readings.
@@ -149,7 +159,9 @@ def _write(audit: Audit, asked: dict[str, Any], kinds: tuple[str, ...]) -> list[
     from rcdcheck.writing import write
 
     sources = [i.path for i in audit.tables.inputs if i.path is not None]
-    heading = Heading(title=asked["title"], client=asked["client"], prepared_by=asked["prepared_by"])
+    heading = Heading(
+        asked["title"], asked["client"], asked["prepared_by"], asked["audience"], asked["hide_names"]
+    )
     name = _name(audit, asked["name"])
     written = []
     for kind in kinds:
@@ -160,6 +172,7 @@ def _write(audit: Audit, asked: dict[str, Any], kinds: tuple[str, ...]) -> list[
             inputs=sources,
         )
         written.append(path)
+    written += _mark(audit, asked["out"], sources) if asked["mark"] else []
     if asked["json_file"] not in ("", "-"):
         path = Path(asked["json_file"])
         write(
@@ -167,6 +180,23 @@ def _write(audit: Audit, asked: dict[str, Any], kinds: tuple[str, ...]) -> list[
             report_bytes("json", audit, heading, asked["devices"] or "", asked["readings"] or ""),
             inputs=sources,
         )
+        written.append(path)
+    return written
+
+
+def _mark(audit: Audit, out: Path, sources: list[Path]) -> list[Path]:
+    """A marked copy of each audited input, named after it; namesakes are numbered."""
+    from rcdcheck.reports.marked import marked_copy
+    from rcdcheck.writing import write
+
+    written: list[Path] = []
+    for number, one in enumerate(audit.tables.inputs):
+        if one.status != "audited" or one.path is None:
+            continue
+        path, again = out / f"{one.path.stem}-marked.xlsx", 2
+        while path in written:
+            path, again = out / f"{one.path.stem}-marked-{again}.xlsx", again + 1
+        write(path, marked_copy(audit, number), inputs=sources)
         written.append(path)
     return written
 

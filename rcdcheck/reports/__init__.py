@@ -17,6 +17,8 @@ class Heading:
     title: str = ""
     client: str = ""
     prepared_by: str = ""
+    audience: str = "office"  # or "client": what one hands over, with nothing on credibility
+    hide_names: bool = False  # people become letters
 
 
 def report_bytes(kind: str, audit: Audit, heading: Heading, devices: str = "", readings: str = "") -> Iterable[bytes]:
@@ -24,11 +26,11 @@ def report_bytes(kind: str, audit: Audit, heading: Heading, devices: str = "", r
     if kind == "html":
         from rcdcheck.reports.html import page
 
-        return page(audit, heading)
+        return page(audit, heading, audience=heading.audience, hide_names=heading.hide_names)
     if kind == "xlsx":
         from rcdcheck.reports.excel import workbook
 
-        return workbook(audit, heading)
+        return workbook(audit, heading, audience=heading.audience, hide_names=heading.hide_names)
     from rcdcheck.reports.json_document import chunks
 
     return chunks(audit, devices=devices, readings=readings)
