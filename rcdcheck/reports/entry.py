@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
 
 KEYWORDS = "rcdcheck-entry"  # by which intake knows that the notes hold no tests
-HEAD, LAST = 4, 2000  # row of the headings, last row with checks
+HEAD, LAST = 5, 2000  # row of the headings, below a blank one; last row with checks
 TRACE = ("rated_residual_current", "visual", "technician", "instrument", "tested_at")  # what a good record states
 WIDE = {"remark": 40, "remedy": 24, "location": 24, "model": 22, "site": 18, "tested_at": 18}
 NARROW = 13
@@ -50,6 +50,7 @@ def _tests(ws: Any, fields: Sequence[Field], rules: RuleSet, rows: Sequence[Mapp
     ws.append([_said(ws, "title", "Residual current device tests")])
     ws.append([_said(ws, "line", "One row for each test of each outlet, as the instrument showed it. * is needed.")])
     ws.append([_said(ws, "line", f"Rules: {rules.title}. The notes sheet shows a filled example.")])
+    ws.append([])
     ws.append([_said(ws, "head" if needed(f, rules) else "head pale", heading(f, rules)) for f in fields])
     for row in rows:
         ws.append([_value(ws, field, row.get(field["name"])) for field in fields])
@@ -70,6 +71,16 @@ def needed(field: Field, rules: RuleSet) -> str:
     if field["name"] in TRACE:
         return "needed for a record that can be relied on"
     return next((_demand(need) for need in rules.needs if _meets(field["name"], need)), "")
+
+
+def example(field: Field, rules: RuleSet) -> str:
+    """What a person might type: the example of the schema, moved to a device that the rule set covers."""
+    text: str = field["example"]
+    if rules.possible_types(30, "", ""):
+        return text
+    rated = max(rules.preferred_ratings)
+    other = {"rated_residual_current": f"{rated:g}", "trip_current": f"{0.75 * rated:g}", "rcd_type": ""}
+    return other.get(field["name"], text)
 
 
 def _meets(name: str, need: Need) -> bool:
@@ -161,7 +172,7 @@ def _notes(fields: Sequence[Field], rules: RuleSet) -> Sheet:
         Column("Choices", "text", 40), Column("Needed", "text", 40),
     )  # fmt: skip
     rows = [
-        (heading(f, rules), f["example"], f["description"], ", ".join(_choices(f, rules)), needed(f, rules))
+        (heading(f, rules), example(f, rules), f["description"], ", ".join(_choices(f, rules)), needed(f, rules))
         for f in fields
     ]
     blocks = [

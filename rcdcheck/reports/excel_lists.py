@@ -127,7 +127,7 @@ def _readings(audit: Audit, listed: npt.NDArray[np.int64]) -> Iterator[Row]:
             yield (
                 device_link(name, n), site, outlet, moment(tested), slot.title, shown_reading(r, slot.unit),
                 tables.vocabulary[r.text], VERDICTS[Verdict(v.verdict)], Measure(v.limit, slot.unit), current,
-                v.p_conform, remark, words, source, file, sheet, cell(r.row, r.column),
+                round(v.p_conform, 4), remark, words, source, file, sheet, cell(r.row, r.column),
             )  # fmt: skip
 
 

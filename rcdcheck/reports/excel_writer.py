@@ -125,7 +125,7 @@ class _SheetWriter:
             ws.column_dimensions[column_letters(number)].width = width
         style.print_set_up(ws)
         if len(self.sheet.blocks) == 1:
-            head = 1 if self.sheet.plain else 4
+            head = 1 if self.sheet.plain else 6 if self.sheet.blocks[0].caption else 4
             ws.freeze_panes = f"B{head + 1}"
             ws.print_title_rows = f"{head}:{head}"
         if not self.sheet.plain:

@@ -15,7 +15,7 @@ import numpy as np
 
 from rcdcheck.errors import OutputError
 from rcdcheck.records import Audit
-from rcdcheck.reports.marked_cells import Styles, fill
+from rcdcheck.reports.marked_cells import Styles, anchored, fill
 from rcdcheck.reports.marked_comments import comment
 from rcdcheck.reports.marks import Mark, Place, marks
 from rcdcheck.reports.package import Package, parsed, written
@@ -54,6 +54,7 @@ def mark(source: bytes, wanted: dict[str, dict[Place, Mark]]) -> Iterable[bytes]
         if own and relation in parts:
             part = parts[relation]
             tree = parsed(package.read(part))
+            own = anchored(tree, own)
             fill(tree, own, styles)
             comment(package, part, tree, own, strict=strict)
             package.put(part, written(tree))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -10,7 +11,7 @@ from lxml import etree
 
 from rcdcheck.records import column_letters
 from rcdcheck.reports.excel_style import FAIL, NEITHER, UNSURE
-from rcdcheck.reports.marks import Mark, Place
+from rcdcheck.reports.marks import Mark, Place, together
 from rcdcheck.reports.package import Package, local, parsed, written
 
 FILLS = {"danger": FAIL[1], "error": FAIL[1], "doubt": UNSURE[1], "caution": UNSURE[1], "note": NEITHER[1]}
@@ -19,7 +20,8 @@ PLAIN = (
     f'<styleSheet xmlns="{MAIN}"><fonts count="1"><font/></fonts><fills count="2">'
     '<fill><patternFill patternType="none"/></fill><fill><patternFill patternType="gray125"/></fill></fills>'
     '<borders count="1"><border/></borders>'
-    '<cellStyleXfs count="1"><xf/></cellStyleXfs><cellXfs count="1"><xf/></cellXfs></styleSheet>'
+    '<cellStyleXfs count="1"><xf/></cellStyleXfs><cellXfs count="1"><xf xfId="0"/></cellXfs>'
+    '<cellStyles count="1"><cellStyle name="Normal" xfId="0" builtinId="0"/></cellStyles></styleSheet>'
 )
 
 
@@ -30,7 +32,7 @@ class Styles:
         self._package = package
         self._part = next(iter(package.related(workbook, "styles").values()), "")
         if not self._part:
-            self._part = package.free_name("xl/styles{}.xml")
+            self._part = "xl/styles.xml"
             package.put(self._part, PLAIN.encode())
             package.relate(workbook, "styles", self._part, strict=strict)
             content = "application/vnd.openxmlformats-officedocument.spreadsheetml.styles+xml"
@@ -69,6 +71,24 @@ def _appended(parent: Any, element: Any) -> int:
     parent.append(element)
     parent.set("count", str(len(parent)))
     return len(parent) - 1
+
+
+def anchored(root: Any, marks: dict[Place, Mark]) -> dict[Place, Mark]:
+    """Marks inside merged cells moved to their upper left cell, which is the only one that shows."""
+    out: dict[Place, Mark] = {}
+    merges = [_corners(element.get("ref")) for element in root.iter("{*}mergeCell")]
+    for (row, column), mark in marks.items():
+        inside = (m for m in merges if m[0] <= row <= m[2] and m[1] <= column <= m[3])
+        place = next(inside, (row, column))[:2]
+        out[place] = together(out[place], mark) if place in out else mark
+    return out
+
+
+def _corners(ref: str) -> tuple[int, int, int, int]:
+    """`B13:B15` → (13, 1, 15, 1): rows as a person counts them, columns from 0."""
+    first, _, last = ref.partition(":")
+    (top, left), (bottom, right) = ((int(re.sub(r"\D", "", c)), _column_number(c) - 1) for c in (first, last or first))
+    return top, left, bottom, right
 
 
 def fill(root: Any, marks: dict[Place, Mark], styles: Styles) -> None:

@@ -46,6 +46,11 @@ def marks(audit: Audit, sheet: int) -> dict[Place, Mark]:
     return dict(sorted(out.items()))
 
 
+def together(one: Mark, other: Mark) -> Mark:
+    """Two marks on one cell."""
+    return Mark(_graver(one.severity, other.severity), "\n".join(filter(None, (one.text, other.text))))
+
+
 def _mark(remarks: list[tuple[str, str]], filled: str) -> Mark:
     ranked = sorted(remarks, key=lambda remark: SEVERITIES.index(remark[0]))
     text = "\n".join(dict.fromkeys(f"{severity.upper()}: {text}" for severity, text in ranked))
@@ -64,8 +69,12 @@ def _remarks(audit: Audit, sheet: int) -> Iterator[tuple[str, str, list[Place]]]
     for f in found.itertuples():
         places = _of_tests(audit, sheet, f, here.device) or _places(int(f.row), int(f.last_row), int(f.column), here)
         if places:
-            yield f.severity, _sentence(f.message, f.suggestion, kinds[f.code].do), places
+            told = places[:1] if f.severity == "note" else places  # a note about a column asks nothing of its cells
+            yield f.severity, _sentence(f.message, f.suggestion, kinds[f.code].do), told
     known = set(zip(found["code"], found["row"], found["column"], strict=True))
+    known |= {
+        ("reading-unreadable", row, column) for _, row, column in known
+    }  # which says that another finding says it
     standing = audit.reasons[(audit.reasons["sheet"] == sheet) & audit.reasons["standing"]]
     for r in standing.itertuples():
         places = _places(int(r.row), 0, int(r.column), here)
@@ -77,7 +86,7 @@ def _sentence(message: str, suggestion: str, do: str) -> str:
     perhaps = ""
     if suggestion and suggestion not in message:
         perhaps = f" {suggestion[0].upper()}{suggestion[1:].rstrip('.')}."
-    return visible(f"{message}{perhaps} {do}")
+    return visible(f"{message}{perhaps}{'' if do == 'Nothing.' else ' ' + do}")
 
 
 def _sheet(audit: Audit, sheet: int) -> _Sheet:
