@@ -30,8 +30,8 @@ def split_pair(cell: object) -> tuple[str, str] | None:
     """
     if not isinstance(cell, str) or any(plain(cell) in known(table) for table in _WHOLE):
         return None
-    spaced = re.split(r"\s[/|;]\s", cell.strip())
-    parts = [p.strip() for p in (spaced if len(spaced) == 2 else re.split(r"[/|;\n]", cell.strip()))]
+    spaced = re.split(r"\s[/|;&]\s|,\s", cell.strip())
+    parts = [p.strip() for p in (spaced if len(spaced) == 2 else re.split(r"[/|;&\n]", cell.strip()))]
     if len(parts) != 2 or not all(parts):
         return None
     return _with_shared_unit(*parts)

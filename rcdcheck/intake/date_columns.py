@@ -160,5 +160,5 @@ def _time(cell: object) -> tuple[Any, ...]:
         return None, False, "", ""
     clock = clock_cell(cell)
     if clock is None:
-        return None, True, "entry-not-understood", ""
+        return None, True, "time-not-understood", ""
     return dt.timedelta(hours=clock.hour, minutes=clock.minute, seconds=clock.second), True, "", ""

@@ -59,19 +59,20 @@ def _take_delay(text: str, delays: set[str]) -> str:
     return text
 
 
-def _of_tables(cell: object, tables: dict[str, str]) -> tuple[str, str, str]:
+def _of_tables(cell: object, tables: dict[str, str], unknown: str = UNKNOWN) -> tuple[str, str, str]:
     text = as_typed(cell)
     for table, meaning in tables.items():
         if text.strip() and says(table, text):
             return meaning, "", ""
     if not text.strip() or says("not_measured", text):
         return "", "", ""
-    return "", UNKNOWN, ""
+    return "", unknown, ""
 
 
 def read_kinds(cells: Texts) -> TextColumn:
     """ "portable" or "fixed", empty where not said."""
-    return text_column(cells, lambda cell: _of_tables(cell, {"portable": "portable", "fixed": "fixed"}))
+    tables = {"portable": "portable", "fixed": "fixed"}
+    return text_column(cells, lambda cell: _of_tables(cell, tables, "kind-not-understood"))
 
 
 def read_quantities(cells: Texts) -> TextColumn:

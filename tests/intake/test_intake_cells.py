@@ -413,6 +413,28 @@ def test_a_number_written_in_any_accepted_way_comes_back(
     assert got.bound == (Bound.ABOVE if comparator else Bound.EXACT)
 
 
+STRAY = [c for c in map(chr, range(32, 0x17F)) if not c.isdecimal()] + list("‘’“”–—−‰…∞≈≤≥½²①❶📷\u200b\u3000")
+
+
+@given(
+    number=st.integers(100, 999).map(lambda tenths: f"{tenths / 10:.1f}"),
+    stray=st.sampled_from(STRAY),
+    where=st.integers(0, 4),
+)
+@settings(max_examples=400)
+def test_one_stray_character_never_turns_a_reading_into_another(number: str, stray: str, where: int) -> None:
+    got = read(number[:where] + stray + number[where:])
+    assert got.problem or got.value == float(number)
+
+
+@given(st.integers(100, 999).map(lambda tenths: f"{tenths / 10:.1f}"), st.integers(0, 3), st.integers(0, 3))
+@settings(max_examples=100)
+def test_two_readings_run_together_are_never_one(first: str, spaces: int, seconds: int) -> None:
+    for part in ("/", ";", "|", "&", " ", "\n", ", ", " - ", "\t"):
+        got = read(first + " " * spaces + part + " " * seconds + "31.2")
+        assert got.problem
+
+
 CELLS = st.one_of(
     st.text(max_size=12),
     st.text("0123456789.,-+ ><=~'?OlmsAµ%/|:;EeNT\u00a0½²", max_size=10),

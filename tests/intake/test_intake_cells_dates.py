@@ -212,7 +212,7 @@ def test_a_time_of_day(typed: object, clock: dt.time) -> None:
 )
 def test_what_is_no_time_of_day(typed: object) -> None:
     read = read_times(column(typed))
-    assert (read.problem[0], np.isnat(read.value[0])) == ("entry-not-understood", True)
+    assert (read.problem[0], np.isnat(read.value[0])) == ("time-not-understood", True)
 
 
 # ── properties ──

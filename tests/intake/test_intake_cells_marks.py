@@ -111,7 +111,7 @@ def test_kinds_quantities_and_waveforms() -> None:
     "-")).value.tolist() == [
         "portable", "fixed", "fixed", "portable", "fixed", "portable", "", "",
     ]  # fmt: skip
-    assert read_kinds(column("car")).problem[0] == "entry-not-understood"
+    assert read_kinds(column("car")).problem[0] == "kind-not-understood"
     assert read_quantities(column("Trip time", "ramp", "Auslösezeit", "Auslösestrom", "t", "mA",
     "")).value.tolist() == [
         "trip_time", "trip_current", "trip_time", "trip_current", "trip_time", "trip_current", "",
