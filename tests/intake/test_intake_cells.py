@@ -384,6 +384,10 @@ def test_the_decimal_sign_of_the_column_settles_what_may_be_thousands() -> None:
     assert read("28.4", ",").value == 28.4
 
 
+def test_what_no_file_holds_is_refused_too() -> None:
+    assert read(None).problem == "reading-not-understood"
+
+
 def test_no_trip_at_a_current_is_read_with_its_note() -> None:
     got = read("no trip at 30 mA")
     assert (got.state, got.remark) == (State.NOT_TRIPPED, "no trip at 30 mA")

@@ -99,6 +99,11 @@ def test_one_value_from_one_upwards_keeps_the_column() -> None:
     assert read.column_notes == ()
 
 
+def test_values_that_fit_no_unit_are_left_to_the_judge() -> None:
+    read = times(0.0004, 0.0003)
+    assert (read.value.tolist(), read.column_notes) == ([0.0004, 0.0003], ())
+
+
 def test_milliseconds_under_seconds_are_asked_once() -> None:
     read = times("28.4", "31.2", ">300", "0.03 s", unit="s")
     assert read.state.tolist() == [State.UNREADABLE] * 3 + [State.TRIPPED]
@@ -183,6 +188,7 @@ def test_a_current_beyond_a_hundred_times_rated_is_refused() -> None:
 def test_columns_that_state_each_others_units_are_swapped() -> None:
     assert looks_swapped(times("22.4 mA", "21 mA"), currents("28 ms", "31 ms"))
     assert not looks_swapped(times("28 ms", "31 ms"), currents("22.4 mA", "21 mA"))
+    assert not looks_swapped(times("28 ms", "31 ms"), currents("22.4 mA", "21 mA"), np.full(2, 30.0))
 
 
 def test_columns_are_swapped_where_only_times_look_like_ramps() -> None:
