@@ -12,7 +12,7 @@ import functools
 import math
 import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -336,9 +336,11 @@ _LETTER = re.compile(r"(type |typ |tipo )?(ac|a|f|b\+?)", re.IGNORECASE)
 _ANGLE = re.compile(r"(0|180)\s*(°|deg.*)?|[+-]|pos.*|neg.*", re.IGNORECASE)
 
 
-def settle(meaning: Meaning, cells: Sequence[str]) -> Meaning:
-    """Let up to 200 distinct cell texts decide between candidates; without cells the first candidate stands."""
+def settle(meaning: Meaning, cells: Sequence[str], taken: Container[str] = ()) -> Meaning:
+    """Let up to 200 distinct cell texts decide between candidates; without cells the first not `taken` stands."""
     texts = [c.strip() for c in cells if c.strip() and c.strip() not in ("-", "n/a")]
+    if meaning.candidates and not texts and meaning.field in taken:
+        return replace(meaning, field=next((c for c in meaning.candidates if c not in taken), meaning.field))
     if not meaning.candidates or not texts:
         return meaning
     chosen = _chosen(meaning.candidates, texts)

@@ -185,8 +185,9 @@ class _Finder:
 
     def settled(self, table: Table) -> Table:
         """The table with every heading that could mean two things settled by the cells below it."""
+        sure = {c.meaning.field for c in table.columns if not c.meaning.candidates or c.confirmed}
         columns = tuple(
-            Column(c.number, c.row, c.heading, settle(c.meaning, self._sample(table, c.number)), c.confirmed)
+            Column(c.number, c.row, c.heading, settle(c.meaning, self._sample(table, c.number), sure), c.confirmed)
             if c.meaning.candidates and not c.confirmed
             else c
             for c in table.columns
