@@ -1,0 +1,167 @@
+"""The entry workbook: what it asks for, and that it is read back without a question."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from excel_books import DAY, opened
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from rcdcheck import data, pipeline, rules
+from rcdcheck.records import Flag, Options, Outcome, slot_named
+from rcdcheck.reports.entry import HEAD, entry_workbook, example, heading, needed
+
+FIELDS = data.document("test-sheet.json")["fields"]
+BY_NAME = {field["name"]: field for field in FIELDS}
+SETS = rules.shipped()
+
+
+def typed(field: dict[str, Any], name: str) -> object:
+    """The example of a field as a person would type it; empty where it has none."""
+    text = example(field, rules.load(name))
+    if field["type"] == "number" and text != "no trip":
+        return float(text)
+    if field["type"] in ("date", "datetime") and text:
+        return dt.datetime.fromisoformat(text)
+    return text or None
+
+
+def filled(name: str, path: Path, rows: list[dict[str, object]]) -> Path:
+    """An entry workbook with rows typed below the headings."""
+    book = opened(b"".join(entry_workbook(rules.load(name))))
+    for number, row in enumerate(rows, HEAD + 1):
+        for column, field in enumerate(FIELDS, 1):
+            book["Tests"].cell(number, column, row.get(field["name"]))
+    book.save(path)
+    return path
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_every_column_is_understood_and_the_filled_example_raises_no_question(name: str, tmp_path: Path) -> None:
+    path = filled(name, tmp_path / "day.xlsx", [{field["name"]: typed(field, name) for field in FIELDS}])
+    audit = pipeline.run([str(path)], Options(as_of=DAY, rules=name))
+    assert audit.tables.inputs[0].status == "audited", audit.tables.inputs[0].reason
+    assert audit.tables.columns["meaning"].tolist() == [field["name"] for field in FIELDS]
+    assert audit.tables.columns["unit"].tolist() == [
+        field.get("unit", "") if slot_named(field["name"]) or field["name"] == "rated_residual_current" else ""
+        for field in FIELDS
+    ]
+    assert len(audit.tables.tests) == 1
+    asked = set(audit.findings["code"]) - {"credibility-partly-untested", "sheet-passed-over", "not-in-rules"}
+    assert not asked, audit.findings[["code", "message"]].to_dict("records")
+    assert audit.devices["outcome"].tolist() == [Outcome.PASS]
+
+
+def test_needs_of_the_rule_set_decide_which_readings_are_needed() -> None:
+    """BS 7671:2008 as its former users knew it wants 5×; AS/NZS 3760 wants 0° and 180° at rated current."""
+    wanted = {
+        name: {f["name"] for f in FIELDS if slot_named(f["name"]) and needed(f, rules.load(name))} for name in SETS
+    }
+    both = {"trip_time_1x_0", "trip_time_1x_180"}
+    assert wanted["anz-in-service"] == both
+    assert wanted["uk-former"] == both | {"trip_time_5x_0", "trip_time_5x_180"}
+    assert wanted["uk-present"] == both
+    assert "one of these" in needed(BY_NAME["trip_time_1x_0"], rules.load("uk-present"))
+    assert both < wanted["north-america-gfci"]
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_headings_carry_units_and_stars_in_the_order_of_the_schema(name: str) -> None:
+    ws = opened(b"".join(entry_workbook(rules.load(name))))["Tests"]
+    head = [cell.value for cell in ws[HEAD]]
+    assert head == [heading(field, rules.load(name)) for field in FIELDS]
+    assert all(f"({field['unit']})" in text for field, text in zip(FIELDS, head, strict=True) if "unit" in field)
+    assert ws.freeze_panes == f"B{HEAD + 1}"
+
+
+def test_every_column_has_a_check_with_words_and_choices_come_as_lists() -> None:
+    ws = opened(b"".join(entry_workbook(rules.load("anz-in-service"))))["Tests"]
+    checks = {
+        str(check.sqref).split(":")[0].rstrip("0123456789"): check for check in ws.data_validations.dataValidation
+    }
+    assert len(checks) == len(FIELDS)
+    for cell, field in zip(ws[HEAD], FIELDS, strict=True):
+        check = checks[cell.column_letter]
+        assert check.showInputMessage
+        assert field["description"][:40] in check.prompt
+        assert len(check.prompt) <= 255
+        assert len(check.promptTitle) <= 32
+        if "enum" in field.get("constraints", {}):
+            assert check.type == "list"
+            assert check.formula1 == f'"{",".join(field["constraints"]["enum"])}"'
+    environment = checks["I"]
+    assert {interval.environment for interval in rules.load("anz-in-service").intervals} == set(
+        environment.formula1.strip('"').split(",")
+    )
+
+
+def test_the_notes_hold_a_filled_example_and_cautions() -> None:
+    notes = opened(b"".join(entry_workbook(rules.load("uk-former"))))["Notes"]
+    texts = [str(cell.value) for row in notes.iter_rows() for cell in row if cell.value is not None]
+    assert all(field["example"] in texts for field in FIELDS if field["example"])
+    assert any("no proof that a device is safe" in text for text in texts)
+
+
+def test_the_workbook_is_input_and_says_nothing_of_when_it_was_made() -> None:
+    about = opened(b"".join(entry_workbook(rules.load("uk-former")))).properties
+    assert (about.creator, about.keywords) == ("rcdcheck", "rcdcheck-entry")
+    assert b"".join(entry_workbook(rules.load("uk-former"))) == b"".join(entry_workbook(rules.load("uk-former")))
+
+
+IDENTIFIERS = st.from_regex(r"0{0,2}[1-9A-Z][A-Z0-9]{0,3}-[0-9]{1,3}", fullmatch=True)
+TIMES = st.integers(80, 2999).map(lambda n: n / 10)
+
+
+@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(IDENTIFIERS, TIMES, TIMES, st.booleans()), min_size=1, max_size=6, unique_by=lambda r: r[0]))
+def test_what_is_typed_is_what_is_read(tmp_path: Path, tests: list[tuple[str, float, float, bool]]) -> None:
+    rows: list[dict[str, object]] = [
+        {"device": device, "site": "Rink", "rated_residual_current": 30, "trip_time_1x_0": first,
+         "trip_time_1x_180": second, "visual": "pass" if good else "fail", "technician": "A. Snowfield",
+         "tested_at": dt.datetime(2026, 11, 20, 9, n)}
+        for n, (device, first, second, good) in enumerate(tests)
+    ]  # fmt: skip
+    audit = pipeline.run([str(filled("anz-in-service", tmp_path / "day.xlsx", rows))], Options(as_of=DAY))
+    read = audit.tables.text_fields(audit.tables.tests)
+    assert read["device"].tolist() == [row["device"] for row in rows]
+    assert read["site"].tolist() == ["Rink"] * len(rows)
+    assert read["tested_at"].tolist() == [row["tested_at"] for row in rows]
+    assert [Flag(flag) == Flag.PASS for flag in read["visual"]] == [good for *_, good in tests]
+    assert audit.tables.readings["value"].tolist() == [value for _, *pair, _ in tests for value in pair]
+
+
+def test_begun_rows_stand_below_the_headings(tmp_path: Path) -> None:
+    begun = [{"device": "007", "site": "=Rink", "tested_at": dt.datetime(2026, 11, 20)}]
+    ws = opened(b"".join(entry_workbook(rules.load("anz-in-service"), begun)))["Tests"]
+    row = {field["name"]: cell for field, cell in zip(FIELDS, ws[HEAD + 1], strict=True)}
+    assert (row["device"].value, row["device"].data_type) == ("007", "s")
+    assert (row["site"].value, row["site"].data_type) == ("=Rink", "s")
+    assert row["tested_at"].value == dt.datetime(2026, 11, 20)
+
+
+def test_the_command_writes_once_and_never_over_what_was_typed(run_rcdcheck: Any, tmp_path: Path) -> None:
+    first = run_rcdcheck("template", "--rules", "uk-present", "--out", "monday.xlsx")
+    assert (first.returncode, b"monday.xlsx" in first.stdout) == (0, True)
+    kept = (tmp_path / "monday.xlsx").read_bytes()
+    assert "Tests" in openpyxl.load_workbook(io.BytesIO(kept)).sheetnames
+    again = run_rcdcheck("template", "--out", "monday.xlsx")
+    assert again.returncode == 5
+    assert b"is there already" in again.stderr
+    assert (tmp_path / "monday.xlsx").read_bytes() == kept
+    assert run_rcdcheck("template", "--rules", "no-such-set", "--out", "x.xlsx").returncode == 4
+
+
+def test_libreoffice_opens_it_with_its_checks(libreoffice: Any, tmp_path: Path) -> None:
+    path = tmp_path / "entry.xlsx"
+    path.write_bytes(b"".join(entry_workbook(rules.load("anz-in-service"))))
+    ws = openpyxl.load_workbook(libreoffice([path], "xlsx")[0])["Tests"]
+    assert [cell.value for cell in ws[HEAD]][: len(FIELDS)] == [
+        heading(f, rules.load("anz-in-service")) for f in FIELDS
+    ]
+    assert {check.type for check in ws.data_validations.dataValidation} == {"list", "custom", "date", "textLength"}
