@@ -1,6 +1,6 @@
 """Outcomes and findings → whether the record can be relied on (A to D), and a grade for each device.
 
-The table is data (`schemas/grades.toml`): each line measures one thing, the worst line decides, and the grade says which.
+The table is data (`schemas/grades.toml`): each line measures one thing, the worst line decides, and is named.
 """
 
 from __future__ import annotations
@@ -116,7 +116,7 @@ def _measures(facts: Evidence, here: Mask, unaudited: int) -> dict[str, int]:
 
 
 def _doubt_level(facts: Evidence, here: Mask) -> int:
-    """0 none; 1 moderately strong, or strong on under 20 % of tests; 2 strong on more, or two strong of different questions."""
+    """0 none; 1 moderately strong, or strong on under 20 % of tests; 2 strong on more, or by two questions."""
     mine = [
         d for d in facts.doubts if here[d.tests].any() or (not len(d.tests) and (here & (facts.sheet == d.sheet)).any())
     ]

@@ -22,7 +22,7 @@ from rcdcheck.scrutiny import scrutinise
 
 
 def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
-    """Audit all inputs together. Raises SettingsError or UsageError; a bad input is part of the answer, no exception."""
+    """Audit all inputs together. Raises SettingsError or UsageError; a bad input is part of the answer."""
     rule_set = rules.load(options.rules)
     found = Findings()
     tables = intake.read(paths, options, found, jobs=jobs)

@@ -22,7 +22,7 @@ def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed(
         [
             click.option("--column", "column", multiple=True, metavar='"HEADING=MEANING"',
-                         help="Say what a column means: a field such as trip_time_1x_0, with [s] for its unit, or ignore."),
+                         help="Say what a column means: a field such as trip_time_1x_0 ([s] for its unit), or ignore."),
             click.option("--columns", "columns_file", type=click.Path(path_type=Path), metavar="FILE",
                          help="TOML file of column meanings, as `rcdcheck columns --save` writes it."),
             click.option("--site", default="", help="Site of rows that no column or section line gives one."),
@@ -123,7 +123,8 @@ def _remedy(path: Path, line: int, cells: list[str]) -> tuple[str, str, str]:
         return device, dt.date.fromisoformat(date).isoformat(), done
     except ValueError:
         raise SettingsError(
-            f"{path}, line {line}: a remedy needs device, date (as 2026-11-25) and what was done; found {', '.join(cells)}."
+            f"{path}, line {line}: a remedy needs device, date (as 2026-11-25) and what was done; "
+            f"found {', '.join(cells)}."
         ) from None
 
 

@@ -131,7 +131,7 @@ def _block(assembly: _Assembly, sheet: int, grid: Grid, table: Table, rows: Rows
 
 
 def _stated(pairs: Sequence[tuple[str, str]], sheet: str) -> dict[str, Meaning]:
-    """Meanings that the person stated, by normalised heading, for one sheet; `SHEET!HEADING` holds for that sheet only."""
+    """Meanings that the person stated, by normalised heading; `SHEET!HEADING` holds for that sheet only."""
     out: dict[str, Meaning] = {}
     for heading, meaning in pairs:
         where, _, rest = heading.rpartition("!")

@@ -96,15 +96,10 @@ class _Context:
 
     def say(self, column: Column, notes: tuple[tuple[str, dict[str, str]], ...]) -> None:
         """Findings about a whole column."""
-        for code, words in notes:
-            self.findings.add(
-                code,
-                sheet=self.sheet,
-                row=int(self.numbers[0]),
-                last_row=int(self.numbers[-1]),
-                column=column.number,
-                **{"heading": column.heading, **words},
-            )
+        first, last = int(self.numbers[0]), int(self.numbers[-1])
+        for code, told in notes:
+            words: dict[str, Any] = {"heading": column.heading, **told}
+            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number, **words)
 
 
 def lay_out(
@@ -303,10 +298,10 @@ def _row_fields(context: _Context) -> dict[str, Any]:
             context.point(column, read.problem, cells, read.suggestion)
     for column in context.table.of("multiple", "test_current"):
         cells = _carried_down(context, column, context.cells(column))
-        read = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
+        multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
                                           unit=column.meaning.unit)  # fmt: skip
-        out["multiple"], out["test_current"] = read.multiple, read.test_current
-        context.point(column, read.problem, cells, read.suggestion)
+        out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
+        context.point(column, multiples.problem, cells, multiples.suggestion)
     return out
 
 
@@ -419,6 +414,8 @@ def _slot_codes(
     context: _Context, slot: Slot, by_row: dict[str, Any], phase: str | None, n: int
 ) -> npt.NDArray[np.int16]:
     """Slot of each row: what the heading says, completed by what the row says."""
+    if not by_row:
+        return np.full(n, _slot_code(context.slots, slot._replace(phase=phase or slot.phase)), dtype=np.int16)
     phases = np.full(n, phase or slot.phase, dtype=object)
     if phase is None and slot.phase == "none" and "phase" in by_row:
         phases = np.where(by_row["phase"] != "", by_row["phase"], "none").astype(object)

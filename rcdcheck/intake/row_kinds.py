@@ -15,9 +15,11 @@ import pandas as pd
 
 from rcdcheck import data
 from rcdcheck.intake.grids import Grid
-from rcdcheck.intake.headings import normal
 from rcdcheck.intake.table_finding import IDENTITY, Table
 from rcdcheck.records import Mask, Texts, as_typed
+
+
+SAMPLED = 5_000  # test rows whose identifiers show what identifiers of this table look like
 
 
 class RowKind(IntEnum):
@@ -64,7 +66,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     named = _any(inside, [c.number for c in table.of(*IDENTITY)])
     alone = count == 1
     kind[(named & ~alone) | measures | (reads & named)] = RowKind.TEST
-    kind[alone & named & _shaped_like_identifiers(grid, table, span, kind == RowKind.TEST)] = RowKind.TEST
+    kind[_shaped_like_identifiers(grid, table, span, alone & named, kind == RowKind.TEST)] = RowKind.TEST
     kind[_worded(first, "total") & (count > 0)] = RowKind.TOTAL
     kind[_worded(first, "signature") & (count > 0) & ~measures] = RowKind.SIGNATURE
     kind[_repeated_heading(grid, table, span, inside)] = RowKind.HEADING
@@ -119,22 +121,23 @@ def _shape(text: object) -> str:
     return re.sub(r"[^\W\d_]+", "a", re.sub(r"\d+", "9", as_typed(text)))
 
 
-def _shaped_like_identifiers(grid: Grid, table: Table, span: slice, tests: Mask) -> Mask:
+def _shaped_like_identifiers(grid: Grid, table: Table, span: slice, alone: Mask, tests: Mask) -> Mask:
     """Rows whose only cell looks like the identifiers beside readings: a device listed and not tested."""
     found = np.zeros(len(tests), dtype=bool)
+    lone, usual_rows = np.flatnonzero(alone), np.flatnonzero(tests)[:SAMPLED]
     for column in table.of(*IDENTITY):
-        codes, distinct = pd.factorize(grid.cells[column.number].to_numpy()[span])
-        shapes = np.array([_shape(t) for t in distinct] or [""], dtype=object)
-        usual = set(shapes[np.unique(codes[tests])]) - {"", "a"}
-        found |= np.isin(shapes, list(usual))[codes] if usual else False
+        cells = grid.cells[column.number].to_numpy()[span]
+        usual = {_shape(t) for t in cells[usual_rows]} - {"", "a"}
+        found[lone] |= np.array([_shape(t) in usual for t in cells[lone]], dtype=bool)
     return found
 
 
 def _worded(first: Texts, table: str) -> Mask:
+    """Rows whose first text begins with one of the words for totals or signatures."""
     words = data.toml("words.toml")["rows"][table]
-    pattern = re.compile(r"^(?:" + "|".join(re.escape(w) for w in words) + r")\b", re.IGNORECASE)
+    pattern = re.compile(r"\s*(?:" + "|".join(re.escape(w) for w in words) + r")\b", re.IGNORECASE)
     codes, distinct = pd.factorize(first)
-    matches = np.fromiter((bool(pattern.match(normal(t))) for t in distinct), bool, len(distinct))
+    matches = np.array([pattern.match(t) is not None for t in distinct], dtype=bool)
     result: Mask = matches[codes]
     return result
 
@@ -160,6 +163,6 @@ def _before_test(kind: npt.NDArray[np.int8]) -> Mask:
 
 
 def _sections(kind: npt.NDArray[np.int8], first: Texts) -> Texts:
-    section = pd.Series(np.where(kind == RowKind.SECTION, first, None), dtype=object)
+    section = pd.Series(first, dtype=object).where(kind == RowKind.SECTION)
     result: Texts = section.ffill().fillna("").to_numpy(dtype=object)
     return result

@@ -1,6 +1,6 @@
 """Holds the tables to `schemas/test-sheet.json`: its constraints become pandera checks, their failures become findings.
 
-Numbers are parsed before they come here (coercion would hide range failures), texts are checked once for each distinct text.
+Numbers are parsed before they come here (coercion would hide range failures); each distinct text is checked once.
 """
 
 from __future__ import annotations

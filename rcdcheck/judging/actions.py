@@ -19,7 +19,7 @@ WITHDRAW = {
 
 
 def next_actions(tables: Tables, devices: pd.DataFrame, reasons: pd.DataFrame) -> Texts:
-    """One sentence a device, from its outcome, its kind and its gravest standing reason; equal cases are worded once."""
+    """One sentence a device, from outcome, kind and gravest standing reason; equal cases are worded once."""
     first = reasons[reasons["standing"]].drop_duplicates("device").set_index("device")
     known = first.reindex(np.arange(len(devices)))
     keys = pd.DataFrame(

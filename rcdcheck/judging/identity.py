@@ -1,7 +1,7 @@
 """Which tests are of one device, which of them belong to one visit, and which are the same test listed again.
 
-An identifier names one device within its site (and switchboard, where one is stated); without any site, within its file. Identifiers
-compare without case. A visit is the tests of one device with dates at most one day apart; undated tests join
+An identifier names one device within its site (and switchboard, where one is stated); without any site, within its file.
+Identifiers compare without case. A visit is the tests of one device with dates at most one day apart; undated tests join
 the latest visit, since nothing says that they came before it.
 """
 
@@ -101,7 +101,7 @@ def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
 
 
 def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
-    """Group number of devices of one site whose identifiers differ only in signs between letters and digits, else -1."""
+    """Group number of devices of one site whose identifiers differ only in signs and spaces, else -1."""
     plain = np.array([t.translate(_SIGNS) for t in _casefolded(tables.texts(devices["device"]))], dtype=object)
     keys = pd.DataFrame({"site": devices["site"], "board": devices["board"], "plain": plain})
     several = (keys.groupby(["site", "board", "plain"])["plain"].transform("size") > 1).to_numpy() & (plain != "")

@@ -17,7 +17,7 @@ RAMP = Need("trip_current", ("any",), "asked for with --require ramp", "common p
 
 @dataclass(frozen=True)
 class Needs:
-    """lacking: which units lack something, shape (units,); words: what they lack; field: the slot that stands for it."""
+    """lacking: units that lack something, shape (units,); words: what they lack; field: the slot that stands for it."""
 
     lacking: Mask
     words: Texts

@@ -1,7 +1,7 @@
 """From verdicts, flags and remarks to the outcome of each test, outlet and device.
 
-Within a visit every reading is judged and the worst stands; a visit is complete where its tests together are. Across visits
-the latest decides, except that a fail stays until a later visit passes and a remedy is on record: a pass
+Within a visit every reading is judged and the worst stands; a visit is complete where its tests together are. Across
+visits the latest decides, except that a fail stays until a later visit passes and a remedy is on record: a pass
 without one is unclear, and anything less leaves the fail standing.
 """
 
@@ -276,7 +276,7 @@ def _across_visits(court: _Court, outcome: Outcomes, found: pd.DataFrame) -> tup
 
 
 def _settle(court: _Court, history: pd.DataFrame, remedied: Mask) -> tuple[int, str]:
-    """Outcome after all visits of one outlet that failed at least once, and the finding code where a fail stays open."""
+    """Outcome after all visits of one outlet that failed at least once, and a code where the fail stays open."""
     opened, outcome = False, int(Outcome.PASS)
     for visit in history.itertuples():
         if opened and (remedied[visit.unit] or _remedy_stated(court, int(visit.unit))):

@@ -26,7 +26,7 @@ REASONS = {
 
 
 def shown_value(value: float, state: int, bound: int, unit: str) -> str:
-    """A reading in words: `310 ms`, `> 300 ms`, `no trip`. Nothing is rounded: a fail never looks equal to its limit."""
+    """A reading in words: `310 ms`, `> 300 ms`, `no trip`; unrounded, so that a fail never looks equal to its limit."""
     if state == State.NOT_TRIPPED:
         return "no trip"
     if not np.isfinite(value):

@@ -1,8 +1,8 @@
 """Readings against limits: a verdict, its reason, its limit and its chance of conformity for every reading.
 
-Readings that share quantity, multiple, waveform and the RCD types that their row leaves possible are judged together as
-columns. Each reading is judged under every possible type: where all agree, that is the verdict; where they differ, it is
-unclear. Where the delay is not stated a device counts as general, but a time between the general and the
+Readings that share quantity, multiple, waveform and the RCD types that their row leaves possible are judged together
+as columns. Each reading is judged under every possible type: where all agree, that is the verdict; where they differ,
+it is unclear. Where the delay is not stated a device counts as general, but a time between the general and the
 selective maximum is unclear.
 """
 
@@ -195,7 +195,7 @@ def _prepare(tables: Tables, rules: RuleSet) -> _Whole:
 
 
 def nearest_multiple(ratio: Numbers, rules: RuleSet) -> Numbers:
-    """Ratio of test current to rated current as the multiple that the rules use within ±10 %, else as it is (3 digits)."""
+    """Ratio of test current to rated current as a multiple that the rules use, within ±10 %, else to 3 digits."""
     out = np.round(ratio, 3)
     for m in rules.multiples:
         out = np.where(np.abs(ratio - m) <= NEAR * m, m, out)
@@ -330,7 +330,7 @@ def _must_hold(out: Judged, batch: _Batch, limit: Limit) -> None:
     short = (batch.bound == Bound.ABOVE) & (batch.value < limit.window)
     out.put(short & held, Verdict.PASS, "half-rated-window-short")
     out.put(number, Verdict.FAIL, "tripped-at-half-rated")
-    out.put(number & np.isin(batch.value, LOST_SIGN), Verdict.UNCLEAR, "comparator-perhaps-lost")
+    out.put((batch.bound == Bound.EXACT) & np.isin(batch.value, LOST_SIGN), Verdict.UNCLEAR, "comparator-perhaps-lost")
     out.limit[:] = np.nan
 
 

@@ -141,9 +141,11 @@ def _cells(audit: Audit, reasons: Sequence[Any]) -> tuple[str, ...]:
 
 
 def mendable(audit: Audit) -> pd.DataFrame:
-    """Findings at a cell with a value that it might have been, one a cell: what a person can put right at a desk."""
+    """Findings at a cell that cannot be right as typed, one a cell: what a person can put right at a desk."""
     findings = audit.findings
-    cells = findings[(findings["typed"] != "") & (findings["suggestion"] != "") & (findings["column"] >= 0)]
+    judged = set(audit.verdicts["reason"].unique()) | set(audit.reasons["code"].unique())
+    cells = findings[(findings["typed"] != "") & (findings["column"] >= 0)]
+    cells = cells[(cells["suggestion"] != "") | ~cells["code"].isin(judged)]
     return cells[cells["severity"].isin(["danger", "error", "caution"])].drop_duplicates(["sheet", "row", "column"])
 
 

@@ -9,6 +9,7 @@ import click
 import numpy as np
 
 from rcdcheck.records import Audit, Outcome
+from rcdcheck.reports import act_now
 from rcdcheck.reports.text import address, counted, cut, visible, width
 
 COLUMNS = 80
@@ -46,10 +47,8 @@ def _inputs(audit: Audit) -> Iterator[str]:
         elif len(audit.tables.inputs) <= SHOWN:
             sheets = audit.tables.sheets[audit.tables.sheets["input"] == number]
             read = sheets[sheets["reason"] == ""]
-            yield cut(
-                f"{visible(one.name)}: {counted(len(read), 'sheet')} read, {counted(int(read['test'].sum()), 'row')} of tests",
-                COLUMNS,
-            )
+            rows = counted(int(read["test"].sum()), "row")
+            yield cut(f"{visible(one.name)}: {counted(len(read), 'sheet')} read, {rows} of tests", COLUMNS)
     audited = sum(i.status == "audited" for i in audit.tables.inputs)
     if len(audit.tables.inputs) > SHOWN:
         yield f"{counted(audited, 'file')} audited of {len(audit.tables.inputs)}"
@@ -97,19 +96,22 @@ def _go_back(audit: Audit) -> Iterator[str]:
 
 
 def _mend(audit: Audit) -> Iterator[str]:
-    """Cells that a person can correct in the sheet."""
-    findings = audit.findings
-    cells = findings[(findings["typed"] != "") & (findings["suggestion"] != "") & (findings["column"] >= 0)]
-    cells = cells[cells["severity"].isin(["danger", "error", "caution"])].drop_duplicates(["sheet", "row", "column"])
-    if cells.empty:
+    """Cells that a person can correct in the sheet, then columns that need a word."""
+    cells = act_now.mendable(audit)
+    columns = act_now.also_wrong(audit)
+    columns = columns[columns["severity"] == "error"]
+    total = int(cells["count"].sum()) + len(columns)
+    if total == 0:
         return
-    total = int(cells["count"].sum())
     yield f"MEND IN THE SHEET ({total:,})"
     for f in cells.head(SHOWN).itertuples():
         where = visible(address(audit, int(f.sheet), int(f.row), int(f.column)))
-        yield cut(f"  {where}  {visible(f.typed)}  {visible(f.suggestion)}", COLUMNS)
-    if total > SHOWN:
-        yield f"  and {total - SHOWN:,} more, in the report"
+        yield cut(f"  {where}  {visible(f.typed)}  {visible(f.suggestion or f.message)}", COLUMNS)
+    for f in columns.head(SHOWN).itertuples():
+        yield from _wrapped(f"  {visible(f.message)}", "    ")
+    left = total - len(cells.head(SHOWN)) - len(columns.head(SHOWN))
+    if left > 0:
+        yield f"  and {left:,} more, in the report"
 
 
 def _doubts(audit: Audit) -> Iterator[str]:
@@ -128,8 +130,8 @@ def _facts(audit: Audit, written: Sequence[Path]) -> Iterator[str]:
     if written:
         yield from _wrapped("Written: " + ", ".join(visible(str(p)) for p in written), "  ")
     yield from _wrapped(
-        "Test only if competent and authorised, by the local standard and regulator, and isolate before work. A passed record is "
-        "no proof that a device is safe today.",
+        "Test only if competent and authorised, by the local standard and regulator, and isolate before work. "
+        "A passed record is no proof that a device is safe today.",
         "",
     )
 

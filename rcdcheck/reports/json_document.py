@@ -89,9 +89,10 @@ def plain(value: Any) -> Any:
     if isinstance(value, int | np.integer) and not isinstance(value, bool):
         return int(value)
     if isinstance(value, float | np.floating):
-        if not np.isfinite(value):
+        number = float(value)
+        if not np.isfinite(number):
             return None
-        return int(value) if float(value).is_integer() and abs(value) < 1e15 else float(value)
+        return int(number) if number.is_integer() and abs(number) < 1e15 else number
     return value
 
 
@@ -203,8 +204,8 @@ def _listed_devices(audit: Audit, which: str) -> np.ndarray:
 
 
 def _devices(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
-    tables = audit.tables
-    where = _where(audit, listed)
+    tables, places = audit.tables, _places(audit)
+    where = _where(audit, listed, places)
     outlets = _by_device(audit.outlets, listed)
     reasons = _by_device(audit.reasons, listed)
     devices = audit.devices.iloc[listed]
@@ -223,7 +224,7 @@ def _devices(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
             "outcome": Outcome(row.outcome).word,
             "grade": row.grade,
             "danger": int(row.danger) or None,
-            "reasons": [_reason(audit, r) for r in reasons.get(number, ())],
+            "reasons": [_reason(places, r) for r in reasons.get(number, ())],
             "next_action": row.next_action,
             "tested_at": plain(row.tested_at),
             "retest_due": plain(row.retest_due),
@@ -237,21 +238,22 @@ def _by_device(frame: pd.DataFrame, listed: np.ndarray) -> dict[int, list[Any]]:
     return out
 
 
-def _where(audit: Audit, listed: np.ndarray) -> dict[int, list[dict[str, Any]]]:
+def _where(audit: Audit, listed: np.ndarray, places: list[dict[str, str]]) -> dict[int, list[dict[str, Any]]]:
     rows = audit.tables.rows
     device = audit.test_outcomes["device"].to_numpy()[rows["test"].to_numpy()]
     out: dict[int, list[dict[str, Any]]] = {}
     wanted = np.isin(device, listed)
     for number, sheet, row in zip(device[wanted], rows["sheet"][wanted], rows["row"][wanted], strict=True):
-        out.setdefault(int(number), []).append({**_place(audit, int(sheet)), "row": int(row)})
+        out.setdefault(int(number), []).append({**places[sheet], "row": int(row)})
     return out
 
 
-def _place(audit: Audit, sheet: int) -> dict[str, str]:
-    if sheet < 0:
-        return {"file": "", "sheet": ""}
-    row = audit.tables.sheets.iloc[sheet]
-    return {"file": audit.tables.inputs[int(row["input"])].name, "sheet": row["sheet"]}
+def _places(audit: Audit) -> list[dict[str, str]]:
+    """File and sheet of each row of the sheets table; the last entry, at -1, is of no sheet."""
+    names = [one.name for one in audit.tables.inputs]
+    sheets = audit.tables.sheets
+    known = [{"file": names[i], "sheet": s} for i, s in zip(sheets["input"], sheets["sheet"], strict=True)]
+    return [*known, {"file": "", "sheet": ""}]
 
 
 def cell_of(row: int, column: int) -> str:
@@ -259,14 +261,14 @@ def cell_of(row: int, column: int) -> str:
     return f"{column_letters(column)}{row}" if column >= 0 and row > 0 else ""
 
 
-def _reason(audit: Audit, reason: Any) -> dict[str, Any]:
+def _reason(places: list[dict[str, str]], reason: Any) -> dict[str, Any]:
     column = int(reason.column)
     return {
         "code": reason.code,
         "message": reason.message,
         "outcome": Outcome(reason.outcome).word,
         "standing": bool(reason.standing),
-        **_place(audit, int(reason.sheet)),
+        **places[int(reason.sheet)],
         "row": int(reason.row),
         "cell": cell_of(int(reason.row), column),
     }
@@ -281,7 +283,7 @@ def listed_readings(audit: Audit, which: str) -> np.ndarray:
 
 
 def _readings(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
-    tables = audit.tables
+    tables, places = audit.tables, _places(audit)
     readings, verdicts = tables.readings.iloc[listed], audit.verdicts.iloc[listed]
     tests = readings["test"].to_numpy()
     of_test = {n: tables.texts(tables.tests[n].to_numpy()[tests]) for n in ("site", "outlet")}
@@ -309,7 +311,7 @@ def _readings(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
             "limit": plain(float(v.limit)),
             "limit_source": sources[v.limit_id] if v.limit_id >= 0 else "",
             "p_conform": plain(round(float(v.p_conform), 4)),
-            **_place(audit, int(sheets[i])),
+            **places[int(sheets[i])],
             "row": int(r.row),
             "column": column_letters(int(r.column)),
             "cell": cell_of(int(r.row), int(r.column)),
@@ -322,7 +324,7 @@ def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 def _findings(audit: Audit) -> Iterator[dict[str, Any]]:
     device = audit.test_outcomes["device"].to_numpy()
-    names = audit.devices["name"].to_numpy()
+    names, places = audit.devices["name"].to_numpy(), _places(audit)
     last = np.iinfo(np.int32).max
     for f in audit.findings.itertuples():
         row = int(f.row) if f.row < last else 0
@@ -332,7 +334,7 @@ def _findings(audit: Audit) -> Iterator[dict[str, Any]]:
             "severity": f.severity,
             "message": f.message,
             "device": names[device[f.test]] if f.test >= 0 else "",
-            **_place(audit, int(f.sheet)),
+            **places[int(f.sheet)],
             "row": row or None,
             "rows": [row, last_row] if last_row > row else None,
             "column": column_letters(int(f.column)) if f.column >= 0 else "",
