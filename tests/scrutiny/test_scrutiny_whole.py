@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -192,19 +191,3 @@ def test_a_sheet_asked_through_the_tables_is_answered_as_in_the_benchmark() -> N
         if answer.asked and not answer.direct:
             same = questions[(questions["question"] == answer.question) & (questions["sentence"] == answer.sentence)]
             assert same["chance"].iloc[0] == pytest.approx(max(answer.chance, 1e-4))
-
-
-# ── time grows with the readings and no faster ──
-
-
-def test_ten_times_the_readings_take_about_ten_times_as_long() -> None:
-    def seconds(n: int) -> float:
-        read = tables([day(n, 3, decimals=0)])
-        best = []
-        for _ in range(2):
-            start = time.perf_counter()
-            audit(read)
-            best.append(time.perf_counter() - start)
-        return min(best)
-
-    assert seconds(40_000) < 25 * seconds(4_000)
