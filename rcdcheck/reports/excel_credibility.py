@@ -9,18 +9,19 @@ from rcdcheck.reports.excel_places import Places, cell
 from rcdcheck.reports.excel_writer import Block, Column, Sheet
 
 Row = tuple[object, ...]
+STRENGTHS = ["strong", "moderately strong", "note", "nothing unusual", "", "not asked"]  # the strongest first
 DOUBTS = (
-    Column("Strength", "word", 20), Column("What was seen", "text", 60), Column("Chance in honest work", "text", 30),
-    Column("What may explain it innocently", "text", 44), Column("What the chance assumes", "text", 44),
+    Column("Strength", "word", 20), Column("What was seen", "text", 50), Column("Chance in honest work", "text", 30),
+    Column("What may explain it innocently", "text", 36), Column("What the chance assumes", "text", 70),
     Column("Tests", "whole"), Column("File", "text", 30), Column("Sheet", "text", 18), Column("Cells", "id", 16),
 )  # fmt: skip
 GRADES = (
-    Column("Grade", "word"), Column("Decided by", "text", 60), Column("Grade of", "text", 30),
-    Column("Name", "text", 44), Column("Tests", "whole"),
+    Column("Grade", "word"), Column("Decided by", "text", 50), Column("Grade of", "text", 30),
+    Column("Name", "text", 36), Column("Tests", "whole"),
 )  # fmt: skip
 QUESTIONS = (
-    Column("Strength", "word", 20), Column("Answer, or why not asked", "text", 60), Column("Question", "text", 30),
-    Column("Who", "text", 44), Column("What of theirs", "text", 44), Column("n", "whole"),
+    Column("Strength", "word", 20), Column("Answer, or why not asked", "text", 50), Column("Question", "text", 30),
+    Column("Who", "text", 36), Column("What of theirs", "text", 70), Column("n", "whole"),
     Column("Seen", "figure", 12), Column("Expected", "figure", 12), Column("Chance", "figure", 12),
     Column("Chance adjusted", "figure", 12),
 )  # fmt: skip
@@ -56,7 +57,9 @@ def _grades(audit: Audit) -> Iterator[Row]:
 
 
 def _questions(audit: Audit) -> Iterator[Row]:
-    for q in audit.questions.itertuples():
+    strength = audit.questions["strength"].where(audit.questions["asked"], "not asked")
+    order = strength.map(STRENGTHS.index).sort_values(kind="stable").index
+    for q in audit.questions.loc[order].itertuples():
         yield (
             q.strength if q.asked else "not asked", q.sentence if q.asked else q.why_not,
             q.question.replace("_", " "), q.technician or "nobody named", q.group, q.n,

@@ -29,13 +29,13 @@ def summary(audit: Audit, heading: Heading, contents: Sequence[Sheet]) -> Sheet:
         Block("Outcomes", (Column("Outcome", "word"), Column("Devices", "whole"), Column("Meaning", "line", 12)),
               [(o.word, counts[o.word], OUTCOMES[o.word]) for o in ORDER], "Devices"),
         Block("Subject", (ITEM, VALUE), list(_subject(audit, heading)), "What was audited"),
-        Block("RecordGrade", (Column("Line", "text", 44), Column("Grade", "word"), Column("Figure", "line", 12)),
-              list(_grade(audit)), f"Can the record be relied on? Grade {audit.grade.grade}"),
-        Block("Rows", _ROWS, list(_rows(audit)), "Rows: all that is not blank = heading + test + passed over"),
         Block("Contents", (Column("Sheet", "text"), Column("Holds", "line", 12)),
               [(Linked(s.name, f"'{s.name}'!A1"), s.sentence or TAGS) for s in contents], "Sheets of this workbook"),
+        Block("RecordGrade", (Column("Line", "text", 44), Column("Grade", "word"), Column("Figure", "line", 12)),
+              list(_grade(audit)), f"Can the record be relied on? Grade {audit.grade.grade}"),
         dataclasses.replace(sites(audit), new_page=True),
         trip_times(audit),
+        Block("Rows", _ROWS, list(_rows(audit)), "Rows: all that is not blank = heading + test + passed over"),
     ]  # fmt: skip
     return Sheet("Summary", heading.title or "Audit of RCD test readings", sentence, blocks, back="")
 

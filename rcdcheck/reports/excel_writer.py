@@ -19,7 +19,7 @@ MAX_ROWS = 1_048_576  # of a sheet
 MAX_LINKS = 20_000  # of a sheet; spreadsheets hold 65,530
 MEASURED = 300  # rows from which the widths are taken
 CHART_ROWS = 17  # rows that a chart reaches down
-MOST_LINES = 12  # of a row
+MOST_LINES = 16  # of a row
 
 
 class Measure(NamedTuple):
