@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from rcdcheck.findings import catalogue
-from rcdcheck.records import Audit
+from rcdcheck.records import Audit, column_letters
 from rcdcheck.reports.html_devices import TestLine, device_table
+from rcdcheck.reports.pictures import tests_in_doubt
 from rcdcheck.reports.text import address
 from rcdcheck.scrutiny import method
 
 LISTED = 60  # tests of one doubt whose readings are printed
+Tests = npt.NDArray[np.int64]  # rows of the tests table, or other whole numbers
 
 
 @dataclass(frozen=True)
@@ -23,6 +27,7 @@ class Cells:
 
     place: str
     rows: str
+    columns: str
     count: int
 
 
@@ -115,26 +120,33 @@ def figure(value: object) -> str:
     return f"{value:,.0f}" if float(value).is_integer() else f"{value:.2g}" if abs(value) < 10 else f"{value:,.1f}"
 
 
-def cells_of(audit: Audit, tests: np.ndarray) -> list[Cells]:
-    """The rows of these tests, sheet by sheet."""
+def cells_of(audit: Audit, tests: Tests) -> list[Cells]:
+    """The rows of these tests and the columns of their readings, sheet by sheet."""
     sheet = audit.tables.tests["sheet"].to_numpy()[tests]
     row = audit.tables.tests["row"].to_numpy()[tests]
+    readings = audit.tables.readings
+    mine = np.isin(readings["test"].to_numpy(), tests)
+    column = readings["column"].to_numpy()[mine]
+    of_sheet = audit.tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()[mine]]
     return [
-        Cells(address(audit, int(s), 0, -1) or "the sheet", ranges(row[sheet == s]), int((sheet == s).sum()))
+        Cells(
+            address(audit, int(s), 0, -1) or "the sheet",
+            ranges(row[sheet == s]),
+            ranges(column[of_sheet == s], column_letters),
+            int((sheet == s).sum()),
+        )
         for s in np.unique(sheet)
     ]
 
 
-def ranges(numbers: np.ndarray) -> str:
-    """`5–9, 12`."""
+def ranges(numbers: Tests, name: Callable[[int], str] = str) -> str:
+    """`5–9, 12`, or with letters for a name `J–L`."""
     numbers = np.unique(numbers)
-    edges = np.flatnonzero(np.diff(numbers) > 1) + 1
-    return ", ".join(f"{p[0]}–{p[-1]}" if len(p) > 1 else f"{p[0]}" for p in np.split(numbers, edges) if len(p))
+    pieces = np.split(numbers, np.flatnonzero(np.diff(numbers) > 1) + 1)
+    return ", ".join("–".join(name(int(n)) for n in dict.fromkeys((p[0], p[-1]))) for p in pieces if len(p))
 
 
-def _readings(
-    audit: Audit, tests: np.ndarray
-) -> tuple[tuple[tuple[str, str, TestLine], ...], tuple[tuple[str, str], ...]]:
+def _readings(audit: Audit, tests: Tests) -> tuple[tuple[tuple[str, str, TestLine], ...], tuple[tuple[str, str], ...]]:
     """The tests of a doubt in entry order, with device and address."""
     device = audit.test_outcomes["device"].to_numpy()[tests]
     table = device_table(audit, np.unique(device))
@@ -183,3 +195,20 @@ def untested(audit: Audit) -> bool:
     """Whether no question of chance could be asked, so that even an A says nothing about credibility."""
     of_chance = audit.questions[audit.questions["chance"].notna()]
     return not bool(of_chance["asked"].any())
+
+
+# ── the letter of questions ──
+def letter(audit: Audit) -> list[tuple[str, ...]]:
+    """Rows to ask about: person, file and sheet, rows, columns of their readings. What was found is not said.
+
+    They are those of the doubts, and those that declare a pass which the readings contradict.
+    """
+    asked = tests_in_doubt(audit)
+    asked[audit.reasons.loc[audit.reasons["code"] == "declared-pass-contradicted", "test"].to_numpy()] = True
+    tests = np.flatnonzero(asked)
+    person = audit.tables.texts(audit.tables.tests["technician"].to_numpy()[tests])
+    out = []
+    for name in sorted(set(person)):
+        for cells in cells_of(audit, tests[person == name]):
+            out.append((str(name) or "nobody named", cells.place, cells.rows, cells.columns, f"{cells.count:,}"))
+    return [(str(n), *line) for n, line in enumerate(out, 1)]

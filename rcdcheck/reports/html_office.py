@@ -8,7 +8,7 @@ from typing import Any
 from rcdcheck import data
 from rcdcheck.judging import danger
 from rcdcheck.records import Audit
-from rcdcheck.reports import act_now, html_credibility, html_people, html_record
+from rcdcheck.reports import act_now, html_credibility, html_method, html_people, html_record
 from rcdcheck.reports.pictures import pictures
 from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import GRADES
@@ -49,7 +49,7 @@ def words(audit: Audit, counts: dict[str, int]) -> dict[str, Any]:
         "not_asked_rows": [(a.asks or a.question, a.who, a.why_not) for a in left],
         "scope": html_people.scope(audit),
         "people": html_people.people(audit),
-        "letter_rows": _letter(found),
+        "letter_rows": html_credibility.letter(audit),
         **_act_now(audit, counts),
         **_record(audit),
     }
@@ -99,10 +99,5 @@ def _record(audit: Audit) -> dict[str, Any]:
         "grades_source": data.toml("grades.toml")["source"],
         "options": html_record.options(audit),
         "pages": method.pages(),
-        "calibration": (),
+        "calibration": html_method.calibration(),
     }
-
-
-def _letter(found: list[html_credibility.Doubt]) -> list[tuple[str, ...]]:
-    lines = [(d.who, c) for d in found for c in d.cells]
-    return [(str(n), who, c.place, c.rows, f"{c.count:,}") for n, (who, c) in enumerate(lines, 1)]

@@ -158,6 +158,8 @@ KEY = {
     "fail": "fails",
     "none": "not judged",
     "doubt": "in a doubt about credibility",
+    "stroke": "a test",
+    "stroke-doubt": "a test in a doubt about pace",
     "circle": "readings gathered: the area is their number, the largest circle {most}",
     "fail-circle": "failing readings gathered",
 }
@@ -210,11 +212,12 @@ def key_of(plots: Sequence[Plot]) -> tuple[tuple[str, str], ...]:
     return tuple((kind, text.format(most=f"{most:,}")) for kind, text in KEY.items() if kind in used)
 
 
-def tests_in_doubt(audit: Audit) -> Mask:
-    """Tests that a doubt about credibility speaks of, shape (tests,)."""
+def tests_in_doubt(audit: Audit, question: str = "") -> Mask:
+    """Tests that a doubt about credibility, or only one of one question, speaks of, shape (tests,)."""
     doubted = np.zeros(len(audit.test_outcomes), dtype=bool)
     for evidence in audit.findings.loc[audit.findings["severity"] == "doubt", "evidence"]:
-        doubted[(evidence or {}).get("tests", [])] = True
+        if evidence and question in ("", evidence.get("question")):
+            doubted[evidence.get("tests", [])] = True
     return doubted
 
 

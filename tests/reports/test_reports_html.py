@@ -12,7 +12,7 @@ from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import HOSTILE, Read, empty_audit, hostile_audit, page_of, text_of, tiled
 
 from rcdcheck.records import Outcome
-from rcdcheck.reports import act_now, json_document
+from rcdcheck.reports import act_now, html_method, json_document
 
 DAY_SAMPLES = ["honest-day.csv", "messy-day.xlsx"]
 
@@ -167,3 +167,48 @@ def test_no_text_grows_without_end(tmp_path: Path) -> None:
     lines = [f"D{n},{long}{n},20.1,30.1" for n in range(40)]
     path.write_text("Device,Remark,Trip time 1× 0° (ms),Trip time 1× 180° (ms)\n" + "\n".join(lines), encoding="utf-8")
     assert len(text_of(audit_of(str(path)))) < 1_000_000
+
+
+def test_the_letter_of_questions_lists_cells_and_draws_no_conclusion() -> None:
+    audit, text = sample("messy-day.xlsx"), page_of("messy-day.xlsx")
+    letter = Read(text[text.index('<section id="letter"') : text.index('<footer class="end"')])
+    contradicted = audit.reasons[audit.reasons["code"] == "declared-pass-contradicted"]
+    assert len(contradicted)
+    rows = {int(n) for part in re.findall(r"[\d–]+", letter.said) for n in spread(part)}
+    assert set(audit.tables.tests["row"].iloc[contradicted["test"]]) <= rows
+    for word in ("doubt", "suspic", "chance", "honest", "invent", "fals", "fail", "contradict", "strong"):
+        assert word not in letter.said.casefold(), word
+
+
+def spread(part: str) -> list[int]:
+    """Numbers of `5–9` or `12`."""
+    ends = [int(n) for n in part.split("–") if n]
+    return list(range(ends[0], ends[-1] + 1)) if ends and ends[-1] < 10_000 else []
+
+
+def test_the_method_prints_what_the_benchmark_measured() -> None:
+    """A document as tests/bench/calibration.py writes it, with figures of its own."""
+    rate = {"count": 3, "of": 80_000, "rate": 3 / 80_000, "low": 7.7e-06, "high": 1.096e-04}
+    levels = dict.fromkeys(("any note or doubt", "any doubt", "any strong doubt"), rate)
+    measured = {
+        "command": "python tests/bench/calibration.py",
+        "level": 0.001,
+        "sizes": [20, 500],
+        "large": {"devices": 5000, **levels},
+        "false_alarms": {
+            "pooled": levels,
+            "questions": {"copied-block": {**rate, "worst_kind": "usual fleet", "worst_rate": 0.002}},
+        },
+        "power": [{"style": "dragged down", "step_ms": 0.1, "per_cent": {"any doubt": [12.5, 100.0]}}],
+    }
+    alarms, questions, power = html_method.tables(measured)
+    assert alarms[2][0][1] == "3 of 80,000: 0.0037 % (0.00077 to 0.011 %)"
+    assert questions[2] == [("copied block", alarms[2][0][1], "usual fleet", "0.2 %")]
+    assert power[2] == [("dragged down", "0.1 ms", "12.5", "100")]
+    for caption, head, rows in (alarms, questions, power):
+        assert caption and all(len(row) == len(head) for row in rows)
+
+
+def test_the_page_holds_the_measured_figures_where_there_are_any() -> None:
+    said = Read(page_of("honest-day.csv")).said
+    assert ("How often it is wrong" in said) == bool(html_method.calibration())
