@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import shutil
 import tempfile
 import zipfile
 from collections.abc import Iterator, Sequence
@@ -13,6 +12,11 @@ from typing import IO, Any
 
 STILL = (1980, 1, 1, 0, 0, 0)  # the earliest time that a zip archive can hold
 PIECE = 1 << 20
+TAIL = 4096  # bytes at the end of a sheet that hold what comes behind its warnings
+TEXTS_MAY_BE_DIGITS = (  # or a spreadsheet puts a warning at every identifier such as 007
+    b'<ignoredErrors><ignoredError sqref="A1:XFD1048576" numberStoredAsText="1"/></ignoredErrors>'
+)
+_BEHIND = re.compile(rb"<drawing |<legacyDrawing |<tableParts|</worksheet>")
 NO_TIME = dt.datetime(1980, 1, 1)  # of a workbook that must not say when it was saved
 _MOMENT = re.compile(rb"<dcterms:(created|modified)[^>]*>1980-01-01T00:00:00Z</dcterms:\1>")
 _CHART_NAME = re.compile(rb'<(?:\w+:)?cNvPr id="\d+" name="Chart \d+"')
@@ -37,12 +41,21 @@ class _StillZip(zipfile.ZipFile):
         listed = entry(arcname)
         listed.file_size = Path(filename).stat().st_size
         with Path(filename).open("rb") as source, self.open(listed, "w") as target:
-            shutil.copyfileobj(source, target, PIECE)
+            for piece in _pieces(source, listed.file_size - TAIL):
+                target.write(piece)
+            target.write(_BEHIND.sub(TEXTS_MAY_BE_DIGITS + rb"\g<0>", source.read(), count=1))
 
     def _next_alt(self) -> bytes:
         from xml.sax.saxutils import quoteattr
 
         return b" descr=" + quoteattr(next(self._alt_texts, "")).encode()
+
+
+def _pieces(source: IO[bytes], length: int) -> Iterator[bytes]:
+    while length > 0:
+        piece = source.read(min(PIECE, length))
+        length -= len(piece)
+        yield piece
 
 
 def _bytes(data: str | bytes) -> bytes:

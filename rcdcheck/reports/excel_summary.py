@@ -35,7 +35,7 @@ def summary(audit: Audit, heading: Heading, contents: Sequence[Sheet]) -> Sheet:
               list(_grade(audit)), f"Can the record be relied on? Grade {audit.grade.grade}"),
         dataclasses.replace(sites(audit), new_page=True),
         trip_times(audit),
-        Block("Rows", _ROWS, list(_rows(audit)), "Rows: all that is not blank = heading + test + passed over"),
+        Block("RowsRead", _ROWS, list(_rows(audit)), "Rows: all that is not blank = heading + test + passed over"),
     ]  # fmt: skip
     return Sheet("Summary", heading.title or "Audit of RCD test readings", sentence, blocks, back="")
 
@@ -131,7 +131,7 @@ def about(audit: Audit) -> Sheet:
               [*OUTCOMES.items(), *SEVERITIES.items(), *GRADES.items()], "Words"),
         Block("Inputs", (Column("File", "text", 44), Column("SHA-256", "text", 70), Column("Bytes", "whole"),
                          Column("Status", "word"), Column("Reason", "text", 40)), list(_inputs(audit)), "Inputs"),
-        Block("Columns", _COLUMNS, list(_columns(audit)), "How each column was understood", "No column was read."),
+        Block("ColumnMeanings", _COLUMNS, _columns(audit), "How each column was understood", "No column was read."),
     ]  # fmt: skip
     return Sheet(
         "About", "About this audit", "How it was worked out, from which files, and what to keep in mind.", blocks

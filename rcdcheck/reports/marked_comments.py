@@ -96,7 +96,8 @@ def _draw(package: Package, sheet: str, root: Any, texts: dict[Place, str], *, s
 
 
 def _lead(root: Any, relation: str, to: str) -> None:
-    element = etree.Element(f"{{{etree.QName(root).namespace}}}legacyDrawing", {relation: to})
+    names = {"r": etree.QName(relation).namespace}
+    element = etree.Element(f"{{{etree.QName(root).namespace}}}legacyDrawing", {relation: to}, nsmap=names)
     behind = next((e for e in root if local(e) in AFTER), None)
     if behind is None:
         root.append(element)

@@ -213,6 +213,15 @@ def test_numbers_carry_their_unit_and_are_not_rounded() -> None:
     assert [cell.number_format for cell in cells[:2]] == ['General" ms"', 'General" mA"']
 
 
+def test_identifiers_of_digits_raise_no_warning_at_every_cell() -> None:
+    """ECMA-376 part 1, 18.3.1.51: ignoredErrors, which stands before drawings and tables."""
+    for name, part in parts_of(book_of("honest-day.csv")).items():
+        if name.startswith("xl/worksheets/sheet"):
+            places = [part.index(tag) for tag in (b"numberStoredAsText", b"<tableParts")]
+            assert places == sorted(places)
+            assert b"<drawing" not in part or places[0] < part.index(b"<drawing")
+
+
 def test_only_so_many_links_as_a_sheet_can_hold() -> None:
     book = Book("t", "k", dt.date(2026, 1, 1))
     rows = ([Linked(f"W-{n}", "'S'!A1")] for n in range(20_100))
