@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from rcdcheck.findings import Findings
-from rcdcheck.records import Options, Tables
+if TYPE_CHECKING:  # the child process that opens workbooks passes through here, and must not wait for pandas
+    from rcdcheck.findings import Findings
+    from rcdcheck.records import Options, Tables
 
 
 def read(paths: Sequence[str], options: Options, findings: Findings, *, jobs: int = 1) -> Tables:
