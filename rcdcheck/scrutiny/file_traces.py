@@ -26,9 +26,24 @@ QUESTION = "file_traces"
 RANDOM = re.compile(r"\bRAND(BETWEEN|ARRAY)?\s*\(", re.IGNORECASE)
 REFERENCE = re.compile(r"(?<![\w!'\].])\$?([A-Z]{1,3})\$?([1-9]\d{0,6})(?![\w(!])")
 KINDS = {
-    "random": ("reading-from-random-formula", "moderately strong", "come from a formula that makes random numbers"),
-    "neighbour": ("reading-from-reading", "moderately strong", "are computed from another reading"),
-    "formula": ("reading-from-formula", "note", "come from a formula (a conversion, or looked up elsewhere)"),
+    "random": (
+        "reading-from-random-formula",
+        "moderately strong",
+        "comes from a formula that makes random numbers",
+        "come from formulas that make random numbers",
+    ),
+    "neighbour": (
+        "reading-from-reading",
+        "moderately strong",
+        "is computed from another reading",
+        "are computed from another reading",
+    ),
+    "formula": (
+        "reading-from-formula",
+        "note",
+        "comes from a formula (a conversion, or looked up elsewhere)",
+        "come from formulas (a conversion, or looked up elsewhere)",
+    ),
 }
 
 
@@ -76,20 +91,24 @@ def _formulas(material: Material) -> list[Answer]:
 
 
 def _formula_answer(material: Material, what: str, part: pd.DataFrame) -> Answer:
-    code, strength, says = KINDS[what]
+    code, strength, one, many = KINDS[what]
     first = part.iloc[0]
     return Answer(
         QUESTION,
         material.who[int(first["person"])],
         len(part),
         statistic=len(part),
-        sentence=f"{len(part)} readings {says}, for instance {first['text'] or 'a shared formula'}",
+        sentence=f"{_readings_that(len(part), one, many)}, for instance {first['text'] or 'a shared formula'}",
         direct=strength,
         tests=part["test"].drop_duplicates().to_numpy(),
         column=int(first["column"]),
         doubt="" if strength == "note" else code,
         note=code,
     )
+
+
+def _readings_that(n: int, one: str, many: str) -> str:
+    return f"1 reading {one}" if n == 1 else f"{n} readings {many}"
 
 
 def _what(cells: pd.DataFrame, readings: pd.DataFrame) -> list[str]:
@@ -136,7 +155,9 @@ def _hidden(material: Material) -> list[Answer]:
             material.who[int(material.people[part["test"].iloc[0]])],
             len(part),
             statistic=len(part),
-            sentence=f"{len(part)} readings stand in hidden rows, columns or sheets",
+            sentence=_readings_that(
+                len(part), "stands in a hidden row, column or sheet", "stand in hidden rows, columns or sheets"
+            ),
             direct="note",
             note="hidden-readings",
             tests=part["test"].drop_duplicates().to_numpy(),
