@@ -30,6 +30,16 @@ class Cells:
     columns: str
     count: int
 
+    @property
+    def where(self) -> str:
+        """`North row, rows 5–9, columns J–L`."""
+        parts = (("row", self.rows), ("column", self.columns))
+        return ", ".join([self.place, *(f"{_several(word, text)} {text}" for word, text in parts if text)])
+
+
+def _several(word: str, text: str) -> str:
+    return word + "s" * (not text.isalnum())
+
 
 @dataclass(frozen=True)
 class Doubt:
@@ -69,12 +79,10 @@ class Asked:
 
 @dataclass(frozen=True)
 class Open:
-    """A question that could not be asked of some groups, and why."""
+    """A question that could not be asked of some groups: of whom, and why not."""
 
-    question: str
     asks: str
-    who: str
-    why_not: str
+    of_whom: str
 
 
 def doubts(audit: Audit, severity: str) -> list[Doubt]:
@@ -98,7 +106,7 @@ def _doubt(audit: Audit, finding: Any, *, with_readings: bool) -> Doubt:
         seen=figure(seen.get("statistic")),
         expected=figure(seen.get("expectation")),
         chance=str(seen.get("chance_in_words", "")),
-        cells=tuple(cells_of(audit, tests)),
+        cells=tuple(cells_of(audit, tests, int(finding.column))),
         total=int(seen.get("tests_total", len(tests))),
         readings=readings,
         headings=headings,
@@ -120,8 +128,8 @@ def figure(value: object) -> str:
     return f"{value:,.0f}" if float(value).is_integer() else f"{value:.2g}" if abs(value) < 10 else f"{value:,.1f}"
 
 
-def cells_of(audit: Audit, tests: Tests) -> list[Cells]:
-    """The rows of these tests and the columns of their readings, sheet by sheet."""
+def cells_of(audit: Audit, tests: Tests, only: int = -1) -> list[Cells]:
+    """The rows of these tests and the columns of their readings, or `only` one column, sheet by sheet."""
     sheet = audit.tables.tests["sheet"].to_numpy()[tests]
     row = audit.tables.tests["row"].to_numpy()[tests]
     readings = audit.tables.readings
@@ -132,7 +140,7 @@ def cells_of(audit: Audit, tests: Tests) -> list[Cells]:
         Cells(
             address(audit, int(s), 0, -1) or "the sheet",
             ranges(row[sheet == s]),
-            ranges(column[of_sheet == s], column_letters),
+            column_letters(only) if only >= 0 else ranges(column[of_sheet == s], column_letters),
             int((sheet == s).sum()),
         )
         for s in np.unique(sheet)
@@ -156,7 +164,7 @@ def _readings(audit: Audit, tests: Tests) -> tuple[tuple[tuple[str, str, TestLin
     shown = []
     for name, test in lines:
         sheet, row = map(int, test.place.split(":"))
-        shown.append((name, address(audit, sheet, row, -1), test))
+        shown.append((name, f"{address(audit, sheet, 0, -1)} row {row}".strip(), test))
     return tuple(shown), table.headings
 
 
@@ -178,12 +186,15 @@ def ordinary(audit: Audit) -> list[Asked]:
 
 
 def not_asked(audit: Audit) -> list[Open]:
-    """Questions that could not be asked, those with the same reason together."""
+    """Questions that could not be asked, each once."""
     left = audit.questions[~audit.questions["asked"]]
     out = []
-    for (question, why), group in left.groupby(["question", "why_not"], sort=False):
-        who = "; ".join(dict.fromkeys(_who(q) for q in group.itertuples()))
-        out.append(Open(str(question).replace("_", " "), _asks(str(question)), who, str(why)))
+    for question, group in left.groupby("question", sort=False):
+        people: dict[str, list[str]] = {}
+        for q in group.itertuples():
+            people.setdefault(str(q.why_not), []).append(_who(q))
+        said = "; ".join(f"{'; '.join(dict.fromkeys(who))}: {why}" for why, who in people.items())
+        out.append(Open(_asks(str(question)) or str(question).replace("_", " "), said))
     return out
 
 

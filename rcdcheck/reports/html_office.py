@@ -46,7 +46,7 @@ def words(audit: Audit, counts: dict[str, int]) -> dict[str, Any]:
         "ordinary": ordinary,
         "ordinary_rows": [(a.asks or a.question, a.who, a.n, a.seen, a.expected, a.chance) for a in ordinary],
         "not_asked": left,
-        "not_asked_rows": [(a.asks or a.question, a.who, a.why_not) for a in left],
+        "not_asked_rows": [(a.asks, a.of_whom) for a in left],
         "scope": html_people.scope(audit),
         "people": html_people.people(audit),
         "letter_rows": html_credibility.letter(audit),

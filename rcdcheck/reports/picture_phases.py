@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Audit, Bound, State
+from rcdcheck.records import Audit, Bound, Numbers, State
 from rcdcheck.reports.pictures import Line, Log, Picture, Plot, Words, key_of, kinds_of, scatter, tests_in_doubt
 
 HEIGHT = 320
@@ -68,7 +68,7 @@ def phase_pairs(audit: Audit) -> pd.DataFrame:
     return pd.DataFrame({"0": both["value_0"], "180": both["value_180"], "verdict": worse}).astype({"verdict": "int8"})
 
 
-def _gaps(gap: np.ndarray) -> list[tuple[str, int]]:
+def _gaps(gap: Numbers) -> list[tuple[str, int]]:
     return [
         ("nothing: equal", int((gap == 0).sum())),
         ("up to 1 ms", int(((gap > 0) & (gap <= 1)).sum())),

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.records import Audit, Bound, Numbers, State, Verdict
+from rcdcheck.records import Audit, Bound, Numbers, State, Texts, Verdict
 from rcdcheck.reports.pictures import (
     LABELLED,
     Line,
@@ -25,7 +25,8 @@ from rcdcheck.reports.pictures import (
 from rcdcheck.reports.text import cut, visible
 
 HEIGHT, BEYOND = 300, 26  # pixels; the strip on top is for devices that did not trip
-ROOM = 12  # per cent of the width that a limit's words need
+ROOM = 12  # per cent of the width that words need
+EDGE = 6  # per cent from either side in which words hang inwards
 STEPS = 240  # pieces of a limit's line at most
 
 Counts = npt.NDArray[np.int64]
@@ -94,6 +95,8 @@ def _plot(audit: Audit, times: pd.DataFrame, multiple: float) -> Plot:
     names = audit.devices["name"].to_numpy()[places]
     runs = _limit_runs(device, limits, len(places))
 
+    ticks = [(round(HEIGHT - float(scale.at(t)), 1), f"{t:g}") for t in scale.ticks()]
+
     def level(limit: float) -> float:
         return round(HEIGHT - float(scale.at(limit)), 1)
 
@@ -104,7 +107,7 @@ def _plot(audit: Audit, times: pd.DataFrame, multiple: float) -> Plot:
         down="trip time, ms",
         ticks_across=_names(names),
         ticks_down=(
-            *((round(HEIGHT - float(scale.at(t)), 1), f"{t:g}") for t in scale.ticks()),
+            *(tick for tick in ticks if tick[0] > BEYOND or not held.any()),
             *([(BEYOND / 2, "no trip")] if held.any() else []),
         ),
         lines=tuple(Line("limit", start, level(limit), end, level(limit)) for limit, start, end in runs),
@@ -114,7 +117,7 @@ def _plot(audit: Audit, times: pd.DataFrame, multiple: float) -> Plot:
     )
 
 
-def _names(names: Numbers) -> tuple[tuple[float, str], ...]:
+def _names(names: Texts) -> tuple[tuple[float, str], ...]:
     """First, middle and last device by name."""
     n = len(names)
     picked = sorted({0, n // 2, n - 1}) if n > 2 else range(n)
@@ -146,20 +149,17 @@ def _limit_words(runs: list[tuple[float, float, float]], level: Callable[[float]
     ]
 
 
-def _labels(verdict: np.ndarray, x: Numbers, y: Numbers, names: np.ndarray) -> list[Words]:
+def _labels(verdict: npt.NDArray[np.int8], x: Numbers, y: Numbers, names: Texts) -> list[Words]:
+    """Names of the failing devices, where they are few; left out where one would stand on another."""
     at = np.flatnonzero(verdict == Verdict.FAIL)
     _, first = np.unique(x[at], return_index=True)
-    if not 0 < len(first) <= LABELLED:
-        return []
-    return [
-        Words(
-            cut(visible(str(names[i])), 14),
-            round(float(x[i]), 2),
-            round(float(y[i]) + (20 if y[i] < BEYOND else -10), 1),
-            "start" if x[i] < 15 else "end" if x[i] > 85 else "middle",
-        )
-        for i in at[first]
-    ]
+    words: list[Words] = []
+    for i in at[first] if len(first) <= LABELLED else ():
+        side = "start" if x[i] < EDGE else "end" if x[i] > 100 - EDGE else "middle"
+        beside = round(float(y[i]) + (20 if y[i] < BEYOND else -10), 1)
+        if all(abs(w.x - x[i]) > ROOM or abs(w.y - beside) > 14 for w in words):
+            words.append(Words(cut(visible(str(names[i])), 14), round(float(x[i]), 2), beside, side))
+    return words
 
 
 def _summary(times: pd.DataFrame) -> list[tuple[str, ...]]:
