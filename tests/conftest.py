@@ -15,9 +15,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 
-SAMPLES = Path(__file__).parents[1] / "samples"
+ROOT = Path(__file__).parents[1]
 DAY = "2026-11-25"  # the day that counts as today, unless a test names another
 
 Run = Callable[..., subprocess.CompletedProcess[bytes]]
@@ -25,34 +26,45 @@ AuditJson = Callable[..., dict[str, Any]]
 Convert = Callable[..., list[Path]]
 
 
+def valid(document: dict[str, Any]) -> None:
+    """Hold an audit document to its published schema."""
+    schema = json.loads((ROOT / "schemas" / "audit.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(document)
+
+
 @pytest.fixture(scope="session")
 def samples() -> Path:
     """The folder of sample sheets."""
-    return SAMPLES
+    return ROOT / "samples"
 
 
-@pytest.fixture
-def run_rcdcheck(tmp_path: Path) -> Run:
-    """`run_rcdcheck("audit", "day.csv", stdin=b"")`: a process of its own, started in tmp_path."""
+def process(folder: Path) -> Run:
+    """The command in processes of its own that start in `folder`."""
 
-    def run(*arguments: str | Path, stdin: bytes | None = None) -> subprocess.CompletedProcess[bytes]:
+    def run(*arguments: str | Path, stdin: bytes = b"") -> subprocess.CompletedProcess[bytes]:
         command = [sys.executable, "-m", "rcdcheck", *map(str, arguments)]
-        return subprocess.run(
-            command, input=stdin or b"", capture_output=True, cwd=tmp_path, timeout=120, check=False
-        )
+        return subprocess.run(command, input=stdin, capture_output=True, cwd=folder, timeout=120, check=False)
 
     return run
 
 
 @pytest.fixture
-def audit_json(run_rcdcheck: Run) -> AuditJson:
+def run_rcdcheck(tmp_path: Path) -> Run:
+    """`run_rcdcheck("audit", "day.csv", stdin=b"")`: a process of its own, started in tmp_path."""
+    return process(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def audit_json(tmp_path_factory: pytest.TempPathFactory) -> AuditJson:
     """The JSON document of an audit, run as a process that writes no other report."""
+    run = process(tmp_path_factory.mktemp("audits"))
 
     def audit(*arguments: str | Path) -> dict[str, Any]:
-        ran = run_rcdcheck("audit", "--as-of", DAY, "--write", "none", "--json", "-", *arguments)
+        ran = run("audit", "--as-of", DAY, "--write", "none", "--json", "-", *arguments)
         assert ran.stdout, ran.stderr.decode()
         document: dict[str, Any] = json.loads(ran.stdout)
         assert document["run"]["exit_code"] == ran.returncode
+        valid(document)
         return document
 
     return audit

@@ -74,7 +74,7 @@ CHANGES: dict[str, Row] = {
         "Result": "",
         "Remark": "stall locked, no access",
     },
-    "WM-058": {TIMES[1]: "", "Result": "", "Remark": "supply switched off before the second test"},
+    "WM-058": {TIMES[1]: "", "Result": "", "Remark": "supply switched off, 180° still to do"},
 }
 
 
