@@ -35,8 +35,8 @@ def shown_value(value: float, state: int, bound: int, unit: str) -> str:
 
 
 def shown_limit(limit: float, unit: str) -> str:
-    """A limit in words."""
-    return f"{limit:.10g} {unit}" if np.isfinite(limit) else "none"
+    """A limit in words, to a tenth; a reading that fails by less is printed whole and so never looks equal to it."""
+    return f"{round(limit, 1):.10g} {unit}" if np.isfinite(limit) else "none"
 
 
 def of_readings(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) -> pd.DataFrame:

@@ -87,7 +87,7 @@ def _instruments(audit: Audit) -> Iterator[Row]:
 def _defects(audit: Audit) -> Sheet:
     boxes = [Column(name, "text", 12, 11) for name in ("Withdrawn", "Replaced", "Repaired", "Re-tested")]
     columns = (*DEVICE, Column("Defect", "text", 60), *boxes, Column("Date and name", "text", 30, 24))
-    failed = act_now.withdraw(audit, len(audit.devices))
+    failed = act_now.withdraw(audit, len(audit.devices), of_record=False)
     failed.sort(key=lambda item: (item.site, item.board))
     rows = [(i.name, i.site, i.board, i.location, " ".join(i.why), BOX, BOX, BOX, BOX, "") for i in failed]
     sentence = "Failed devices by site: out of service until replaced, or repaired and tested. Mark what was done."

@@ -40,7 +40,8 @@ def address(audit: Audit, sheet: int, row: int, column: int, *, with_file: bool 
     several = len(audit.tables.inputs) > 1 if with_file is None else with_file
     file = audit.tables.inputs[int(line["input"])].name if several else ""
     cell = f"{column_letters(column)}{row}" if column >= 0 and row else f"row {row}" if row else ""
-    where = f"{line['sheet']}!{cell}" if line["sheet"] and cell else line["sheet"] or cell
+    sign = "!" if column >= 0 else " "
+    where = f"{line['sheet']}{sign}{cell}" if line["sheet"] and cell else line["sheet"] or cell
     return " ".join(part for part in (file, where) if part)
 
 
