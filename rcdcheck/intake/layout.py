@@ -6,7 +6,7 @@ the same device, outlet, date and person form one test, and a reading that would
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,31 +15,14 @@ import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake import conventions
+from rcdcheck.intake.descriptions import describe
 from rcdcheck.intake.grids import Grid
-from rcdcheck.intake.row_kinds import RowKind, Rows
+from rcdcheck.intake.layout_context import Context, carried_down
+from rcdcheck.intake.row_kinds import Rows
 from rcdcheck.intake.table_finding import Column, Table
-from rcdcheck.records import (
-    DATE_FIELDS,
-    FLAG_FIELDS,
-    TEXT_FIELDS,
-    Codes,
-    Flag,
-    Options,
-    Slot,
-    State,
-    Texts,
-    Vocabulary,
-    as_typed,
-)
+from rcdcheck.records import FLAG_FIELDS, TEXT_FIELDS, Flag, Options, Slot, State, Texts, Vocabulary
 
-ROW_FIELDS = (
-    "phase",
-    "multiple",
-    "test_current",
-    "quantity",
-    "waveform",
-)  # columns that make a table long or mixed
-CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
+ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
 
 
 @dataclass
@@ -49,57 +32,6 @@ class Block:
     tests: pd.DataFrame
     readings: pd.DataFrame
     rows: pd.DataFrame
-
-
-@dataclass
-class _Context:
-    grid: Grid
-    table: Table
-    sheet: int
-    rows: Rows
-    options: Options
-    findings: Findings
-    vocabulary: Vocabulary
-    slots: dict[Slot, int]
-    site: str  # where no column and no section line states one
-    at: npt.NDArray[np.int64] = field(init=False)  # positions of the test rows in the grid
-    numbers: npt.NDArray[np.int64] = field(init=False)  # row numbers that the person sees
-
-    def __post_init__(self) -> None:
-        self.at = np.flatnonzero(self.rows.kind == RowKind.TEST) + self.table.start
-        self.numbers = self.grid.cells.index.to_numpy()[self.at]
-
-    def cells(self, column: Column) -> Texts:
-        cells: Texts = self.grid.cells[column.number].to_numpy()[self.at]
-        return cells
-
-    def codes(self, texts: Texts) -> Codes:
-        codes, distinct = pd.factorize(texts)
-        return self.vocabulary.codes(as_typed(t) for t in distinct)[codes] if len(distinct) else codes.astype("int32")
-
-    def point(self, column: Column, code: Texts, typed: Texts, suggestion: Texts) -> None:
-        """One finding for each cell that has a code."""
-        some = np.flatnonzero(code != "")
-        for name in pd.unique(code[some]):
-            these = some[code[some] == name]
-            self.findings.add_many(
-                name,
-                {
-                    "sheet": np.full(len(these), self.sheet),
-                    "row": self.numbers[these],
-                    "column": np.full(len(these), column.number),
-                    "typed": typed[these],
-                    "suggestion": suggestion[these],
-                    "heading": np.full(len(these), column.heading, dtype=object),
-                },
-            )
-
-    def say(self, column: Column, notes: tuple[tuple[str, dict[str, str]], ...]) -> None:
-        """Findings about a whole column."""
-        first, last = int(self.numbers[0]), int(self.numbers[-1])
-        for code, told in notes:
-            words: dict[str, Any] = {"heading": column.heading, **told}
-            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number, **words)
 
 
 def lay_out(
@@ -115,8 +47,8 @@ def lay_out(
     slots: dict[Slot, int],
 ) -> Block:
     """Tests and readings of one table; `slots` grows by the slots met."""
-    context = _Context(grid, table, sheet, rows, options, findings, vocabulary, slots, site)
-    per_row = _describe(context)
+    context = Context(grid, table, sheet, rows, options, findings, vocabulary, slots, site)
+    per_row = describe(context)
     rated = per_row["rated_residual_current"].to_numpy()
     by_row = _row_fields(context)
     readings = _readings(context, rated, by_row)
@@ -127,162 +59,8 @@ def lay_out(
     return Block(tests, readings.sort_values(["test"], kind="stable", ignore_index=True), shown.astype("int32"))
 
 
-# ── descriptive columns ──
-def _describe(context: _Context) -> pd.DataFrame:
-    """One row for each test row with the columns TESTS; what no column states is 0, NaN, NaT or ABSENT."""
-    n = len(context.at)
-    assumed = dict(context.options.assume)
-    out: dict[str, Any] = {name: np.zeros(n, dtype=np.int32) for name in TEXT_FIELDS}
-    out |= {name: np.full(n, np.datetime64("NaT"), dtype="datetime64[us]") for name in DATE_FIELDS}
-    out |= {name: np.full(n, Flag.ABSENT, dtype=np.int8) for name in FLAG_FIELDS}
-    out |= {"clock_known": np.zeros(n, dtype=bool), "rated_residual_current": np.full(n, np.nan)}
-    out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
-    for name in ("device", "board", "circuit", "serial"):
-        _identifiers(context, name, out)
-    for name in (
-        "outlet",
-        "site",
-        "location",
-        "environment",
-        "model",
-        "technician",
-        "instrument",
-        "setup",
-        "remedy",
-        "remark",
-    ):
-        for column in context.table.of(name)[:1]:
-            out[name] = context.codes(_trimmed(_carried_down(context, column, context.cells(column))))
-    _kinds(context, out)
-    _classes(context, out)
-    _rated(context, out, assumed)
-    _flags(context, out)
-    _dates(context, out)
-    _sites(context, out)
-    return pd.DataFrame(out)
-
-
-def _trimmed(cells: Texts) -> Texts:
-    codes, distinct = pd.factorize(cells)
-    texts = np.array([as_typed(t).replace("\xa0", " ").strip() for t in distinct] or [""], dtype=object)
-    result: Texts = texts[codes] if len(cells) else cells
-    return result
-
-
-def _carried_down(context: _Context, column: Column, cells: Texts) -> Texts:
-    """A merged cell speaks for every row it spans."""
-    for first, left, last, right in context.grid.merged:
-        if left <= column.number <= right and last > first:
-            inside = (context.numbers >= first) & (context.numbers <= last)
-            value = context.grid.cells.at[first, left] if first in context.grid.cells.index else ""
-            cells = np.where(inside & (cells == ""), value, cells).astype(object)
-    return cells
-
-
-def _identifiers(context: _Context, name: str, out: dict[str, Any]) -> None:
-    for column in context.table.of(name)[:1]:
-        typed = _carried_down(context, column, context.cells(column))
-        read = conventions.read_identifiers(typed)
-        texts = read.value
-        if name == "device":
-            texts = _carried_over_outlets(context, texts)
-        out[name] = context.codes(texts)
-        context.point(column, read.problem, typed, read.suggestion)
-
-
-def _carried_over_outlets(context: _Context, devices: Texts) -> Texts:
-    """A device named once above its outlets 1, 2, 3 …: carried down while the outlets count on, and said."""
-    outlets = context.table.of("outlet")
-    if not outlets:
-        return devices
-    numbers = pd.to_numeric(pd.Series([as_typed(c) for c in context.cells(outlets[0])]), errors="coerce").to_numpy()
-    devices, carried = devices.copy(), 0
-    for i in np.flatnonzero(devices == ""):
-        follows = i > 0 and devices[i - 1] != "" and numbers[i] == numbers[i - 1] + 1
-        if follows and context.numbers[i] == context.numbers[i - 1] + 1:
-            devices[i] = devices[i - 1]
-            carried += 1
-    if carried:
-        context.findings.add("device-carried-down", sheet=context.sheet, column=context.table.of("device")[0].number,
-                             rows=carried)  # fmt: skip
-    return devices
-
-
-def _kinds(context: _Context, out: dict[str, Any]) -> None:
-    out["kind"][:] = context.vocabulary.code(context.options.kind)
-    if context.options.environment and not context.table.of("environment"):
-        out["environment"][:] = context.vocabulary.code(context.options.environment)
-    for column in context.table.of("kind")[:1]:
-        cells = _carried_down(context, column, context.cells(column))
-        read = conventions.read_kinds(cells)
-        said = context.codes(read.value)
-        out["kind"] = np.where(said > 0, said, out["kind"]).astype(np.int32)
-        context.point(column, read.problem, cells, read.suggestion)
-
-
-def _classes(context: _Context, out: dict[str, Any]) -> None:
-    """RCD type, waveform type and delay: any of their columns may hold a mark of the others ("A S")."""
-    for column in context.table.of(*CLASS_FIELDS):
-        cells = _carried_down(context, column, context.cells(column))
-        read = conventions.read_classes(cells)
-        for name in CLASS_FIELDS:
-            said = context.codes(getattr(read, name))
-            out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
-        context.point(column, read.problem, cells, read.suggestion)
-
-
-def _rated(context: _Context, out: dict[str, Any], assumed: dict[str, str]) -> None:
-    for column in context.table.of("rated_residual_current")[:1]:
-        cells = _carried_down(context, column, context.cells(column))
-        read = conventions.read_rated(cells, column.meaning.unit)
-        out["rated_residual_current"] = read.value
-        context.point(column, read.problem, cells, read.suggestion)
-    if "rated_residual_current" in assumed and not context.table.of("rated_residual_current"):
-        stated = conventions.read_rated(np.array([assumed["rated_residual_current"]], dtype=object), "")
-        out["rated_residual_current"] = np.full(len(context.at), stated.value[0])
-
-
-def _flags(context: _Context, out: dict[str, Any]) -> None:
-    for name in FLAG_FIELDS:
-        for column in context.table.of(name)[:1]:
-            cells = _carried_down(context, column, context.cells(column))
-            read = conventions.read_flags(cells)
-            blank_column = (read.flag == Flag.BLANK).all()
-            out[name] = np.full(len(cells), Flag.ABSENT, dtype=np.int8) if blank_column else read.flag
-            context.point(column, read.problem, cells, read.suggestion)
-
-
-def _dates(context: _Context, out: dict[str, Any]) -> None:
-    for name in DATE_FIELDS:
-        for column in context.table.of(name)[:1]:
-            cells = _carried_down(context, column, context.cells(column))
-            as_of = context.options.as_of if name == "tested_at" else None
-            read = conventions.read_dates(cells, order=context.options.date_order, as_of=as_of)
-            out[name] = read.value.astype("datetime64[us]")
-            if name == "tested_at":
-                out["clock_known"] = read.clock_known
-            context.point(column, read.problem, cells, read.suggestion)
-            context.say(column, read.column_notes)
-    for column in context.table.of("time")[:1]:
-        cells = context.cells(column)
-        clock = conventions.read_times(cells)
-        known = ~np.isnat(clock.value) & ~np.isnat(out["tested_at"]) & ~out["clock_known"]
-        out["tested_at"] = np.where(known, out["tested_at"] + clock.value, out["tested_at"])
-        out["clock_known"] = out["clock_known"] | known
-        context.point(column, clock.problem, cells, clock.suggestion)
-
-
-def _sites(context: _Context, out: dict[str, Any]) -> None:
-    """Site from its column, else from the section line above, else what the caller gave."""
-    if not context.table.of("site"):
-        section = context.rows.section[context.at - context.table.start]
-        out["site"] = context.codes(_trimmed(section))
-    blank = out["site"] == 0
-    out["site"][blank] = context.vocabulary.code(context.site)
-
-
 # ── readings ──
-def _row_fields(context: _Context) -> dict[str, Any]:
+def _row_fields(context: Context) -> dict[str, Any]:
     """Phase, multiple, test current, quantity and waveform of each row, where columns state them."""
     out: dict[str, Any] = {}
     readers = {
@@ -292,12 +70,12 @@ def _row_fields(context: _Context) -> dict[str, Any]:
     }
     for name, read_column in readers.items():
         for column in context.table.of(name)[:1]:
-            cells = _carried_down(context, column, context.cells(column))
+            cells = carried_down(context, column, context.cells(column))
             read = read_column(cells)
             out[name] = read.value
             context.point(column, read.problem, cells, read.suggestion)
     for column in context.table.of("multiple", "test_current"):
-        cells = _carried_down(context, column, context.cells(column))
+        cells = carried_down(context, column, context.cells(column))
         multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
                                           unit=column.meaning.unit)  # fmt: skip
         out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
@@ -305,7 +83,7 @@ def _row_fields(context: _Context) -> dict[str, Any]:
     return out
 
 
-def _readings(context: _Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
+def _readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
     """All readings of the table; column `test` holds the row's place among the test rows for now."""
     parts = []
     for column in context.table.readings:
@@ -324,7 +102,7 @@ def _no_readings() -> pd.DataFrame:
 
 
 def _pair(
-    context: _Context, column: Column, cells: Texts, rated: npt.NDArray[np.float64], by_row: dict[str, Any]
+    context: Context, column: Column, cells: Texts, rated: npt.NDArray[np.float64], by_row: dict[str, Any]
 ) -> list[pd.DataFrame]:
     """A column "0°/180°" holds two readings a cell; a cell that is no pair is one reading of unknown phase."""
     codes, distinct = pd.factorize(cells)
@@ -339,7 +117,7 @@ def _pair(
 
 
 def _reading_column(
-    context: _Context,
+    context: Context,
     column: Column,
     cells: Texts,
     rated: npt.NDArray[np.float64],
@@ -369,7 +147,7 @@ def _reading_column(
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
 
 
-def _special(context: _Context, column: Column, read: conventions.ReadingColumn, typed: Texts) -> tuple[Texts, Texts]:
+def _special(context: Context, column: Column, read: conventions.ReadingColumn, typed: Texts) -> tuple[Texts, Texts]:
     """Problems of a reading column with error cells and formulas without a stored value taken into account."""
     problem, shown = read.problem.copy(), typed.copy()
     special = context.grid.special
@@ -383,7 +161,7 @@ def _special(context: _Context, column: Column, read: conventions.ReadingColumn,
 
 
 def _frame(
-    context: _Context,
+    context: Context,
     column: Column,
     read: conventions.ReadingColumn,
     typed: Texts,
@@ -411,7 +189,7 @@ def _frame(
 
 
 def _slot_codes(
-    context: _Context, slot: Slot, by_row: dict[str, Any], phase: str | None, n: int
+    context: Context, slot: Slot, by_row: dict[str, Any], phase: str | None, n: int
 ) -> npt.NDArray[np.int16]:
     """Slot of each row: what the heading says, completed by what the row says."""
     if not by_row:

@@ -1,0 +1,157 @@
+"""The descriptive columns of a table, one row for each test row: who, what, where, when, rated how, pass or fail."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.intake import conventions
+from rcdcheck.intake.layout_context import Context, carried_down
+from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Flag, Texts, as_typed
+
+CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
+
+
+def describe(context: Context) -> pd.DataFrame:
+    """One row for each test row with the columns TESTS; what no column states is 0, NaN, NaT or ABSENT."""
+    n = len(context.at)
+    assumed = dict(context.options.assume)
+    out: dict[str, Any] = {name: np.zeros(n, dtype=np.int32) for name in TEXT_FIELDS}
+    out |= {name: np.full(n, np.datetime64("NaT"), dtype="datetime64[us]") for name in DATE_FIELDS}
+    out |= {name: np.full(n, Flag.ABSENT, dtype=np.int8) for name in FLAG_FIELDS}
+    out |= {"clock_known": np.zeros(n, dtype=bool), "rated_residual_current": np.full(n, np.nan)}
+    out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
+    for name in ("device", "board", "circuit", "serial"):
+        _identifiers(context, name, out)
+    for name in (
+        "outlet",
+        "site",
+        "location",
+        "environment",
+        "model",
+        "technician",
+        "instrument",
+        "setup",
+        "remedy",
+        "remark",
+    ):
+        for column in context.table.of(name)[:1]:
+            out[name] = context.codes(_trimmed(carried_down(context, column, context.cells(column))))
+    _kinds(context, out)
+    _classes(context, out)
+    _rated(context, out, assumed)
+    _flags(context, out)
+    _dates(context, out)
+    _sites(context, out)
+    return pd.DataFrame(out)
+
+
+def _trimmed(cells: Texts) -> Texts:
+    codes, distinct = pd.factorize(cells)
+    texts = np.array([as_typed(t).replace("\xa0", " ").strip() for t in distinct] or [""], dtype=object)
+    result: Texts = texts[codes] if len(cells) else cells
+    return result
+
+
+def _identifiers(context: Context, name: str, out: dict[str, Any]) -> None:
+    for column in context.table.of(name)[:1]:
+        typed = carried_down(context, column, context.cells(column))
+        read = conventions.read_identifiers(typed)
+        texts = read.value
+        if name == "device":
+            texts = _carried_over_outlets(context, texts)
+        out[name] = context.codes(texts)
+        context.point(column, read.problem, typed, read.suggestion)
+
+
+def _carried_over_outlets(context: Context, devices: Texts) -> Texts:
+    """A device named once above its outlets 1, 2, 3 …: carried down while the outlets count on, and said."""
+    outlets = context.table.of("outlet")
+    if not outlets:
+        return devices
+    numbers = pd.to_numeric(pd.Series([as_typed(c) for c in context.cells(outlets[0])]), errors="coerce").to_numpy()
+    devices, carried = devices.copy(), 0
+    for i in np.flatnonzero(devices == ""):
+        follows = i > 0 and devices[i - 1] != "" and numbers[i] == numbers[i - 1] + 1
+        if follows and context.numbers[i] == context.numbers[i - 1] + 1:
+            devices[i] = devices[i - 1]
+            carried += 1
+    if carried:
+        context.findings.add("device-carried-down", sheet=context.sheet, column=context.table.of("device")[0].number,
+                             rows=carried)  # fmt: skip
+    return devices
+
+
+def _kinds(context: Context, out: dict[str, Any]) -> None:
+    out["kind"][:] = context.vocabulary.code(context.options.kind)
+    if context.options.environment and not context.table.of("environment"):
+        out["environment"][:] = context.vocabulary.code(context.options.environment)
+    for column in context.table.of("kind")[:1]:
+        cells = carried_down(context, column, context.cells(column))
+        read = conventions.read_kinds(cells)
+        said = context.codes(read.value)
+        out["kind"] = np.where(said > 0, said, out["kind"]).astype(np.int32)
+        context.point(column, read.problem, cells, read.suggestion)
+
+
+def _classes(context: Context, out: dict[str, Any]) -> None:
+    """RCD type, waveform type and delay: any of their columns may hold a mark of the others ("A S")."""
+    for column in context.table.of(*CLASS_FIELDS):
+        cells = carried_down(context, column, context.cells(column))
+        read = conventions.read_classes(cells)
+        for name in CLASS_FIELDS:
+            said = context.codes(getattr(read, name))
+            out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
+        context.point(column, read.problem, cells, read.suggestion)
+
+
+def _rated(context: Context, out: dict[str, Any], assumed: dict[str, str]) -> None:
+    for column in context.table.of("rated_residual_current")[:1]:
+        cells = carried_down(context, column, context.cells(column))
+        read = conventions.read_rated(cells, column.meaning.unit)
+        out["rated_residual_current"] = read.value
+        context.point(column, read.problem, cells, read.suggestion)
+    if "rated_residual_current" in assumed and not context.table.of("rated_residual_current"):
+        stated = conventions.read_rated(np.array([assumed["rated_residual_current"]], dtype=object), "")
+        out["rated_residual_current"] = np.full(len(context.at), stated.value[0])
+
+
+def _flags(context: Context, out: dict[str, Any]) -> None:
+    for name in FLAG_FIELDS:
+        for column in context.table.of(name)[:1]:
+            cells = carried_down(context, column, context.cells(column))
+            read = conventions.read_flags(cells)
+            blank_column = (read.flag == Flag.BLANK).all()
+            out[name] = np.full(len(cells), Flag.ABSENT, dtype=np.int8) if blank_column else read.flag
+            context.point(column, read.problem, cells, read.suggestion)
+
+
+def _dates(context: Context, out: dict[str, Any]) -> None:
+    for name in DATE_FIELDS:
+        for column in context.table.of(name)[:1]:
+            cells = carried_down(context, column, context.cells(column))
+            as_of = context.options.as_of if name == "tested_at" else None
+            read = conventions.read_dates(cells, order=context.options.date_order, as_of=as_of)
+            out[name] = read.value.astype("datetime64[us]")
+            if name == "tested_at":
+                out["clock_known"] = read.clock_known
+            context.point(column, read.problem, cells, read.suggestion)
+            context.say(column, read.column_notes)
+    for column in context.table.of("time")[:1]:
+        cells = context.cells(column)
+        clock = conventions.read_times(cells)
+        known = ~np.isnat(clock.value) & ~np.isnat(out["tested_at"]) & ~out["clock_known"]
+        out["tested_at"] = np.where(known, out["tested_at"] + clock.value, out["tested_at"])
+        out["clock_known"] = out["clock_known"] | known
+        context.point(column, clock.problem, cells, clock.suggestion)
+
+
+def _sites(context: Context, out: dict[str, Any]) -> None:
+    """Site from its column, else from the section line above, else what the caller gave."""
+    if not context.table.of("site"):
+        section = context.rows.section[context.at - context.table.start]
+        out["site"] = context.codes(_trimmed(section))
+    blank = out["site"] == 0
+    out["site"][blank] = context.vocabulary.code(context.site)

@@ -1,0 +1,82 @@
+"""What every part of a layout needs: the table, its test rows, and where findings, texts and slots are collected."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.findings import Findings
+from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.row_kinds import RowKind, Rows
+from rcdcheck.intake.table_finding import Column, Table
+from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed
+
+
+@dataclass
+class Context:
+    """One table of one sheet on its way to tests and readings."""
+
+    grid: Grid
+    table: Table
+    sheet: int
+    rows: Rows
+    options: Options
+    findings: Findings
+    vocabulary: Vocabulary
+    slots: dict[Slot, int]
+    site: str  # where no column and no section line states one
+    at: npt.NDArray[np.int64] = field(init=False)  # positions of the test rows in the grid
+    numbers: npt.NDArray[np.int64] = field(init=False)  # row numbers that the person sees
+
+    def __post_init__(self) -> None:
+        """Find the test rows."""
+        self.at = np.flatnonzero(self.rows.kind == RowKind.TEST) + self.table.start
+        self.numbers = self.grid.cells.index.to_numpy()[self.at]
+
+    def cells(self, column: Column) -> Texts:
+        """Cells of a column in the test rows, shape (n,)."""
+        cells: Texts = self.grid.cells[column.number].to_numpy()[self.at]
+        return cells
+
+    def codes(self, texts: Texts) -> Codes:
+        """Codes of texts in the vocabulary, shape (n,)."""
+        codes, distinct = pd.factorize(texts)
+        return self.vocabulary.codes(as_typed(t) for t in distinct)[codes] if len(distinct) else codes.astype("int32")
+
+    def point(self, column: Column, code: Texts, typed: Texts, suggestion: Texts) -> None:
+        """One finding for each cell that has a code."""
+        some = np.flatnonzero(code != "")
+        for name in pd.unique(code[some]):
+            these = some[code[some] == name]
+            self.findings.add_many(
+                name,
+                {
+                    "sheet": np.full(len(these), self.sheet),
+                    "row": self.numbers[these],
+                    "column": np.full(len(these), column.number),
+                    "typed": typed[these],
+                    "suggestion": suggestion[these],
+                    "heading": np.full(len(these), column.heading, dtype=object),
+                },
+            )
+
+    def say(self, column: Column, notes: tuple[tuple[str, dict[str, str]], ...]) -> None:
+        """Findings about a whole column."""
+        first, last = int(self.numbers[0]), int(self.numbers[-1])
+        for code, told in notes:
+            words: dict[str, Any] = {"heading": column.heading, **told}
+            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number, **words)
+
+
+def carried_down(context: Context, column: Column, cells: Texts) -> Texts:
+    """A merged cell speaks for every row it spans."""
+    for first, left, last, right in context.grid.merged:
+        if left <= column.number <= right and last > first:
+            inside = (context.numbers >= first) & (context.numbers <= last)
+            value = context.grid.cells.at[first, left] if first in context.grid.cells.index else ""
+            cells = np.where(inside & (cells == ""), value, cells).astype(object)
+    return cells
