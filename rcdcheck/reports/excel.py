@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rcdcheck.records import Audit
-from rcdcheck.reports import Heading, excel_client, names
+from rcdcheck.reports import Heading, excel_client, excel_readings, names
 from rcdcheck.reports import excel_lists as lists
+from rcdcheck.reports.excel_about import about
+from rcdcheck.reports.excel_act_now import act_now_sheet
 from rcdcheck.reports.excel_credibility import credibility
-from rcdcheck.reports.excel_summary import about, act_now_sheet, summary
-from rcdcheck.reports.excel_writer import Book, Sheet
+from rcdcheck.reports.excel_summary import summary
+from rcdcheck.reports.excel_tables import Sheet
+from rcdcheck.reports.excel_writer import Book
 
 KEYWORDS = "rcdcheck-report"  # by which intake knows its own reports and refuses them
 
@@ -29,7 +32,7 @@ def _office(audit: Audit, heading: Heading) -> list[Sheet]:
     sheets = [
         act_now_sheet(audit),
         lists.devices(audit),
-        lists.readings(audit),
+        excel_readings.readings(audit),
         lists.findings(audit),
         credibility(audit),
         lists.tags(audit),

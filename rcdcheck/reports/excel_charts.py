@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.records import Audit, Outcome, State
-from rcdcheck.reports.excel_writer import Block, Column
+from rcdcheck.reports.excel_tables import Block, Column
 
 SITES = 20  # sites listed one by one; the others are counted together
 ORDER = (Outcome.FAIL, Outcome.UNCLEAR, Outcome.INCOMPLETE, Outcome.PASS)

@@ -11,11 +11,11 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import Heading, act_now
+from rcdcheck.reports import Heading, act_now, excel_readings
 from rcdcheck.reports import excel_lists as lists
 from rcdcheck.reports.excel_charts import ORDER, sites
 from rcdcheck.reports.excel_places import chunks, moment
-from rcdcheck.reports.excel_writer import Block, Column, Linked, Measure, Sheet
+from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
 from rcdcheck.reports.words import CAUTIONS, OUTCOMES
 
 Row = tuple[object, ...]
@@ -34,7 +34,7 @@ def sheets(audit: Audit, heading: Heading) -> list[Sheet]:
         _defects(audit),
         _not_tested(audit),
         _devices(audit),
-        replace(lists.client_readings(audit), back=BACK),
+        replace(excel_readings.client_readings(audit), back=BACK),
         replace(lists.limits(audit), back=BACK),
     ]
     return [_report(audit, heading, inner), *inner]

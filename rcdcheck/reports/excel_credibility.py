@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from rcdcheck.records import Audit
 from rcdcheck.reports.excel_places import Places, cell
-from rcdcheck.reports.excel_writer import Block, Column, Sheet
+from rcdcheck.reports.excel_tables import Block, Column, Sheet
 
 Row = tuple[object, ...]
 STRENGTHS = ["strong", "moderately strong", "note", "nothing unusual", "", "not asked"]  # the strongest first

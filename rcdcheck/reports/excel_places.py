@@ -11,8 +11,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.records import Audit, column_letters
-from rcdcheck.reports.excel_writer import Linked, Measure
+from rcdcheck.reports.excel_tables import Linked, Measure
 
+EMPTY = "An empty cell means that the sheets do not say."
 FIRST = 5  # row of the first entry of a sheet with a title
 CHUNK = 5_000  # rows that are put together at a time
 NO_ROW = np.iinfo(np.int32).max  # row of the finding that only counts the rest

@@ -2,76 +2,24 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import chain, islice
-from typing import TYPE_CHECKING, Any, NamedTuple
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any
 
 from rcdcheck.records import column_letters
 from rcdcheck.reports import excel_style as style
 from rcdcheck.reports.excel_archive import NO_TIME, archive
+from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet, lines_of, measured, widths
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.cell import Cell
+
 MAX_ROWS = 1_048_576  # of a sheet
 MAX_LINKS = 20_000  # of a sheet; spreadsheets hold 65,530
-MEASURED = 300  # rows from which the widths are taken
 CHART_ROWS = 17  # rows that a chart reaches down
 MOST_LINES = 16  # of a row
-
-
-class Measure(NamedTuple):
-    """A value whose kind (of excel_style.FORMATS) differs from row to row: `Measure(28.4, "ms")`."""
-
-    value: object
-    kind: str
-
-
-class Linked(NamedTuple):
-    """A value that leads to a place in the workbook: `Linked("WM-001", "'Devices'!A5")`; nowhere if that is empty."""
-
-    value: object
-    place: str
-
-
-@dataclass(frozen=True)
-class Column:
-    """Heading, kind of value (excel_style.FORMATS), and how many characters wide it may get."""
-
-    title: str
-    kind: str = "text"
-    most: int = 50
-    least: int = 8
-
-
-@dataclass(frozen=True)
-class Block:
-    """One table of a sheet. `name` is what formulas call it; `chart` draws it from (title, first row, last row)."""
-
-    name: str
-    columns: Sequence[Column]
-    rows: Iterable[Sequence[object]]
-    caption: str = ""
-    none: str = "Nothing to list."
-    chart: Callable[[Any, int, int], Any] | None = None
-    alt: str = ""
-    new_page: bool = False  # of the print
-    lines: int = 1  # least height of a row, for what is written by hand
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """A sheet: what it is (A1), a sentence on what it holds (A2), its tables; `plain` begins with the headings."""
-
-    name: str
-    title: str
-    sentence: str
-    blocks: Sequence[Block]
-    plain: bool = False
-    back: str = "Summary"
-    printed: int = 0  # columns that are printed, 0 all
 
 
 class Book:
@@ -90,7 +38,19 @@ class Book:
 
     def add(self, sheet: Sheet) -> None:
         """Write a sheet; one that would pass the last row goes on in another."""
-        _SheetWriter(self, sheet).write()
+        try:
+            _SheetWriter(self, sheet).write()
+        except BaseException:
+            self._abandon()
+            raise
+
+    def _abandon(self) -> None:
+        """Close what was begun, so that an interruption leaves no files behind and no complaints of half a sheet."""
+        for ws in self.book.worksheets:
+            if ws._writer is not None:
+                with contextlib.suppress(Exception):
+                    ws.close()
+                ws._writer.cleanup()
 
     def pieces(self) -> Iterator[bytes]:
         """The finished file."""
@@ -107,8 +67,8 @@ class _SheetWriter:
         self.pens: dict[tuple[str, bool, bool], Cell] = {}
 
     def write(self) -> None:
-        blocks = [_measured(block) for block in self.sheet.blocks]
-        self.widths = _widths(blocks)
+        blocks = [measured(block) for block in self.sheet.blocks]
+        self.widths = widths(blocks)
         self._open()
         for number, block in enumerate(blocks):
             if number or block.caption:
@@ -157,7 +117,7 @@ class _SheetWriter:
 
     def _row(self, columns: Sequence[Column], values: Sequence[object], least: int = 1) -> None:
         """Write a row as high as its longest wrapped text; not every program works that out when it opens a file."""
-        lines = max(least, *map(_lines, columns, values, self.widths))
+        lines = max(least, *map(lines_of, columns, values, self.widths))
         height = self.ws.row_dimensions
         if lines > 1:
             height[self.row + 1].height = style.LINE * min(lines, MOST_LINES)
@@ -243,43 +203,3 @@ def _table(name: str, ref: str, columns: Sequence[Column]) -> Any:
     table.tableColumns = [TableColumn(id=n, name=column.title) for n, column in enumerate(columns, 1)]
     table.autoFilter = AutoFilter(ref=ref)
     return table
-
-
-def _measured(block: Block) -> Block:
-    """The block with its first rows read, so that widths can be set before the first is written."""
-    rows = iter(block.rows)
-    first = list(islice(rows, MEASURED))
-    return replace(block, rows=_Peeked(first, rows))
-
-
-class _Peeked:
-    def __init__(self, first: list[Sequence[object]], rest: Iterator[Sequence[object]]) -> None:
-        self.first, self.rest = first, rest
-
-    def __iter__(self) -> Iterator[Sequence[object]]:
-        return chain(self.first, self.rest)
-
-
-def _widths(blocks: Sequence[Block]) -> list[float]:
-    """Characters by column: the longest of its heading and first texts, within what each column allows."""
-    widths: list[float] = [0.0] * max(len(block.columns) for block in blocks)
-    for block in blocks:
-        first = block.rows.first if isinstance(block.rows, _Peeked) else []
-        for number, column in enumerate(block.columns):
-            longest = max([min(len(column.title) + 3, 14), *(_length(row[number]) for row in first)])
-            widths[number] = max(widths[number], min(column.most, max(column.least, longest + 2)))
-    return widths
-
-
-def _lines(column: Column, value: object, width: float) -> int:
-    """Lines that a value takes in its column."""
-    if column.kind != "text" or not value:
-        return 1
-    return -(-_length(value) // max(1, int(width)))
-
-
-def _length(value: object) -> int:
-    if isinstance(value, Linked | Measure):
-        unit = 3 if isinstance(value, Measure) and isinstance(value[0], float) else 0
-        return _length(value[0]) + unit
-    return 16 if isinstance(value, dt.date) else len(str(value)) if value is not None else 0

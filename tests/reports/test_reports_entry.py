@@ -157,11 +157,8 @@ def test_the_command_writes_once_and_never_over_what_was_typed(run_rcdcheck: Any
     assert run_rcdcheck("template", "--rules", "no-such-set", "--out", "x.xlsx").returncode == 4
 
 
-def test_libreoffice_opens_it_with_its_checks(libreoffice: Any, tmp_path: Path) -> None:
-    path = tmp_path / "entry.xlsx"
-    path.write_bytes(b"".join(entry_workbook(rules.load("anz-in-service"))))
-    ws = openpyxl.load_workbook(libreoffice([path], "xlsx")[0])["Tests"]
-    assert [cell.value for cell in ws[HEAD]][: len(FIELDS)] == [
-        heading(f, rules.load("anz-in-service")) for f in FIELDS
-    ]
+def test_libreoffice_opens_it_with_its_checks(saved_again: dict[str, bytes]) -> None:
+    ws = opened(saved_again["entry"])["Tests"]
+    head = [cell.value for cell in ws[HEAD]][: len(FIELDS)]
+    assert head == [heading(field, rules.load("anz-in-service")) for field in FIELDS]
     assert {check.type for check in ws.data_validations.dataValidation} == {"list", "custom", "date", "textLength"}

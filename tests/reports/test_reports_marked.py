@@ -142,10 +142,8 @@ def test_equal_audits_give_equal_bytes() -> None:
     assert copy_of(sample("honest-day.csv")) == copy_of(sample("honest-day.csv"))
 
 
-def test_libreoffice_shows_the_comments(libreoffice: Any, tmp_path: Path) -> None:
-    audit, path = sample("messy-day.xlsx"), tmp_path / "marked.xlsx"
-    path.write_bytes(copy_of(audit))
-    shown = openpyxl.load_workbook(libreoffice([path], "xlsx")[0])
+def test_libreoffice_shows_the_comments(saved_again: dict[str, bytes]) -> None:
+    audit, shown = sample("messy-day.xlsx"), opened(saved_again["marked"])
     for number, sheet in enumerate(audit.tables.sheets["sheet"]):
         for place, found in placed(shown[sheet], marks(audit, number)).items():
             texts = [mark.text for mark in found if mark.text]
