@@ -15,21 +15,10 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
+from whole_runs import DAY, ROOT, AuditJson, Run
 
-ROOT = Path(__file__).parents[1]
-DAY = "2026-11-25"  # the day that counts as today, unless a test names another
-
-Run = Callable[..., subprocess.CompletedProcess[bytes]]
-AuditJson = Callable[..., dict[str, Any]]
 Convert = Callable[..., list[Path]]
-
-
-def valid(document: dict[str, Any]) -> None:
-    """Hold an audit document to its published schema."""
-    schema = json.loads((ROOT / "schemas" / "audit.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator(schema).validate(document)
 
 
 @pytest.fixture(scope="session")

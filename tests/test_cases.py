@@ -29,7 +29,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import DAY, AuditJson, valid
+from whole_runs import DAY, AuditJson, valid
 
 from rcdcheck.cli import main
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import DAY, AuditJson, Run
+from whole_runs import DAY, AuditJson, Run
 
 
 @pytest.fixture(scope="module")

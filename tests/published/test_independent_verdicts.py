@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 import openpyxl
-from conftest import AuditJson
+from whole_runs import AuditJson
 
 AT_RATED = {"I": (0.0, 40.0), "II": (0.0, 300.0), "IV": (130.0, 500.0)}
 AT_FIVE_TIMES = {"I": (0.0, 40.0), "II": (0.0, 40.0), "IV": (50.0, 150.0)}
