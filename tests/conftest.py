@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from whole_runs import DAY, ROOT, AuditJson, Run
+from whole_runs import DAY, ROOT, AuditJson, Run, valid
 
 Convert = Callable[..., list[Path]]
 
