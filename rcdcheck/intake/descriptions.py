@@ -23,8 +23,9 @@ def describe(context: Context) -> pd.DataFrame:
     out |= {name: np.full(n, Flag.ABSENT, dtype=np.int8) for name in FLAG_FIELDS}
     out |= {"clock_known": np.zeros(n, dtype=bool), "rated_residual_current": np.full(n, np.nan)}
     out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
-    for name in ("device", "board", "circuit", "serial"):
-        _identifiers(context, name, out)
+    identifiers = {name: _identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
+    identifiers["device"] = _carried_over_outlets(context, _named_otherwise(identifiers))
+    out |= {name: context.codes(texts) for name, texts in identifiers.items()}
     for name in (
         "outlet",
         "site",
@@ -55,15 +56,23 @@ def _trimmed(cells: Texts) -> Texts:
     return result
 
 
-def _identifiers(context: Context, name: str, out: dict[str, Any]) -> None:
+def _identifiers(context: Context, name: str) -> Texts:
+    """Texts of an identifying column, empty where there is none."""
     for column in context.table.of(name)[:1]:
         typed = carried_down(context, column, context.cells(column))
         read = conventions.read_identifiers(typed)
-        texts = read.value
-        if name == "device":
-            texts = _carried_over_outlets(context, texts)
-        out[name] = context.codes(texts)
         context.point(column, read.problem, typed, read.suggestion)
+        return read.value
+    return np.full(len(context.at), "", dtype=object)
+
+
+def _named_otherwise(identifiers: dict[str, Texts]) -> Texts:
+    """The device's own identifier; else switchboard and circuit, which name a fixed device; else its serial number."""
+    device, board, circuit = (identifiers[name] for name in ("device", "board", "circuit"))
+    both = np.where((board != "") & (circuit != ""), board + " / " + circuit, board + circuit)
+    fixed = np.where(both != "", both, identifiers["serial"])
+    named: Texts = np.where(device != "", device, fixed).astype(object)
+    return named
 
 
 def _carried_over_outlets(context: Context, devices: Texts) -> Texts:
@@ -79,8 +88,7 @@ def _carried_over_outlets(context: Context, devices: Texts) -> Texts:
             devices[i] = devices[i - 1]
             carried += 1
     if carried:
-        context.findings.add("device-carried-down", sheet=context.sheet, column=context.table.of("device")[0].number,
-                             rows=carried)  # fmt: skip
+        context.findings.add("device-carried-down", sheet=context.sheet, rows=carried)  # fmt: skip
     return devices
 
 
