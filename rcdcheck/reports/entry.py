@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from rcdcheck import data
 from rcdcheck.records import column_letters, slot_named
 from rcdcheck.reports import excel_style as style
-from rcdcheck.reports.excel_writer import Block, Book, Column, Sheet
+from rcdcheck.reports.excel_tables import Block, Column, Sheet
+from rcdcheck.reports.excel_writer import Book
 from rcdcheck.reports.words import CAUTIONS
 from rcdcheck.rules import Need, RuleSet
 

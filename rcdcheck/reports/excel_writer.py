@@ -46,7 +46,8 @@ class Book:
 
     def _abandon(self) -> None:
         """Close what was begun, so that an interruption leaves no files behind and no complaints of half a sheet."""
-        for ws in self.book.worksheets:
+        sheets: list[Any] = self.book.worksheets
+        for ws in sheets:
             if ws._writer is not None:
                 with contextlib.suppress(Exception):
                     ws.close()

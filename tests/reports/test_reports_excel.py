@@ -289,7 +289,7 @@ def test_the_command_writes_the_workbook_for_whom_it_is_asked(run_rcdcheck: Any,
 def test_an_interruption_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
 
-    def rows() -> Iterator[list[object]]:
+    def rows() -> Iterator[list[int]]:
         yield from ([n] for n in range(1_000))
         raise KeyboardInterrupt
 
