@@ -1,4 +1,4 @@
-"""The words that headings are made of, from the `[headings…]` tables of `schemas/words.toml`, and a heading's tokens."""
+"""The words that headings are made of, from the tables `[headings…]` of `words.toml`, and a heading's tokens."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from typing import NamedTuple
 
 from rcdcheck import data
 
-_BEFORE = str.maketrans({"∆": "δ", "Δ": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-", "—": "-"})
+_BEFORE = str.maketrans(
+    {"∆": "δ", "Δ": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-", "—": "-"}
+)
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+|[^\w\s]")
 
 
@@ -28,9 +30,9 @@ def normal(heading: str) -> str:
 
 def tokens(heading: str) -> list[str]:
     """Words, numbers and signs of a heading, with `x` cut from the number or rated current that it is glued to."""
-    text = normal(heading)
+    text = normal(heading).rstrip(" :;.,*")
     text = re.sub(r"(?<![^\W\d_])x(?=\d|i ?δ|idn)", "x ", text)
-    text = re.sub(r"(?<=\d)x\b", " x", text)
+    text = re.sub(r"(?<=\d)x\b|(?<=δn)x(?=\s*\d)|(?<=idn)x(?=\s*\d)", " x ", text)
     return _TOKEN.findall(text)
 
 
@@ -49,7 +51,9 @@ def phrases() -> dict[tuple[str, ...], tuple[Part, ...]]:
     return found
 
 
-def _add(found: dict[tuple[str, ...], tuple[Part, ...]], languages: dict[str, list[str]], parts: tuple[Part, ...]) -> None:
+def _add(
+    found: dict[tuple[str, ...], tuple[Part, ...]], languages: dict[str, list[str]], parts: tuple[Part, ...]
+) -> None:
     for words in languages.values():
         for phrase in words:
             key = tuple(t for t in tokens(phrase) if t[0].isalnum() or t in "°#↑↓")

@@ -1,8 +1,8 @@
 """What a column heading means: not a list of synonyms but a small grammar.
 
 A heading is cut into tokens; the longest known phrases name its parts (quantity, phase, multiple, test current, unit,
-waveform, or a descriptive field); the parts together are its meaning. Group headings above and bare neighbours ("0", "180")
-complete it. What can mean two things keeps its candidates, and the cells decide (`settle`).
+waveform, or a descriptive field); the parts together are its meaning. Group headings above and bare neighbours
+("0", "180") complete it. What can mean two things keeps its candidates, and the cells decide (`settle`).
 """
 
 from __future__ import annotations
@@ -12,13 +12,15 @@ import functools
 import math
 import re
 import tomllib
-from collections.abc import Container, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from rcdcheck import data
 from rcdcheck.errors import SettingsError, UsageError
+from rcdcheck.intake.heading_cells import settle
 from rcdcheck.intake.heading_words import Part, longest, normal, phrases, tokens
+from rcdcheck.intake.meaning import Meaning
 from rcdcheck.records import Slot, slot_named
 
 __all__ = ["Meaning", "column_file", "meanings", "normal", "settle", "stated"]
@@ -30,24 +32,6 @@ PRECEDENCE = (
     "technician", "delay", "waveform_type", "remedy", "remark", "tested_at", "outlet", "circuit", "board", "kind",
     "environment", "model", "location", "site", "setup", "declared", "device",
 )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Meaning:
-    """What a heading means.
-
-    field: a field of test-sheet.json; `reading` (see slot); `pair` (0° and 180° in one cell); `phase`, `multiple`,
-    `test_current`, `quantity`, `waveform`, `value`, `time` of long layouts; `class` (insulation or RCD class); `other_test`,
-    `ignore`; empty where it is not understood. test_current in mA. candidates: the cells decide. how: one clause, empty where plain.
-    """
-
-    field: str
-    slot: Slot | None = None
-    unit: str = ""
-    test_current: float = math.nan
-    candidates: tuple[str, ...] = ()
-    how: str = ""
-    multiple_said: bool = False
 
 
 @dataclass
@@ -80,12 +64,14 @@ def meanings(headings: Sequence[str], groups: Sequence[str]) -> list[Meaning]:
     found = _multiples_from_the_left(found)
     named = any(m.field == "device" and not m.candidates for m in found)
     if named:
-        found = [Meaning("ignore", how="a running number") if m.candidates == ("device", "ignore") else m for m in found]
+        found = [
+            Meaning("ignore", how="a running number") if m.candidates == ("device", "ignore") else m for m in found
+        ]
     return found
 
 
 def stated(meaning: str) -> Meaning:
-    """MEANING of --column: a field, a reading such as `trip_time_1x_0 [s]`, `ignore`, or a heading that the grammar reads.
+    """MEANING of --column: a field, a reading such as `trip_time_1x_0 [s]`, `ignore`, or a heading that can be read.
 
     Raises UsageError with near names where it is none of these.
     """
@@ -98,11 +84,14 @@ def stated(meaning: str) -> Meaning:
     if name in fields or name in ("ignore", "phase", "multiple", "test_current", "quantity", "value", "time"):
         return Meaning(name, unit=unit)
     read = _meaning(name, "")
-    if read.field and not read.candidates:
+    mistyped = "_" in name or (read.slot is None and bool(_parts(name).rest))  # "calibraton due" is not the re-test due
+    if read.field and not read.candidates and not mistyped:
         return replace(read, unit=unit or read.unit)
     near = difflib.get_close_matches(name, [*fields, "ignore"], n=3, cutoff=0.5)
     raise UsageError(
-        f"“{meaning}” is no meaning of a column" + (f"; perhaps {', '.join(near)}" if near else "") + ". Use a field such as "
+        f"“{meaning}” is no meaning of a column"
+        + (f"; perhaps {', '.join(near)}" if near else "")
+        + ". Use a field such as "
         "device, trip_time_1x_0, trip_time_5x_180, trip_current, visual (with [s] or [A] for another unit), or ignore."
     )
 
@@ -127,12 +116,13 @@ def _parts(text: str) -> _Parts:
     words = tokens(text)
     out, at = _Parts(), 0
     while at < len(words):
-        at += _number(words, at, out) or _phrase(words, at, out) or _sign(words, at, out)
+        named = _phrase(words, at, out) if words[at][0].isdigit() else 0  # "6 mA d.c." before "6 mA"
+        at += named or _number(words, at, out) or _phrase(words, at, out) or _sign(words, at, out)
     return out
 
 
 def _number(words: list[str], at: int, out: _Parts) -> int:
-    """A number with what stands beside it: degrees, a multiple, a test current, a limit in ms. Tokens taken, 0 if none."""
+    """A number with what stands beside it: degrees, a multiple, a test current, a limit. Tokens taken, 0 if none."""
     word = words[at]
     after = words[at + 1] if at + 1 < len(words) else ""
     if word in ("x",) and after[:1].isdigit():
@@ -156,6 +146,8 @@ def _number(words: list[str], at: int, out: _Parts) -> int:
         return 2
     if after in ("ms", "s") and number not in ("0", "180"):
         out.rest.append(word + after)  # a limit in the heading: "max 300 ms"
+        out.put("unit", after)
+        out.found["phase"] = [p for p in out.of("phase") if p != "worst"]
         return 2
     out.bare.append(number)
     return 1
@@ -172,7 +164,8 @@ def _rated(words: list[str], at: int) -> int:
 def _phrase(words: list[str], at: int, out: _Parts) -> int:
     for n in range(min(longest(), len(words) - at), 0, -1):
         span = [w for w in words[at : at + n] if w[0].isalnum() or w in "°#↑↓"]
-        parts = phrases().get(tuple(span)) if span and span[0] == words[at] else None
+        whole = bool(span) and span[0] == words[at] and span[-1] == words[at + n - 1]
+        parts = phrases().get(tuple(span)) if whole else None
         if parts is None:
             continue
         if parts[0].kind == "either":
@@ -195,12 +188,27 @@ def _sign(words: list[str], at: int, out: _Parts) -> int:
     if word in ("/", "|", "&") and 0 < at < len(words) - 1:
         out.slashed = True
     elif word == "+" and words.count("+") == 1:
-        out.put("phase", "0")
-    elif word == "-" and (len(words) == 1 or words[at - 1 : at] == ["("] or (at == len(words) - 1 and at > 0)):
-        out.put("phase", "180")
+        return _half_wave(words, at, out, "0")
+    elif word == "-" and _is_minus(words, at):
+        return _half_wave(words, at, out, "180")
     elif word[0].isalnum():
         out.rest.append(word)
     return 1
+
+
+def _is_minus(words: list[str], at: int) -> bool:
+    """Whether a "-" stands alone, in brackets, at the end, or before a unit; elsewhere it is a dash."""
+    return (
+        len(words) == 1
+        or words[at - 1 : at] in (["("], ["["])
+        or (at > 0 and (at == len(words) - 1 or words[at + 1] in ("(", "[")))
+    )
+
+
+def _half_wave(words: list[str], at: int, out: _Parts, phase: str) -> int:
+    """The sign of a half-wave; "+ half" is no half of the rated current. Tokens taken."""
+    out.put("phase", phase)
+    return 2 if words[at + 1 : at + 2] == ["half"] else 1
 
 
 def _together(over: _Parts, own: _Parts) -> _Parts:
@@ -256,7 +264,8 @@ def _reading(parts: _Parts) -> Meaning | None:
     if len(parts.of("multiple")) > 1 or (len(phases) > 1 and not both):
         return Meaning("", how="it names several multiples or phases")
     slot, said = _slot(parts, quantity, "none" if both else phases[0] if phases else "none")
-    current = float(parts.of("current")[0]) if parts.of("current") and quantity == "trip_time" and not said else math.nan
+    injected = parts.of("current") and quantity == "trip_time" and not said
+    current = float(parts.of("current")[0]) if injected else math.nan
     if not math.isnan(current):
         slot = slot._replace(multiple=math.nan)
     how = "" if said or quantity == "trip_current" or not math.isnan(current) else "no multiple given: read as 1×"
@@ -272,15 +281,19 @@ def _quantity(parts: _Parts) -> str:
         return "" if unit in ("ms", "s") else "trip_current"
     if "trip_time" in words:
         return "" if unit in ("mA", "A") else "trip_time"
-    return "trip_current" if unit in ("mA", "A") and not parts.of("multiple") else "trip_time"
+    if unit in ("mA", "A"):
+        return "" if parts.of("multiple") else "trip_current"
+    return "trip_time"
 
 
 def _slot(parts: _Parts, quantity: str, phase: str) -> tuple[Slot, bool]:
     wave = (parts.of("waveform") or ["ac"])[0]
     if quantity == "trip_current":
         return Slot(quantity, 0.0, phase, wave), True
-    numbers = parts.of("multiple") or [b for b in parts.bare if b in ("0.5", "1", "2", "5")]
-    return Slot(quantity, float(numbers[0]) if numbers else 1.0, phase, wave), bool(numbers)
+    alone = not parts.rest and not parts.of("row")  # in "test 1" the number counts tests
+    numbers = parts.of("multiple") or [b for b in parts.bare if alone and b in ("0.5", "1", "5")]
+    said = bool(numbers) or "rated_residual_current" in parts.of("field")  # "trip time at IΔn"
+    return Slot(quantity, float(numbers[0]) if numbers else 1.0, phase, wave), said
 
 
 def _unit(parts: _Parts) -> str:
@@ -306,11 +319,12 @@ def _not_understood(parts: _Parts) -> str:
 
 # ── neighbours ──
 def _bare_neighbours(headings: Sequence[str], groups: Sequence[str], found: list[Meaning]) -> list[Meaning]:
-    """Bare "0" and "180" mean phases where both stand in one row; one alone means nothing."""
-    bare = {h: i for i, h in enumerate(map(normal, headings)) if h in ("0", "180") and not groups[i]}
-    if len(bare) == 1:
-        at = next(iter(bare.values()))
-        found[at] = Meaning("", how="a number and nothing else")
+    """Bare "0" and "180", or "+" and "-", mean phases where both stand in one row; one alone means nothing."""
+    for pair in (("0", "180"), ("+", "-")):
+        bare = {h: i for i, h in enumerate(map(normal, headings)) if h in pair and not groups[i]}
+        if len(bare) == 1:
+            how = "a number and nothing else" if "0" in pair else "a sign and nothing else"
+            found[next(iter(bare.values()))] = Meaning("", how=how)
     return found
 
 
@@ -319,62 +333,16 @@ def _multiples_from_the_left(found: list[Meaning]) -> list[Meaning]:
     out = list(found)
     for i, m in enumerate(out[1:], 1):
         left = out[i - 1]
-        alike = left.field == m.field == "reading" and left.slot and m.slot and left.slot.quantity == m.slot.quantity == "trip_time"
-        if alike and left.slot and m.slot and left.multiple_said and not m.multiple_said and (left.slot.phase, m.slot.phase) in (
-            ("0", "180"), ("180", "0"),
-        ):  # fmt: skip
+        if not (
+            left.slot and m.slot and left.field == m.field == "reading" and left.multiple_said and not m.multiple_said
+        ):
+            continue
+        times = left.slot.quantity == m.slot.quantity == "trip_time"
+        if times and {left.slot.phase, m.slot.phase} == {"0", "180"}:
             slot = m.slot._replace(multiple=left.slot.multiple)
             how = "multiple taken from the column to the left"
             out[i] = replace(m, slot=slot, test_current=left.test_current, how=how, multiple_said=True)
     return out
-
-
-# ── the cells decide ──
-_CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(:\d{2})?")
-_ROMAN = re.compile(r"(type |typ |tipo )?(i{1,3}|iv|[1-4])", re.IGNORECASE)
-_LETTER = re.compile(r"(type |typ |tipo )?(ac|a|f|b\+?)", re.IGNORECASE)
-_ANGLE = re.compile(r"(0|180)\s*(°|deg.*)?|[+-]|pos.*|neg.*", re.IGNORECASE)
-
-
-def settle(meaning: Meaning, cells: Sequence[str], taken: Container[str] = ()) -> Meaning:
-    """Let up to 200 distinct cell texts decide between candidates; without cells the first not `taken` stands."""
-    texts = [c.strip() for c in cells if c.strip() and c.strip() not in ("-", "n/a")]
-    if meaning.candidates and not texts and meaning.field in taken:
-        return replace(meaning, field=next((c for c in meaning.candidates if c not in taken), meaning.field))
-    if not meaning.candidates or not texts:
-        return meaning
-    chosen = _chosen(meaning.candidates, texts)
-    slot = meaning.slot if chosen == "reading" else None
-    how = f"its cells say that it is {chosen.replace('_', ' ')}" if chosen != "ignore" else "a running number"
-    return Meaning(chosen, slot, meaning.unit, how=how)
-
-
-def _chosen(candidates: tuple[str, ...], texts: list[str]) -> str:
-    def mostly(pattern: re.Pattern[str]) -> bool:
-        return sum(bool(pattern.fullmatch(t)) for t in texts) >= 0.8 * len(texts)
-
-    if "instrument" in candidates:
-        digits = sum(any(c.isdigit() for c in t) for t in texts)
-        return "instrument" if digits > len(texts) / 2 else "technician"
-    if "time" in candidates:
-        return "time" if mostly(_CLOCK) else "reading"
-    if "phase" in candidates:
-        return "phase" if mostly(_ANGLE) else "outlet"
-    if "class" in candidates:
-        return "waveform_type" if mostly(_LETTER) and not mostly(_ROMAN) else "class"
-    if "waveform_type" in candidates:
-        return _kind_of_type(mostly)
-    return candidates[0]
-
-
-def _kind_of_type(mostly: object) -> str:
-    tests = (
-        ("waveform_type", _LETTER),
-        ("rcd_type", _ROMAN),
-        ("delay", re.compile(r"s|g|selective|general|delayed", re.IGNORECASE)),
-        ("kind", re.compile(r"portable|fixed|ortsfest|ortsveränderlich", re.IGNORECASE)),
-    )
-    return next((name for name, pattern in tests if mostly(pattern)), "model")  # type: ignore[operator]
 
 
 # ── column files ──

@@ -18,7 +18,6 @@ from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.table_finding import IDENTITY, Table
 from rcdcheck.records import Mask, Texts, as_typed
 
-
 SAMPLED = 5_000  # test rows whose identifiers show what identifiers of this table look like
 
 
@@ -75,7 +74,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
 
 
 def _any(inside: Mask, columns: list[int]) -> Mask:
-    found: Mask = inside[:, columns].any(axis=1)
+    found: Mask = np.any(inside[:, columns], axis=1)
     return found
 
 
@@ -144,7 +143,7 @@ def _worded(first: Texts, table: str) -> Mask:
 
 def _repeated_heading(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:
     """Rows equal to the heading row, or to either row of a pair, in every cell that they fill."""
-    result = np.zeros(len(inside), dtype=bool)
+    result: Mask = np.zeros(len(inside), dtype=bool)
     for at in table.heading_rows:
         texts = {c: as_typed(grid.cells.iat[at, c]) for c in grid.cells.columns}
         same = np.zeros(len(inside), dtype=int)

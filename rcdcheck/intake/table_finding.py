@@ -138,7 +138,7 @@ class _Finder:
         cells = [c for at in chain for c in self.grid.cells.iloc[at] if c != ""]
         return any(
             not isinstance(c, str | float)
-            or (bool(_NUMBER.fullmatch(as_typed(c).strip())) and as_typed(c).strip().replace(",", ".") not in HEADING_NUMBERS)
+            or (_NUMBER.fullmatch(as_typed(c).strip()) and as_typed(c).strip().replace(",", ".") not in HEADING_NUMBERS)
             for c in cells
         )
 
