@@ -21,6 +21,7 @@ from python_calamine import CalamineWorkbook
 from rcdcheck.records import Outcome
 from rcdcheck.reports import excel_lists, excel_readings, json_document
 from rcdcheck.reports.excel import workbook
+from rcdcheck.reports.excel_charts import sites
 from rcdcheck.reports.excel_style import LONGEST
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
 from rcdcheck.reports.excel_writer import Book
@@ -241,6 +242,19 @@ def test_charts_have_their_numbers_beside_them_and_words_for_who_cannot_see_them
         here = devices[sample("honest-day.csv").tables.texts(devices["site"]) == site]
         words = [int((here["outcome"] == outcome).sum()) for outcome in sorted(Outcome, reverse=True)]
         assert values[site] == [*words, len(here)]
+
+
+def test_past_twenty_sites_the_others_are_counted_together(tmp_path: Path) -> None:
+    path = tmp_path / "sites.csv"
+    lines = [f"W-{n},Site {n % 25},30,20.1,{'no trip' if n % 7 == 0 else 21.5}" for n in range(100)]
+    head = "Device,Site,Rated IΔn (mA),Trip time 1× 0° (ms),Trip time 1× 180° (ms)"
+    path.write_text("\n".join([head, *lines]), encoding="utf-8")
+    audit = audit_of(str(path))
+    rows: list[Any] = list(sites(audit).rows)
+    assert [len(rows), rows[-1][0]] == [21, "5 more sites"]
+    assert [sum(row[n] for row in rows) for n in range(1, 6)] == [
+        *(int((audit.devices["outcome"] == outcome).sum()) for outcome in sorted(Outcome, reverse=True)), 100,
+    ]  # fmt: skip
 
 
 def test_the_client_gets_nothing_on_credibility_and_letters_instead_of_names() -> None:
