@@ -24,7 +24,8 @@ def describe(context: Context) -> pd.DataFrame:
     out |= {"clock_known": np.zeros(n, dtype=bool), "rated_residual_current": np.full(n, np.nan)}
     out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
     identifiers = {name: _identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
-    identifiers["device"] = _carried_over_outlets(context, _named_otherwise(identifiers))
+    identifiers["device"] = _named_otherwise(identifiers)
+    _carry_over_outlets(context, identifiers)
     out |= {name: context.codes(texts) for name, texts in identifiers.items()}
     for name in (
         "outlet",
@@ -62,7 +63,7 @@ def _identifiers(context: Context, name: str) -> Texts:
         typed = carried_down(context, column, context.cells(column))
         read = conventions.read_identifiers(typed)
         context.point(column, read.problem, typed, read.suggestion)
-        return read.value
+        return read.value.copy()
     return np.full(len(context.at), "", dtype=object)
 
 
@@ -75,21 +76,21 @@ def _named_otherwise(identifiers: dict[str, Texts]) -> Texts:
     return named
 
 
-def _carried_over_outlets(context: Context, devices: Texts) -> Texts:
+def _carry_over_outlets(context: Context, identifiers: dict[str, Texts]) -> None:
     """A device named once above its outlets 1, 2, 3 …: carried down while the outlets count on, and said."""
     outlets = context.table.of("outlet")
     if not outlets:
-        return devices
+        return
     numbers = pd.to_numeric(pd.Series([as_typed(c) for c in context.cells(outlets[0])]), errors="coerce").to_numpy()
-    devices, carried = devices.copy(), 0
-    for i in np.flatnonzero(devices == ""):
-        follows = i > 0 and devices[i - 1] != "" and numbers[i] == numbers[i - 1] + 1
+    device, carried = identifiers["device"], 0
+    for i in np.flatnonzero(device == ""):
+        follows = i > 0 and device[i - 1] != "" and numbers[i] == numbers[i - 1] + 1
         if follows and context.numbers[i] == context.numbers[i - 1] + 1:
-            devices[i] = devices[i - 1]
+            for texts in identifiers.values():
+                texts[i] = texts[i - 1]
             carried += 1
     if carried:
-        context.findings.add("device-carried-down", sheet=context.sheet, rows=carried)  # fmt: skip
-    return devices
+        context.findings.add("device-carried-down", sheet=context.sheet, rows=carried)
 
 
 def _kinds(context: Context, out: dict[str, Any]) -> None:
