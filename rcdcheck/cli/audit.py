@@ -186,7 +186,7 @@ def _write(audit: Audit, asked: dict[str, Any], kinds: tuple[str, ...]) -> list[
 
 def _mark(audit: Audit, out: Path, sources: list[Path]) -> list[Path]:
     """A marked copy of each audited input, named after it; namesakes are numbered."""
-    from rcdcheck.reports.marked import marked_copy
+    from rcdcheck.reports.marked import marked_copy, not_carried
     from rcdcheck.writing import write
 
     written: list[Path] = []
@@ -198,6 +198,8 @@ def _mark(audit: Audit, out: Path, sources: list[Path]) -> list[Path]:
             path, again = out / f"{one.path.stem}-marked-{again}.xlsx", again + 1
         write(path, marked_copy(audit, number), inputs=sources)
         written.append(path)
+        for what in not_carried(audit, number):
+            click.echo(f"rcdcheck: {path.name} does not carry {what}.", err=True)
     return written
 
 
