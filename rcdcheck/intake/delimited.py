@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 import re
@@ -11,105 +12,205 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.errors import InputError
+from rcdcheck.errors import InputError, UsageError
 from rcdcheck.intake.grids import Grid
 
 Notices = list[tuple[str, dict[str, object]]]
 DELIMITERS = (",", ";", "\t", "|")
 WIDEST = 2_000  # columns; more is no sheet of readings
+CELLS = 100_000_000  # more than fits in the memory of a small machine
 LOOKED_AT = 200  # lines from which the delimiter is told
-_MARKS = ((b"\xff\xfe\0\0", "utf-32"), (b"\0\0\xfe\xff", "utf-32"), (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"),
-          (b"\xfe\xff", "utf-16"))  # fmt: skip
+_MARKS = (
+    (b"\xff\xfe\0\0", "utf-32"), (b"\0\0\xfe\xff", "utf-32"), (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"),
+    (b"\xfe\xff", "utf-16"),
+)  # fmt: skip
+_BREAK = re.compile(r"\r\n|\r|\n")
 
 
 def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Notices]:
     """The grid of delimited text and what was noticed; raises InputError with a sentence."""
-    text, notices = _decoded(content, encoding)
-    sign = delimiter.replace("\\t", "\t") or delimiter_of(text)
-    cells = _table(text, sign, notices)
-    cells.index = pd.Index(_lines(text, cells))
+    data, notices = _as_utf8(content, encoding)
+    sign = _stated(delimiter) or delimiter_of(data[:200_000].decode("utf-8", "ignore"))
+    cells = _table(data, sign)
+    if cells is not None:
+        lines, swallowed = _lines(data, cells, sign)
+    if cells is None or swallowed:
+        notices.append(("quotation-mark-unbalanced", {}))
+        cells = _read(data, sign, csv.QUOTE_NONE)
+        lines, _ = _lines(data, cells, sign)
+    cells.index = pd.Index(lines)
     return Grid("", "text", cells), notices
 
 
-def _decoded(content: bytes, encoding: str) -> tuple[str, Notices]:
-    if encoding:
-        return _strictly(content, encoding), []
-    for mark, name in _MARKS:
-        if content.startswith(mark):
-            return _strictly(content, name), []
-    if b"\0" in content:
-        even, odd = content[0:4000:2].count(0), content[1:4000:2].count(0)
-        half = len(content[:4000]) / 2
-        if max(even, odd) > 0.4 * half and min(even, odd) < 0.1 * half:
-            name = "utf-16-be" if even > odd else "utf-16-le"
-            return _strictly(content, name), [("encoding-told-from-content", {"encoding": name.upper()})]
+# ── encoding ──
+def _as_utf8(content: bytes, encoding: str) -> tuple[bytes, Notices]:
+    """The text as UTF-8 without a byte-order mark."""
+    name, notices = _encoding(content, encoding)
+    data = content if name == "utf-8" and not encoding else _recoded(content, name)
+    if b"\0" in data:
         raise InputError("it holds NUL bytes, so it is no text, or the copy went wrong. Save it again as CSV or .xlsx.")
+    if notices and len(re.findall(rb"[\x01-\x08\x0e-\x1f]", data[:4000])) > 0.02 * len(data[:4000]):
+        raise InputError("it is neither text nor a workbook that can be recognised. Save it again as .xlsx.")
+    return data.removeprefix(b"\xef\xbb\xbf"), notices
+
+
+def _encoding(content: bytes, stated: str) -> tuple[str, Notices]:
+    """As stated, as marked, UTF-8, UTF-16 without a mark where it looks so, else Windows-1252."""
+    marked = next((name for mark, name in _MARKS if content.startswith(mark)), "")
+    if stated or marked:
+        return stated or marked, []
+    if b"\0" in content:
+        zeros = [content[i:4000:2].count(0) / 2000 for i in (0, 1)]
+        share = max(zeros) * 4000 / min(len(content), 4000)
+        if share > 0.4 and min(zeros) < 0.1 * share:
+            name = "utf-16-be" if zeros[0] > zeros[1] else "utf-16-le"
+            return name, [("encoding-told-from-content", {"encoding": name.upper()})]
+        return "latin-1", []  # it is refused next
+    if _is_utf8(content):
+        return "utf-8", []
+    return "windows-1252", [("encoding-told-from-content", {"encoding": "Windows-1252"})]
+
+
+def _is_utf8(content: bytes) -> bool:
+    decoder = codecs.getincrementaldecoder("utf-8")()
     try:
-        return content.decode("utf-8"), []
+        for start in range(0, len(content), 1 << 20):
+            decoder.decode(content[start : start + (1 << 20)])
+        decoder.decode(b"", final=True)
     except UnicodeDecodeError:
-        text = _strictly(content, "windows-1252")
-        if len(re.findall(r"[\x01-\x08\x0e-\x1f]", text[:4000])) > 0.02 * len(text[:4000]):
-            raise InputError("it is neither text nor a workbook that can be recognised. Save it again as .xlsx.") from None
-        return text, [("encoding-told-from-content", {"encoding": "Windows-1252"})]
+        return False
+    return True
 
 
-def _strictly(content: bytes, encoding: str) -> str:
+def _recoded(content: bytes, name: str) -> bytes:
     try:
-        return content.decode(encoding).removeprefix("\ufeff")
+        return content.decode(name).encode()
     except LookupError:
-        raise InputError(f"“{encoding}” is no encoding that is known; utf-8, utf-16 and windows-1252 are usual.") from None
-    except UnicodeDecodeError as error:
+        raise InputError(f"“{name}” is no encoding that is known; utf-8, utf-16 and windows-1252 are usual.") from None
+    except ValueError as error:
+        where = f"byte {error.start + 1:,} of it" if isinstance(error, UnicodeDecodeError) else "it"
         raise InputError(
-            f"byte {error.start + 1:,} of it is not {encoding}. Say which encoding it has with --encoding, or save it as UTF-8."
+            f"{where} is not {name}. Say which encoding it has with --encoding, or save it as UTF-8."
         ) from None
+
+
+# ── delimiter ──
+def _stated(delimiter: str) -> str:
+    sign = delimiter.replace("\\t", "\t")
+    if sign and not _fit(sign):
+        raise UsageError(f"“{delimiter}” cannot be a delimiter; one of , ; \\t | is usual.")
+    return sign
+
+
+def _fit(sign: str) -> bool:
+    return sign == "\t" or (
+        len(sign) == 1 and sign.isascii() and sign.isprintable() and not sign.isalnum() and sign != '"'
+    )
 
 
 def delimiter_of(text: str) -> str:
     """The delimiter that gives the steadiest table: most lines of one width, then the widest."""
-    head = text[:200_000]
-    stated = re.match(r"sep=(.)\r?\n", head)
-    if stated:
+    stated = re.match(r"sep=(.)\r?\n", text)
+    if stated and _fit(stated[1]):
         return stated[1]
     best, chosen = (0, 0), ","
     for sign in DELIMITERS:
-        widths = Counter(len(r) for r in _some_records(head, sign) if len(r) > 1)
+        widths = Counter(len(r) for r in _some_records(text, sign) if len(r) > 1)
         if widths:
             width, lines = widths.most_common(1)[0]
             best, chosen = max((best, chosen), ((lines, width), sign), key=lambda pair: pair[0])
     return chosen
 
 
-def _some_records(head: str, sign: str) -> list[list[str]]:
-    lines = head.splitlines(keepends=True)[:LOOKED_AT]
+def _some_records(text: str, sign: str) -> list[list[str]]:
+    lines = text.splitlines(keepends=True)[:LOOKED_AT]
     try:
         return list(csv.reader(lines, delimiter=sign))
     except csv.Error:
         return [line.split(sign) for line in lines]
 
 
-def _table(text: str, sign: str, notices: Notices) -> pd.DataFrame:
-    width = max(map(lambda line: line.count(sign), text.splitlines()), default=0) + 1
-    if width > WIDEST:
-        raise InputError(f"one of its lines has {width:,} columns; a sheet of readings has a few dozen. Check the delimiter.")
-    read = {"sep": sign, "header": None, "names": range(width), "dtype": object, "na_filter": False,
-            "skip_blank_lines": False, "index_col": False, "engine": "c"}  # fmt: skip
+# ── records ──
+def _table(data: bytes, sign: str) -> pd.DataFrame | None:
+    """The cells, or None where a quotation mark has no partner."""
     try:
-        cells = pd.read_csv(io.StringIO(text), **read)
-    except pd.errors.EmptyDataError:
-        raise InputError("it is empty. Check that it was saved and copied whole.") from None
+        return _read(data, sign, csv.QUOTE_MINIMAL)
     except pd.errors.ParserError:
-        notices.append(("quotation-mark-unbalanced", {}))
-        cells = pd.read_csv(io.StringIO(text), quoting=csv.QUOTE_NONE, **read)
-    used = int(np.flatnonzero([(cells[c] != "").any() for c in cells.columns]).max(initial=0)) + 1
-    return cells.iloc[:, :used].set_axis(range(used), axis=1)
+        return None
 
 
-def _lines(text: str, cells: pd.DataFrame) -> npt.NDArray[np.int64]:
-    """Line on which each record begins, counted from 1 as a text editor does."""
+def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
+    width = _width(data, sign, quoting)
+    while True:
+        _refuse_giants(data, width)
+        try:
+            cells = pd.read_csv(
+                io.BytesIO(data), sep=sign, header=None, names=range(width), dtype=object, na_filter=False,
+                skip_blank_lines=False, index_col=False, engine="c", quoting=quoting, encoding="utf-8",
+            )  # fmt: skip
+            break
+        except pd.errors.ParserError as error:
+            wider = re.search(r"saw (\d+)", str(error))
+            if wider is None:
+                raise
+            width = max(2 * width, int(wider[1]))
+    used = width
+    while used > 1 and not (cells[used - 1] != "").any():
+        used -= 1
+    return cells.iloc[:, :used]
+
+
+def _width(data: bytes, sign: str, quoting: int) -> int:
+    """Cells of the widest record: separators between line breaks that are outside quotation marks, counted by column.
+
+    Marks in the middle of a cell can make it too small; then the parser says so, but not for the first record.
+    """
+    at = np.frombuffer(data, dtype=np.uint8)
+    ends = np.flatnonzero((at == 10) | (at == 13) if b"\r" in data else at == 10)
+    first = 0
+    if quoting != csv.QUOTE_NONE and b'"' in data:
+        ends = ends[np.searchsorted(np.flatnonzero(at == ord('"')), ends) % 2 == 0]
+        first = _first_width(data, sign)
+    before = np.concatenate([[0], np.searchsorted(np.flatnonzero(at == ord(sign)), np.append(ends, len(at)))])
+    return max(first, 1 + int(np.diff(before).max()))
+
+
+def _first_width(data: bytes, sign: str) -> int:
+    try:
+        return len(next(csv.reader(io.StringIO(data.decode(), newline=""), delimiter=sign)))
+    except csv.Error:  # a cell of more than 131,072 characters
+        return WIDEST
+
+
+def _refuse_giants(data: bytes, width: int) -> None:
+    if width > WIDEST:
+        raise InputError(
+            f"one of its lines has {width:,} columns; a sheet of readings has a few dozen. Check the delimiter."
+        )
+    rows = 1 + _breaks(data) if width * len(data) > CELLS else 0
+    if rows * width > CELLS:
+        raise InputError(
+            f"it has {rows:,} lines and one of them {width:,} columns, more than can be held. "
+            "Check the delimiter, or split it."
+        )
+
+
+def _breaks(data: bytes) -> int:
+    return data.count(b"\n") + (data.count(b"\r") - data.count(b"\r\n") if b"\r" in data else 0)
+
+
+def _lines(data: bytes, cells: pd.DataFrame, sign: str) -> tuple[npt.NDArray[np.int64], bool]:
+    """Line on which each record begins, counted from 1 as a text editor does; whether a cell has swallowed records.
+
+    Two lone quotation marks make one cell of all that stands between them. Such a cell holds as many separators as
+    the records that it swallowed.
+    """
     inside = np.zeros(len(cells), dtype=np.int64)
-    ends = text.count("\n") or text.count("\r")
-    if not len(cells) <= ends + 1 <= len(cells) + 1:
+    swallowed = False
+    if len(cells) != _breaks(data) + (data[-1:] not in (b"\n", b"\r")):
         for c in cells.columns:
             codes, distinct = pd.factorize(cells[c].to_numpy())
-            inside += np.array([len(re.findall(r"\r\n|\r|\n", t)) for t in distinct])[codes]
-    return 1 + np.concatenate([[0], np.cumsum(1 + inside)[:-1]]) if len(cells) else inside
+            count = np.array([len(_BREAK.findall(t)) for t in distinct])
+            full = [distinct[i].count(sign) >= count[i] * max(cells.shape[1] - 1, 3) for i in np.flatnonzero(count)]
+            inside, swallowed = inside + count[codes], swallowed or any(full)
+    return 1 + np.concatenate([[0], np.cumsum(1 + inside)[:-1]]), swallowed

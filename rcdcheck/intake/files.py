@@ -1,4 +1,7 @@
-"""From the paths of a run to opened inputs: folders, standard input, the same file twice; one bad file never stops the rest."""
+"""From the paths of a run to opened inputs: folders, standard input, the same file twice.
+
+One bad file never stops the rest.
+"""
 
 from __future__ import annotations
 
@@ -13,12 +16,13 @@ from rcdcheck.errors import InputError
 from rcdcheck.findings import Findings
 from rcdcheck.intake.delimited import Notices, read_text
 from rcdcheck.intake.grids import Grid
-from rcdcheck.intake.kinds import kind_of
+from rcdcheck.intake.kinds import OwnReportError, has_macros, kind_of
 from rcdcheck.intake.workbooks import read_workbook
 from rcdcheck.records import Input
 
 SHEETS = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt", ".tab"}
-BLIND = {"xlsb", "ods"}  # kinds in which formulas, errors and hidden rows cannot be seen
+_MOST = "formulas, error texts, hidden rows, hidden columns and comments"
+UNSEEN = {"xls": "formulas", "xlsb": _MOST, "ods": _MOST}  # what cannot be seen in a kind of workbook
 
 
 @dataclass(frozen=True)
@@ -28,6 +32,7 @@ class Opened:
     input: Input
     grids: tuple[Grid, ...]
     notices: tuple[tuple[str, dict[str, object]], ...] = ()
+    ours: bool = False  # a report that this program wrote
 
 
 def open_inputs(
@@ -36,29 +41,48 @@ def open_inputs(
     """Open files, folders (sorted by name) and `-`; the answer does not depend on `jobs`."""
     found = _found(paths, findings)
     names = _names(found)
+    given = _standard_input() if None in found else b""
     with ThreadPoolExecutor(max_workers=jobs) as pool:
-        opened = list(pool.map(lambda pair: _open(*pair, encoding, delimiter), zip(found, names, strict=True)))
-    return _once(opened, findings)
+        opened = list(pool.map(lambda path, name: _open(path, name, given, encoding, delimiter), found, names))
+    return _once(opened, set(paths), findings)
+
+
+def _standard_input() -> bytes:
+    """All of it, in pieces and not in a thread, so that an interruption is heard between them."""
+    return b"".join(iter(lambda: sys.stdin.buffer.read1(1 << 16), b""))
 
 
 def _found(paths: Sequence[str], findings: Findings) -> list[Path | None]:
-    """Files to open, in order; None is standard input. Folders are read for sheets, and what else lies in them is named."""
+    """Files to open, in order; None is standard input. What else lies in a folder of sheets is named."""
     out: list[Path | None] = []
     for text in dict.fromkeys(paths):
         path = Path(text)
         if text == "-":
             out.append(None)
-        elif path.is_dir():
-            inside = sorted(p for p in path.iterdir() if p.is_file() and not p.name.startswith(("~$", ".")))
-            out += [p for p in inside if p.suffix.lower() in SHEETS]
-            for other in inside:
-                if other.suffix.lower() not in SHEETS:
-                    findings.add("file-passed-over", file=other.name)
-            if not any(p.suffix.lower() in SHEETS for p in inside):
-                out.append(path)
+        elif _is_folder(path):
+            out += _sheets_in(path, findings) or [path]
         else:
             out.append(path)
     return out
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:  # said when it is opened
+        return False
+
+
+def _sheets_in(folder: Path, findings: Findings) -> list[Path]:
+    try:
+        inside = sorted(p for p in folder.iterdir() if not p.name.startswith(("~$", ".")))
+    except OSError:  # said when the folder itself is opened
+        return []
+    sheets = [p for p in inside if p.suffix.lower() in SHEETS and not p.is_dir()]
+    for other in inside:
+        if other not in sheets:
+            findings.add("folder-passed-over" if other.is_dir() else "file-passed-over", file=other.name)
+    return sheets
 
 
 def _names(found: Sequence[Path | None]) -> list[str]:
@@ -71,48 +95,59 @@ def _names(found: Sequence[Path | None]) -> list[str]:
     return [f"{n} ({out[: i + 1].count(n)})" if out[:i].count(n) else n for i, n in enumerate(out)]
 
 
-def _open(path: Path | None, name: str, encoding: str, delimiter: str) -> Opened:
-    content = b""
+def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: str) -> Opened:
+    content = given if path is None else b""
+    grids: tuple[Grid, ...] = ()
+    notices: Notices = []
+    status, reason, ours = "audited", "", False
     try:
-        content = _content(path)
+        content = content if path is None else _content(path)
         grids, notices = _grids(content, encoding, delimiter)
-        status, reason = "audited", ""
     except InputError as error:
-        grids, notices, status, reason = (), [], "not_audited", str(error)
+        status, reason, ours = "not_audited", str(error), isinstance(error, OwnReportError)
     one = Input(name, path, hashlib.sha256(content).hexdigest(), len(content), status, reason)
-    return Opened(one, tuple(grids), tuple((code, {"file": name, **words}) for code, words in notices))
+    return Opened(one, grids, tuple((code, {"file": name, **words}) for code, words in notices), ours)
 
 
-def _content(path: Path | None) -> bytes:
-    if path is None:
-        return sys.stdin.buffer.read()
-    if path.is_dir():
-        raise InputError(f"the folder holds no sheet of readings ({', '.join(sorted(SHEETS))}).")
+def _content(path: Path) -> bytes:
     try:
+        if path.is_dir():
+            next(path.iterdir(), None)  # says whether it may be read
+            raise InputError(f"the folder holds no sheet of readings ({', '.join(sorted(SHEETS))}).")
+        if path.exists() and not path.is_file():
+            raise InputError("it is neither a file nor a folder. Save the readings as a file.")
         return path.read_bytes()
     except FileNotFoundError:
         raise InputError("there is no such file. Check the name and the folder.") from None
+    except ValueError:
+        raise InputError("its name holds characters that no file name can hold.") from None
     except OSError as error:
-        raise InputError(f"it could not be opened: {error.strerror}. Close it elsewhere, and check who may read it.") from None
+        raise InputError(
+            f"it could not be opened: {error.strerror}. Close it elsewhere, and check who may read it."
+        ) from None
 
 
 def _grids(content: bytes, encoding: str, delimiter: str) -> tuple[tuple[Grid, ...], Notices]:
     kind = kind_of(content)
     if kind == "text":
-        grid, notices = read_text(content, encoding, delimiter)
-        return (grid,), notices
+        grid, said = read_text(content, encoding, delimiter)
+        return (grid,), said
     grids = tuple(read_workbook(content, kind))
-    notices = [("macros-not-run", {})] if kind == "xlsm" else []
-    notices += [("workbook-seen-in-part", {"kind": f".{kind}"})] if kind in BLIND else []
+    notices: Notices = [("macros-not-run", {})] if has_macros(content, kind) else []
+    if kind in UNSEEN:
+        notices.append(("workbook-seen-in-part", {"kind": f".{kind}", "unseen": UNSEEN[kind]}))
     notices += [("sheet-hidden", {"sheet_name": g.sheet}) for g in grids if g.hidden]
     return grids, notices
 
 
-def _once(opened: Sequence[Opened], findings: Findings) -> list[Opened]:
-    """The same bytes under two names are read once, and said."""
+def _once(opened: Sequence[Opened], named: set[str], findings: Findings) -> list[Opened]:
+    """The same bytes under two names are read once, and said; our own reports in a folder of sheets are passed over."""
     out: list[Opened] = []
     first: dict[str, str] = {}
     for one in opened:
+        if one.ours and str(one.input.path) not in named:
+            findings.add("report-passed-over", file=one.input.name)
+            continue
         known = first.setdefault(one.input.sha256, one.input.name)
         if known != one.input.name and one.input.status == "audited":
             findings.add("file-given-twice", file=one.input.name, first=known)

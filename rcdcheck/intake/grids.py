@@ -18,8 +18,8 @@ def no_special() -> pd.DataFrame:
 class Grid:
     """One sheet.
 
-    cells: dtype object, columns 0 … n-1, index = row as the person sees it. Values: "" for blank, str, float, datetime, time,
-        timedelta; never None, NaN, int or bool (TRUE and FALSE are texts).
+    cells: dtype object, columns 0 … n-1, index = row as the person sees it. Values: "" for blank, str, float, datetime,
+        time, timedelta; never None, NaN, int or bool (TRUE and FALSE are texts).
     merged: (first row, first column, last row, last column), rows as in the index, columns from 0.
     special: row, column, kind (formula, formula_without_value, error, comment, hidden_row with column -1, hidden_column
         with row 0) and text.

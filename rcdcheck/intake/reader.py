@@ -1,32 +1,50 @@
-"""The child process that opens a workbook: `python -m rcdcheck.intake.reader KIND < workbook > answer.json`.
+"""The child process that opens a workbook: its bytes on standard input, its kind as argument, JSON on standard output.
 
-Workbooks are built by strangers, and the libraries that open them can be made to ask for all memory there is. The child has a
-cap on memory; if it dies, the parent says so and goes on. It imports no pandas, and answers in JSON.
+Workbooks are built by strangers, and the libraries that open them can be made to ask for all memory there is. The
+child has a cap on memory; if it dies, the parent says so and goes on. It imports no pandas, and answers in JSON.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import io
+import itertools
 import json
+import math
 import re
 import sys
 import zipfile
 from typing import Any
 
 MEMORY = 3 << 30  # bytes of address space
+CELLS = 30_000_000  # of one sheet, blank ones within its used area included
+
+
+LOCKED = (
+    "it is locked with a password. Open it in a spreadsheet program with the password, and save a copy without one "
+    "(in most programs: Save as, Options or Tools, empty the password)."
+)
+Special = list[list[Any]]  # row, column, kind, text
+
+
+class RefusedError(Exception):
+    """A workbook that is whole and is not read; the text is a sentence."""
 
 
 def main() -> None:
     """Read a workbook from standard input and answer on standard output."""
     _cap_memory()
+    gc.disable()  # the process ends before any garbage matters
     content = sys.stdin.buffer.read()
     kind = sys.argv[1]
     try:
         answer = _xls(content) if kind == "xls" else _calamine(content, kind)
-    except Exception as error:
-        answer = {"error": f"{type(error).__name__}: {error}"[:300]}
-    json.dump(answer, sys.stdout)
+    except RefusedError as refusal:
+        answer = {"refused": str(refusal)}
+    except Exception as error:  # whatever the libraries trip over is damage to the file
+        answer = {"error": " ".join(f"{type(error).__name__}: {error}".split())[:200]}
+    sys.stdout.write(json.dumps(answer))  # dumps is ten times faster than dump
 
 
 def _cap_memory() -> None:
@@ -41,29 +59,43 @@ def _calamine(content: bytes, kind: str) -> dict[str, Any]:
     from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
+    special = _inside(content) if kind in ("xlsx", "xlsm") else {}
     sheets = []
     for meta in book.sheets_metadata:
         if meta.typ != SheetTypeEnum.WorkSheet:
             continue
         sheet = book.get_sheet_by_name(meta.name)
+        last = sheet.end or (-1, -1)
+        _refuse_giant(meta.name, last[0] + 1, last[1] + 1)
         rows = sheet.to_python(skip_empty_area=False)
         merged = [[a[0] + 1, a[1], b[0] + 1, b[1]] for a, b in sheet.merged_cell_ranges or []]
         hidden = meta.visible != SheetVisibleEnum.Visible
-        sheets.append({"name": meta.name, "hidden": hidden, "rows": len(rows), "columns": _columns(rows), "merged": merged})
-    extra = _inside(content) if kind in ("xlsx", "xlsm") else {}
-    for sheet in sheets:
-        sheet["special"] = extra.get("special", {}).get(sheet["name"], [])
+        sheets.append(_sheet(meta.name, hidden, rows, merged, special.get(meta.name, [])))
     return {"sheets": sheets, "saved_at": _saved_at(content)}
 
 
-def _columns(rows: list[list[Any]]) -> list[dict[str, Any]]:
-    """Each column as its distinct values and a code for each row."""
-    out = []
-    for column in zip(*rows, strict=True):
-        codes: dict[tuple[type, Any], int] = {}
-        places = [codes.setdefault((v.__class__, v), len(codes)) for v in column]
-        out.append({"values": [_plain(v) for _, v in codes], "codes": places})
-    return out
+def _refuse_giant(name: str, height: int, width: int) -> None:
+    if height * width > CELLS:
+        raise RefusedError(
+            f"its sheet “{name}” reaches over {height:,} rows and {width:,} columns, more than any sheet of readings. "
+            "Copy the readings alone to a new workbook and save it as .xlsx."
+        )
+
+
+def _sheet(name: str, hidden: bool, rows: list[list[Any]], merged: list[list[int]], special: Special) -> dict[str, Any]:
+    width = len(rows[0]) if rows else 0
+    seen = [s for s in special if not s[2].startswith("hidden") or (s[0] <= len(rows) and s[1] < width)]
+    columns = [_column(column) for column in zip(*rows, strict=True)]
+    return {"name": name, "hidden": hidden, "rows": len(rows), "columns": columns, "merged": merged, "special": seen}
+
+
+def _column(cells: tuple[Any, ...]) -> dict[str, Any]:
+    """Distinct values, the row where each is first, and for each cell the row where its value is first."""
+    if bool in set(map(type, cells)):  # True equals 1.0
+        cells = tuple(_plain(c) if isinstance(c, bool) else c for c in cells)
+    first: dict[Any, int] = {}
+    same_as = list(map(first.setdefault, cells, itertools.count()))
+    return {"values": list(map(_plain, first)), "first": list(first.values()), "same_as": same_as}
 
 
 def _plain(value: Any) -> Any:
@@ -78,27 +110,33 @@ def _plain(value: Any) -> Any:
         return {"clock": value.isoformat()}
     if isinstance(value, dt.timedelta):
         return {"seconds": value.total_seconds()}
-    return float(value) if isinstance(value, int | float) else str(value)
+    return float(value) if isinstance(value, int | float) and math.isfinite(value) else str(value)
 
 
 def _xls(content: bytes) -> dict[str, Any]:
     import xlrd
 
-    book = xlrd.open_workbook(file_contents=content, formatting_info=True, logfile=io.StringIO())
-    sheets = []
-    for sheet in book.sheets():
-        special: list[list[Any]] = []
-        rows = [[_xls_cell(book, sheet.cell(r, c), r, c, special) for c in range(sheet.ncols)] for r in range(sheet.nrows)]
-        special += [[r + 1, -1, "hidden_row", ""] for r, info in sheet.rowinfo_map.items() if info.hidden and r < sheet.nrows]
-        special += [[0, c, "hidden_column", ""] for c, info in sheet.colinfo_map.items() if info.hidden and c < sheet.ncols]
-        special += [[r + 1, c, "comment", note.text] for (r, c), note in sheet.cell_note_map.items()]
-        merged = [[r1 + 1, c1, r2, c2 - 1] for r1, r2, c1, c2 in sheet.merged_cells]
-        sheets.append({"name": sheet.name, "hidden": sheet.visibility != 0, "rows": len(rows), "columns": _columns(rows),
-                       "merged": merged, "special": special})  # fmt: skip
-    return {"sheets": sheets, "saved_at": None}
+    try:
+        book = xlrd.open_workbook(file_contents=content, formatting_info=True, logfile=io.StringIO())
+    except xlrd.biffh.XLRDError as error:
+        if "encrypted" in str(error):
+            raise RefusedError(LOCKED) from None
+        raise
+    return {"sheets": [_xls_sheet(book, sheet) for sheet in book.sheets()], "saved_at": None}
 
 
-def _xls_cell(book: Any, cell: Any, row: int, column: int, special: list[list[Any]]) -> Any:
+def _xls_sheet(book: Any, sheet: Any) -> dict[str, Any]:
+    special: Special = []
+    _refuse_giant(sheet.name, sheet.nrows, sheet.ncols)
+    rows = [[_xls_cell(book, sheet.cell(r, c), r, c, special) for c in range(sheet.ncols)] for r in range(sheet.nrows)]
+    special += [[r + 1, -1, "hidden_row", ""] for r, info in sheet.rowinfo_map.items() if info.hidden]
+    special += [[0, c, "hidden_column", ""] for c, info in sheet.colinfo_map.items() if info.hidden]
+    special += [[r + 1, c, "comment", " ".join(note.text.split())] for (r, c), note in sheet.cell_note_map.items()]
+    merged = [[r1 + 1, c1, r2, c2 - 1] for r1, r2, c1, c2 in sheet.merged_cells]
+    return _sheet(sheet.name, sheet.visibility != 0, rows, merged, special)
+
+
+def _xls_cell(book: Any, cell: Any, row: int, column: int, special: Special) -> Any:
     import xlrd
 
     if cell.ctype == xlrd.XL_CELL_ERROR:
@@ -123,19 +161,18 @@ def _saved_at(content: bytes) -> str | None:
     except (KeyError, zipfile.BadZipFile):
         return None
     match = re.search(rb"<dcterms:modified[^>]*>([0-9T:.-]{10,26})Z?<", core)
-    return match[1].decode() if match else None
+    try:
+        return dt.datetime.fromisoformat(match[1].decode()).isoformat() if match else None
+    except ValueError:
+        return None
 
 
-def _inside(content: bytes) -> dict[str, Any]:
+def _inside(content: bytes) -> dict[str, Special]:
     """Formulas, error texts, comments, hidden rows and columns, by sheet name: [row, column, kind, text]."""
     from rcdcheck.intake.sheet_xml import comments_of, parts_of_sheets, special_cells
 
-    out: dict[str, list[list[Any]]] = {}
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        for name, part in parts_of_sheets(archive):
-            out[name] = special_cells(archive.read(part)) + comments_of(archive, part)
-    return {"special": out}
-
-
-if __name__ == "__main__":
-    main()
+        return {
+            name: special_cells(archive.read(part)) + comments_of(archive, part)
+            for name, part in parts_of_sheets(archive)
+        }

@@ -5,6 +5,7 @@ One expat pass over a sheet, and only where its bytes hold any of these; entity 
 
 from __future__ import annotations
 
+import itertools
 import posixpath
 import re
 import zipfile
@@ -12,8 +13,10 @@ from collections.abc import Iterator
 from typing import Any
 from xml.parsers import expat
 
-_MARKS = (b"<f", b":f>", b't="e"', b"hidden=")
-_REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]+)")
+_MARKS = (b"<f", b":f>", b":f ", b't="e"', b"t='e'", b"hidden=")
+_LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384  # of a worksheet, ISO/IEC 29500 as spreadsheet programs limit it
+_ARRAY = 10_000  # cells of one array formula that are listed
+_REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,9})")
 
 
 def parts_of_sheets(archive: zipfile.ZipFile) -> Iterator[tuple[str, str]]:
@@ -61,26 +64,32 @@ class _Scan:
     def __init__(self) -> None:
         self.found: list[list[Any]] = []
         self.shared: dict[str, str] = {}
-        self.cell: tuple[int, int] = (0, 0)
+        self.row, self.column = 0, -1  # a row or cell without an address follows the one before it
         self.error = False
         self.formula: str | None = None
         self.value = ""
         self.share = ""
+        self.covers = ""
         self.inside = ""
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         tag = tag.rpartition(":")[2]
         self.inside = tag
         if tag == "c":
-            self.cell, self.error = _place(attributes.get("r", "")), attributes.get("t") == "e"
-            self.formula, self.value, self.share = None, "", ""
+            row, column = _place(attributes.get("r", ""))
+            self.row, self.column = (row, column) if row else (self.row, self.column + 1)
+            self.error = attributes.get("t") == "e"
+            self.formula, self.value, self.share, self.covers = None, "", "", ""
         elif tag == "f":
             self.formula, self.share = "", attributes.get("si", "")
-        elif tag == "row" and attributes.get("hidden") in ("1", "true"):
-            self.found.append([int(attributes.get("r", "0")), -1, "hidden_row", ""])
+            self.covers = attributes.get("ref", "") if attributes.get("t") == "array" else ""
+        elif tag == "row":
+            self.row, self.column = _bounded(attributes.get("r", str(self.row + 1)), _LAST_ROW), -1
+            if attributes.get("hidden") in ("1", "true"):
+                self.found.append([self.row, -1, "hidden_row", ""])
         elif tag == "col" and attributes.get("hidden") in ("1", "true"):
-            first, last = int(attributes.get("min", "1")), int(attributes.get("max", "1"))
-            self.found += [[0, c - 1, "hidden_column", ""] for c in range(first, min(last, first + 200) + 1)]
+            first, last = (_bounded(attributes.get(name, "1"), _LAST_COLUMN) for name in ("min", "max"))
+            self.found += [[0, c - 1, "hidden_column", ""] for c in range(first, last + 1)]
 
     def text(self, text: str) -> None:
         if self.inside == "f" and self.formula is not None:
@@ -92,14 +101,15 @@ class _Scan:
         self.inside = ""
         if tag.rpartition(":")[2] != "c":
             return
-        row, column = self.cell
         if self.formula is not None:
-            if self.share:
-                self.formula = self.shared.setdefault(self.share, self.formula)
+            if self.share and self.formula:
+                self.shared[self.share] = self.formula
+            text = "=" + (self.formula or self.shared.get(self.share, ""))
             kind = "formula" if self.value else "formula_without_value"
-            self.found.append([row, column, kind, "=" + self.formula])
+            self.found.append([self.row, self.column, kind, text])
+            self.found += [[r, c, "formula", text] for r, c in _others(self.covers)]
         if self.error:
-            self.found.append([row, column, "error", self.value or "#ERROR"])
+            self.found.append([self.row, self.column, "error", self.value or "#ERROR"])
 
 
 def comments_of(archive: zipfile.ZipFile, part: str) -> list[list[Any]]:
@@ -124,6 +134,17 @@ def comments_of(archive: zipfile.ZipFile, part: str) -> list[list[Any]]:
     return [[row, column, kind, " ".join(said.split())] for row, column, kind, said in found]
 
 
+def _others(covers: str) -> Iterator[tuple[int, int]]:
+    """Cells of an array formula after its first; they hold nothing but their values."""
+    (top, left), (bottom, right) = (_place(corner) for corner in (covers.partition(":")[0], covers.rpartition(":")[2]))
+    cells = ((r, c) for r in range(top, bottom + 1) for c in range(left, right + 1))
+    yield from itertools.islice(cells, 1, _ARRAY)
+
+
+def _bounded(number: str, last: int) -> int:
+    return max(1, min(int(number), last))
+
+
 def _place(reference: str) -> tuple[int, int]:
     match = _REFERENCE.fullmatch(reference)
     if match is None:
@@ -131,7 +152,7 @@ def _place(reference: str) -> tuple[int, int]:
     column = 0
     for letter in match[1]:
         column = column * 26 + ord(letter) - 64
-    return int(match[2]), column - 1
+    return _bounded(match[2], _LAST_ROW), column - 1
 
 
 def _parse(xml: bytes, start: Any, end: Any = None, text: Any = None) -> None:

@@ -6,27 +6,30 @@ import datetime as dt
 import json
 import subprocess
 import sys
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.errors import InputError
 from rcdcheck.intake.grids import Grid, no_special
 
 SECONDS = 60
+_ROOT = Path(__file__).parents[2]  # where the child finds this package when it is run from a clone
 
 
 def read_workbook(content: bytes, kind: str) -> list[Grid]:
     """All sheets of a workbook; raises InputError with a sentence where it cannot be read."""
     answer = _ask_child(content, kind)
-    saved = answer.get("saved_at")
-    at = dt.datetime.fromisoformat(saved) if saved else None
-    return [_grid(sheet, kind, at.replace(tzinfo=None) if at else None) for sheet in answer["sheets"]]
+    saved_at = dt.datetime.fromisoformat(answer["saved_at"]) if answer["saved_at"] else None
+    return [_grid(sheet, kind, saved_at) for sheet in answer["sheets"]]
 
 
 def _ask_child(content: bytes, kind: str) -> dict[str, Any]:
-    command = [sys.executable, "-m", "rcdcheck.intake.reader", kind]
+    start = f"import sys; sys.path.append({str(_ROOT)!r}); from rcdcheck.intake.reader import main; main()"
+    command = [sys.executable, "-P", "-c", start, kind]  # -P: nothing is imported from the folder of the sheets
     try:
         ran = subprocess.run(command, input=content, capture_output=True, timeout=SECONDS, check=False)
     except subprocess.TimeoutExpired:
@@ -35,8 +38,12 @@ def _ask_child(content: bytes, kind: str) -> dict[str, Any]:
         answer: dict[str, Any] = json.loads(ran.stdout)
     except ValueError:
         raise InputError(f"it could not be opened: it is damaged, or built to exhaust memory. {_ADVICE}") from None
+    if "refused" in answer:
+        raise InputError(answer["refused"])
     if "error" in answer:
-        raise InputError(f"it is a workbook that is damaged or was cut off while copying ({answer['error']}). {_ADVICE}")
+        raise InputError(
+            f"it is a workbook that is damaged or was cut off while copying ({answer['error']}). {_ADVICE}"
+        )
     return answer
 
 
@@ -46,15 +53,17 @@ _ADVICE = "Copy it again, or open it in a spreadsheet program and save the sheet
 def _grid(sheet: dict[str, Any], kind: str, saved_at: dt.datetime | None) -> Grid:
     columns = {i: _column(c) for i, c in enumerate(sheet["columns"])}
     cells = pd.DataFrame(columns, index=range(1, sheet["rows"] + 1), dtype=object)
-    special = pd.DataFrame(sheet["special"], columns=["row", "column", "kind", "text"]) if sheet["special"] else no_special()
+    names = ["row", "column", "kind", "text"]
+    special = pd.DataFrame(sheet["special"], columns=names) if sheet["special"] else no_special()
     merged = tuple(tuple(m) for m in sheet["merged"])
     return Grid(sheet["name"], kind, cells, sheet["hidden"], saved_at, merged, special, kind == "xlsm")
 
 
-def _column(told: dict[str, Any]) -> np.ndarray:
-    values = np.empty(len(told["values"]), dtype=object)
-    values[:] = [_value(v) for v in told["values"]]
-    return values[np.array(told["codes"], dtype=np.int64)]
+def _column(told: dict[str, Any]) -> npt.NDArray[np.object_]:
+    """A column from what the child says of it (`reader._column`)."""
+    values = np.empty(len(told["same_as"]), dtype=object)
+    values[told["first"]] = [_value(v) for v in told["values"]]
+    return values[np.array(told["same_as"], dtype=np.int64)]
 
 
 def _value(told: Any) -> object:
