@@ -153,9 +153,9 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
         ("xl/sharedStrings.xml declares XML entities", "not opened"),
     ),
     "two cells at the corners": (worksheet(LARGEST), ("damaged, or built to exhaust memory", "new .xlsx")),
-    "eighty million cells": (
-        worksheet(LARGEST.replace("XFD1048576", "BZ1048576")),
-        ("1,048,576 rows and 78 columns", "Copy the readings"),
+    "forty million cells": (
+        worksheet(LARGEST.replace("XFD1048576", "AN1048576")),
+        ("1,048,576 rows and 40 columns", "Copy the readings"),
     ),
     "old and locked": (
         plain_xls().replace(b"\x19\0\2\0\0\0", b"\x2f\0\2\0\0\0"),
@@ -317,7 +317,7 @@ def test_lone_quotation_marks_swallow_no_rows(text: str) -> None:
     assert grid.cells.loc[2].tolist() == ["R1", '"5m', "28", "29"]
 
 
-def test_ten_thousand_columns_less_two_thousand() -> None:
+def test_two_thousand_columns_are_read() -> None:
     assert text_grid("Device" + "," * 1_999 + "end\nR1,2\n").cells.shape == (2, 2_000)
 
 
