@@ -18,6 +18,7 @@ from rcdcheck.intake.headings import Meaning, normal, stated
 from rcdcheck.intake.layout import Block, lay_out
 from rcdcheck.intake.row_kinds import RowKind, Rows, classify
 from rcdcheck.intake.table_finding import Column, Table, filled, find_tables, missing_parts
+from rcdcheck.intake.title_block import Fact, title_blocks
 from rcdcheck.records import (
     CELLS,
     COLUMNS,
@@ -97,6 +98,9 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
     for table, rows in zip(tables, classified, strict=True):
         kinds[list(table.heading_rows)] = RowKind.HEADING
         kinds[table.start : table.stop] = rows.kind
+    titles = title_blocks(grid, full, tables, np.isin(kinds, (RowKind.TEST, RowKind.HEADING)))
+    above = {fact.row for facts in titles for fact in facts}
+    kinds[grid.cells.index.isin(above)] = RowKind.TITLE
     tests = int((kinds == RowKind.TEST).sum())
     reason = "" if tests else _no_table(grid, full, overrides, tables)
     if not tests:
@@ -108,15 +112,31 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
         return reason
     assembly.passed_over.append(_passed_over(sheet, grid, full, kinds, ""))
     assembly.cells.append(grid.special.assign(sheet=sheet))
-    for table, rows in zip(tables, classified, strict=True):
+    facts = [_wanted(assembly.options, table, stated) for table, stated in zip(tables, titles, strict=True)]
+    for table, rows, stated_above in zip(tables, classified, facts, strict=True):
         _columns(assembly, sheet, grid, table)
         if (rows.kind == RowKind.TEST).any():
-            assembly.blocks.append(_block(assembly, sheet, grid, table, rows))
-    _point_at_lost(assembly, sheet, grid, kinds)
+            assembly.blocks.append(_block(assembly, sheet, grid, table, rows, stated_above))
+    _say_stated(assembly, sheet, facts)
+    _point_at_lost(assembly, sheet, above)
     return ""
 
 
-def _block(assembly: _Assembly, sheet: int, grid: Grid, table: Table, rows: Rows) -> Block:
+def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]:
+    """Facts above a table that none of its columns, and no option, states."""
+    settled = ["site"] if options.site else []
+    return [fact for fact in facts if not table.of(fact.field) and fact.field not in settled]
+
+
+def _say_stated(assembly: _Assembly, sheet: int, facts: Sequence[Sequence[Fact]]) -> None:
+    said = sorted({fact for of_table in facts for fact in of_table}, key=lambda fact: (fact.row, fact.column))
+    if said:
+        words = ", ".join(f"{fact.field.replace('_', ' ')} “{as_typed(fact.value)}” (row {fact.row})" for fact in said)
+        first, last = said[0].row, said[-1].row
+        assembly.findings.add("stated-above-the-table", sheet=sheet, row=first, last_row=last, words=words)
+
+
+def _block(assembly: _Assembly, sheet: int, grid: Grid, table: Table, rows: Rows, facts: Sequence[Fact]) -> Block:
     return lay_out(
         grid,
         table,
@@ -127,6 +147,7 @@ def _block(assembly: _Assembly, sheet: int, grid: Grid, table: Table, rows: Rows
         findings=assembly.findings,
         vocabulary=assembly.vocabulary,
         slots=assembly.slots,
+        facts=facts,
     )
 
 
@@ -194,10 +215,10 @@ def _passed_over(sheet: int, grid: Grid, full: Any, kinds: Any, reason: str) -> 
     )
 
 
-def _point_at_lost(assembly: _Assembly, sheet: int, grid: Grid, kinds: Any) -> None:
-    """A passed-over row that holds something like a reading is a finding, not a footnote."""
+def _point_at_lost(assembly: _Assembly, sheet: int, above: set[int]) -> None:
+    """A passed-over row that holds something like a reading is a finding, not a footnote; a title line was read."""
     lost = assembly.passed_over[-1]
-    lost = lost[lost["holds_reading"]]
+    lost = lost[lost["holds_reading"] & ~lost["row"].isin(above)]
     assembly.findings.add_many(
         "row-passed-over-holds-reading",
         {
@@ -260,8 +281,9 @@ def _point_at_twins(assembly: _Assembly, sheet: int, table: Table) -> None:
         first = seen.setdefault(key, c)
         if first is not c:
             code = "two-columns-one-reading" if field in ("reading", "pair", "value") else "two-columns-one-meaning"
-            assembly.findings.add(code, sheet=sheet, row=c.row, column=c.number, heading=c.heading, first=first.heading,
-                                  meaning=c.meaning.slot.title if c.meaning.slot else field.replace("_", " "))  # fmt: skip
+            meaning = c.meaning.slot.title if c.meaning.slot else field.replace("_", " ")
+            assembly.findings.add(code, sheet=sheet, row=c.row, column=c.number, heading=c.heading,
+                                  first=first.heading, meaning=meaning)  # fmt: skip
 
 
 def _joined(blocks: Sequence[Block]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from rcdcheck.intake import conventions
 from rcdcheck.intake.layout_context import Context, carried_down
+from rcdcheck.intake.title_block import Fact
 from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Flag, Texts, as_typed
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
@@ -41,9 +42,12 @@ def describe(context: Context) -> pd.DataFrame:
     ):
         for column in context.table.of(name)[:1]:
             out[name] = context.codes(_trimmed(carried_down(context, column, context.cells(column))))
+        if name in context.facts:
+            out[name][:] = context.vocabulary.code(as_typed(context.facts[name].value))
     _kinds(context, out)
     _classes(context, out)
     _rated(context, out, assumed)
+    _unsure_classes(context, out)
     _flags(context, out)
     _dates(context, out)
     _sites(context, out)
@@ -116,6 +120,21 @@ def _classes(context: Context, out: dict[str, Any]) -> None:
         context.point(column, read.problem, cells, read.suggestion)
 
 
+def _unsure_classes(context: Context, out: dict[str, Any]) -> None:
+    """A column headed only "class" is the RCD type if every row agrees with its rated current, else insulation."""
+    for column in context.table.of("class")[:1]:
+        said = conventions.read_classes(carried_down(context, column, context.cells(column))).rcd_type
+        if not (said != "").any():
+            continue
+        rated = out["rated_residual_current"]
+        by_rating = np.select([rated <= 10, rated <= 30, rated > 30], ["I", "II", "III"], "").astype(object)
+        agrees = (np.where(said == "IV", "III", said) == by_rating) | (said == "")
+        if agrees.all():
+            out["rcd_type"] = np.where(out["rcd_type"] == 0, context.codes(said), out["rcd_type"]).astype(np.int32)
+        code = "class-read-as-rcd-type" if agrees.all() else "class-read-as-insulation"
+        context.say(column, ((code, {}),))
+
+
 def _rated(context: Context, out: dict[str, Any], assumed: dict[str, str]) -> None:
     for column in context.table.of("rated_residual_current")[:1]:
         cells = carried_down(context, column, context.cells(column))
@@ -131,7 +150,7 @@ def _flags(context: Context, out: dict[str, Any]) -> None:
     for name in FLAG_FIELDS:
         for column in context.table.of(name)[:1]:
             cells = carried_down(context, column, context.cells(column))
-            read = conventions.read_flags(cells)
+            read = conventions.read_flags(cells, button=name == "push_button")
             blank_column = (read.flag == Flag.BLANK).all()
             out[name] = np.full(len(cells), Flag.ABSENT, dtype=np.int8) if blank_column else read.flag
             context.point(column, read.problem, cells, read.suggestion)
@@ -148,6 +167,8 @@ def _dates(context: Context, out: dict[str, Any]) -> None:
                 out["clock_known"] = read.clock_known
             context.point(column, read.problem, cells, read.suggestion)
             context.say(column, read.column_notes)
+        if name in context.facts:
+            _stated_date(context, context.facts[name], out)
     for column in context.table.of("time")[:1]:
         cells = context.cells(column)
         clock = conventions.read_times(cells)
@@ -157,10 +178,29 @@ def _dates(context: Context, out: dict[str, Any]) -> None:
         context.point(column, clock.problem, cells, clock.suggestion)
 
 
+def _stated_date(context: Context, fact: Fact, out: dict[str, Any]) -> None:
+    """A date above the table, in every row; what is wrong with it is said at its own cell."""
+    cells = np.empty(1, dtype=object)
+    cells[0] = fact.value
+    as_of = context.options.as_of if fact.field == "tested_at" else None
+    read = conventions.read_dates(cells, order=context.options.date_order, as_of=as_of)
+    out[fact.field][:] = read.value[0]
+    if fact.field == "tested_at":
+        out["clock_known"][:] = read.clock_known[0]
+    told: list[tuple[str, dict[str, str]]] = [(read.problem[0], {})] if read.problem[0] else []
+    for code, words in [*told, *read.column_notes]:
+        shown: dict[str, Any] = {"heading": "above the table", **words}
+        context.findings.add(code, sheet=context.sheet, row=fact.row, column=fact.column, typed=fact.value,
+                             suggestion=str(read.suggestion[0]), **shown)  # fmt: skip
+
+
 def _sites(context: Context, out: dict[str, Any]) -> None:
-    """Site from its column, else from the section line above, else what the caller gave."""
+    """Site from its column, else from the section line above, else what the caller gave or stands above the table."""
     if not context.table.of("site"):
-        section = context.rows.section[context.at - context.table.start]
-        out["site"] = context.codes(_trimmed(section))
+        section = context.codes(_trimmed(context.rows.section[context.at - context.table.start]))
+        within = "site" in context.facts and not context.rows.sections_are_sites
+        name = "location" if within else "site"  # below a stated site, section lines name places within it
+        if not context.table.of(name):
+            out[name] = np.where(section > 0, section, out[name]).astype(np.int32)
     blank = out["site"] == 0
     out["site"][blank] = context.vocabulary.code(context.site)

@@ -6,6 +6,7 @@ the same device, outlet, date and person form one test, and a reading that would
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +20,9 @@ from rcdcheck.intake.descriptions import describe
 from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.layout_context import Context, carried_down
 from rcdcheck.intake.row_kinds import Rows
+from rcdcheck.intake.swapped_columns import swapped_columns
 from rcdcheck.intake.table_finding import Column, Table
+from rcdcheck.intake.title_block import Fact
 from rcdcheck.records import FLAG_FIELDS, TEXT_FIELDS, Flag, Options, Slot, State, Texts, Vocabulary
 
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
@@ -45,9 +48,11 @@ def lay_out(
     findings: Findings,
     vocabulary: Vocabulary,
     slots: dict[Slot, int],
+    facts: Sequence[Fact] = (),
 ) -> Block:
-    """Tests and readings of one table; `slots` grows by the slots met."""
-    context = Context(grid, table, sheet, rows, options, findings, vocabulary, slots, site)
+    """Tests and readings of one table; `slots` grows by the slots met; `facts` stand above the table."""
+    stated = {fact.field: fact for fact in facts}
+    context = Context(grid, table, sheet, rows, options, findings, vocabulary, slots, site, stated)
     per_row = describe(context)
     rated = per_row["rated_residual_current"].to_numpy()
     by_row = _row_fields(context)
@@ -86,12 +91,14 @@ def _row_fields(context: Context) -> dict[str, Any]:
 def _readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
     """All readings of the table; column `test` holds the row's place among the test rows for now."""
     parts = []
+    refused = swapped_columns(context, rated)
     for column in context.table.readings:
         cells = context.cells(column)
         if column.meaning.field == "pair":
             parts += _pair(context, column, cells, rated, by_row)
         else:
-            parts.append(_reading_column(context, column, cells, rated, by_row, None))
+            refuse = column.number in refused
+            parts.append(_reading_column(context, column, cells, rated, by_row, None, refuse=refuse))
     return pd.concat(parts, ignore_index=True) if parts else _no_readings()
 
 
@@ -124,6 +131,7 @@ def _reading_column(
     by_row: dict[str, Any],
     phase: str | None,
     typed: Texts | None = None,
+    refuse: bool = False,
 ) -> pd.DataFrame:
     slot = column.meaning.slot or Slot("trip_time", 1.0)
     quantity = np.full(len(cells), slot.quantity, dtype=object)
@@ -137,8 +145,10 @@ def _reading_column(
             quantity=name,
             unit=column.meaning.unit,
             rated=rated,
-            confirmed=column.confirmed and bool(column.meaning.unit),
+            confirmed=refuse or (column.confirmed and bool(column.meaning.unit)),
         )
+        if refuse:  # the finding on the column says why
+            read = read.refused(read.present, "", read.suggestion[read.present])
         problem, typed_here = _special(context, column, read, cells if typed is None else typed)
         context.point(column, problem, typed_here, read.suggestion)
         context.point(column, read.note, typed_here, read.remark)

@@ -13,6 +13,7 @@ from rcdcheck.findings import Findings
 from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.row_kinds import RowKind, Rows
 from rcdcheck.intake.table_finding import Column, Table
+from rcdcheck.intake.title_block import Fact
 from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed
 
 
@@ -28,7 +29,8 @@ class Context:
     findings: Findings
     vocabulary: Vocabulary
     slots: dict[Slot, int]
-    site: str  # where no column and no section line states one
+    site: str  # where no column, no section line and no line above the table states one
+    facts: dict[str, Fact]  # what the lines above the table say of all its tests, by field
     at: npt.NDArray[np.int64] = field(init=False)  # positions of the test rows in the grid
     numbers: npt.NDArray[np.int64] = field(init=False)  # row numbers that the person sees
 

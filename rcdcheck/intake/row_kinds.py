@@ -16,6 +16,7 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.table_finding import IDENTITY, Table
+from rcdcheck.intake.title_block import labelled
 from rcdcheck.records import Mask, Texts, as_typed
 
 SAMPLED = 5_000  # test rows whose identifiers show what identifiers of this table look like
@@ -47,10 +48,14 @@ class RowKind(IntEnum):
 
 @dataclass(frozen=True)
 class Rows:
-    """kind: RowKind of each row of the table's span, shape (stop - start,); section: text of the section above it."""
+    """kind: RowKind of each row of the table's span, shape (stop - start,); section: text of the section above it.
+
+    sections_are_sites: whether a section line says so itself ("Site: Ice rink").
+    """
 
     kind: npt.NDArray[np.int8]
     section: Texts
+    sections_are_sites: bool = False
 
 
 def classify(grid: Grid, full: Mask, table: Table) -> Rows:
@@ -70,7 +75,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[_worded(first, "signature") & (count > 0) & ~measures] = RowKind.SIGNATURE
     kind[_repeated_heading(grid, table, span, inside)] = RowKind.HEADING
     kind[alone & (kind == RowKind.NOTE) & _before_test(kind)] = RowKind.SECTION
-    return Rows(kind, _sections(kind, first))
+    return _with_sections(kind, first)
 
 
 def _any(inside: Mask, columns: list[int]) -> Mask:
@@ -161,7 +166,15 @@ def _before_test(kind: npt.NDArray[np.int8]) -> Mask:
     return after.isin([RowKind.TEST, RowKind.HEADING]).to_numpy()
 
 
-def _sections(kind: npt.NDArray[np.int8], first: Texts) -> Texts:
-    section = pd.Series(first, dtype=object).where(kind == RowKind.SECTION)
-    result: Texts = section.ffill().fillna("").to_numpy(dtype=object)
-    return result
+def _with_sections(kind: npt.NDArray[np.int8], first: Texts) -> Rows:
+    """The rows with the section above each; a line such as "Tested by: …" names no section and stays a note."""
+    texts = first.copy()
+    sites = False
+    for at in np.flatnonzero(kind == RowKind.SECTION):
+        name, value = labelled(texts[at])
+        if name == "site":
+            texts[at], sites = value, True
+        elif name:
+            kind[at] = RowKind.NOTE
+    section = pd.Series(texts, dtype=object).where(kind == RowKind.SECTION)
+    return Rows(kind, section.ffill().fillna("").to_numpy(dtype=object), sites)
