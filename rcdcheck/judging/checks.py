@@ -62,7 +62,9 @@ def _rated_not_stated(tables: Tables, findings: Findings) -> None:
     """One finding a sheet whose rows do not say the rated residual current: judged under every RCD type."""
     lacking = tables.tests.loc[tables.tests["rated_residual_current"].isna(), ["sheet", "row"]]
     for sheet, rows in lacking.groupby("sheet")["row"]:
-        findings.add("rated-not-stated", sheet=int(sheet), row=int(rows.min()), last_row=int(rows.max()), rows=len(rows))
+        findings.add(
+            "rated-not-stated", sheet=int(sheet), row=int(rows.min()), last_row=int(rows.max()), rows=len(rows)
+        )
 
 
 def _after_calibration(tables: Tables, findings: Findings) -> None:

@@ -1,0 +1,111 @@
+"""Readings prepared for judging: multiples from test currents, display steps, and batches that are judged together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.records import Mask, Numbers, Slot, State, Tables
+from rcdcheck.rules import RuleSet
+
+NEAR = 0.10  # a test current counts as a multiple of the rated current within this share
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Readings judged together; arrays of shape (n,)."""
+
+    slot: Slot
+    value: Numbers
+    state: npt.NDArray[np.int8]
+    bound: npt.NDArray[np.int8]
+    rated: Numbers
+    current: Numbers  # mA that flowed, NaN where not known
+    says_ok: Mask  # an unreadable cell that says "OK" or "pass"
+    step: Numbers  # display step of the reading, for the uncertainty
+
+
+@dataclass(frozen=True)
+class Whole:
+    """All readings of a run with what judging needs of each; arrays of shape (readings,)."""
+
+    slot: npt.NDArray[np.int16]
+    multiple: Numbers
+    value: Numbers
+    state: npt.NDArray[np.int8]
+    bound: npt.NDArray[np.int8]
+    rated: Numbers
+    current: Numbers
+    says_ok: Mask
+    step: Numbers
+
+    def batch(self, at: npt.NDArray[np.int64], slot: Slot) -> Batch:
+        """The readings at these places, which are of one slot."""
+        return Batch(
+            slot,
+            self.value[at],
+            self.state[at],
+            self.bound[at],
+            self.rated[at],
+            self.current[at],
+            self.says_ok[at],
+            self.step[at],
+        )
+
+
+def prepare(tables: Tables, rules: RuleSet) -> Whole:
+    """Multiples as judged (from test currents where only those are stated), currents in mA, display steps."""
+    readings = tables.readings
+    rated = tables.tests["rated_residual_current"].to_numpy()[readings["test"].to_numpy()]
+    slot = readings["slot"].to_numpy()
+    multiple = np.array([s.multiple for s in tables.slots])[slot]
+    stated = readings["test_current"].to_numpy()
+    from_current = np.isnan(multiple) & np.isfinite(stated)
+    multiple = np.where(from_current, nearest_multiple(stated / rated, rules), multiple)
+    current = np.where(np.isfinite(stated), stated, multiple * rated)
+    state = readings["state"].to_numpy()
+    return Whole(
+        slot, multiple, readings["value"].to_numpy(), state, readings["bound"].to_numpy(), rated, current,
+        _says_ok(tables, state), _display_step(tables),
+    )  # fmt: skip
+
+
+def nearest_multiple(ratio: Numbers, rules: RuleSet) -> Numbers:
+    """Ratio of test current to rated current as a multiple that the rules use, within ±10 %, else to 3 digits."""
+    out = np.round(ratio, 3)
+    for m in rules.multiples:
+        out = np.where(np.abs(ratio - m) <= NEAR * m, m, out)
+    return out
+
+
+def _says_ok(tables: Tables, state: npt.NDArray[np.int8]) -> Mask:
+    """Unreadable cells whose text is a plain pass word."""
+    from rcdcheck.intake.conventions import read_flags
+    from rcdcheck.records import Flag
+
+    out = np.zeros(len(state), dtype=bool)
+    at = np.flatnonzero(state == State.UNREADABLE)
+    if len(at):
+        codes, distinct = pd.factorize(tables.readings["text"].to_numpy()[at])
+        out[at] = (read_flags(tables.texts(distinct)).flag == Flag.PASS)[codes]
+    return out
+
+
+def _display_step(tables: Tables) -> Numbers:
+    """Display step of each reading: 1 where all readings of its column are whole, else 0.1 or 0.01 (ms or mA)."""
+    readings = tables.readings
+    value = readings["value"].to_numpy()
+    sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
+    fine = np.select(
+        [
+            np.isnan(value) | (np.abs(value - np.round(value)) < 1e-9),
+            np.abs(value - np.round(value, 1)) < 1e-9,
+        ],
+        [1.0, 0.1],
+        0.01,
+    )
+    steps: Numbers = pd.Series(fine).groupby([sheet, readings["column"].to_numpy()]).transform("min").to_numpy()
+    return steps

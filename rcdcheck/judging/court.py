@@ -1,0 +1,107 @@
+"""What the questions about outcomes share: units (an outlet of a device at a visit), reasons, findings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.findings import Findings, catalogue
+from rcdcheck.judging import identity, reasons
+from rcdcheck.judging.needs import Needs, missing_needs
+from rcdcheck.judging.remarks import Remarks, read_remarks
+from rcdcheck.records import Codes, Mask, Options, Outcome, Tables
+from rcdcheck.rules import RuleSet
+
+Outcomes = npt.NDArray[np.int8]
+
+
+@dataclass
+class Court:
+    """All that the questions about units need; a unit is one outlet of one device at one visit."""
+
+    tables: Tables
+    verdicts: pd.DataFrame
+    options: Options
+    findings: Findings
+    device: Codes  # of each test
+    visit: Codes  # of each test
+    unit: npt.NDArray[np.int64]  # of each test
+    units: pd.DataFrame  # unit → device, outlet, visit, first test
+    remarks: Remarks
+    needs: Needs
+
+    def of_units(self, tests: Mask) -> Mask:
+        """Units that hold at least one of these tests."""
+        return np.bincount(self.unit[tests], minlength=len(self.units)) > 0
+
+
+def convene(
+    tables: Tables,
+    verdicts: pd.DataFrame,
+    rules: RuleSet,
+    options: Options,
+    findings: Findings,
+    device: Codes,
+    visit: Codes,
+) -> Court:
+    """Number the units and read what all questions need."""
+    outlet = identity.folded(tables.tests["outlet"].to_numpy(), tables.vocabulary)
+    keys = pd.DataFrame({"device": device, "outlet": outlet, "visit": visit})
+    unit = keys.groupby(list(keys), sort=True).ngroup().to_numpy()
+    units = keys.assign(test=np.arange(len(keys))).groupby(unit).first()
+    needs = missing_needs(tables, verdicts, rules, options, unit, len(units))
+    return Court(tables, verdicts, options, findings, device, visit, unit, units, read_remarks(tables, findings), needs)
+
+
+def no_reasons() -> pd.DataFrame:
+    """The table of reasons with no rows."""
+    return pd.DataFrame({k: pd.Series(dtype=v) for k, v in reasons.REASONS.items()})
+
+
+def reason(
+    court: Court,
+    tests: Mask,
+    code: str,
+    outcome: Outcome,
+    field: str,
+    words: npt.NDArray[np.object_] | None = None,
+) -> pd.DataFrame:
+    """One reason for each of these tests, pointing at the cell of `field` in its row; `words` fill the template."""
+    at = np.flatnonzero(tests)
+    template = catalogue()[code].message
+    texts = words[at] if words is not None else np.full(len(at), "", dtype=object)
+    codes, distinct = pd.factorize(texts)
+    filled = np.array([template.format(typed=t, words=t, suggestion="") for t in distinct] or [""], dtype=object)
+    sheet = court.tables.tests["sheet"].to_numpy()[at]
+    return pd.DataFrame(
+        {
+            "test": at.astype(np.int32),
+            "code": np.full(len(at), code, dtype=object),
+            "message": filled[codes] if len(at) else texts,
+            "outcome": np.full(len(at), outcome, dtype=np.int8),
+            "sheet": sheet,
+            "row": court.tables.tests["row"].to_numpy()[at],
+            "column": court.tables.column_of(field, sheet),
+        }
+    )
+
+
+def note(court: Court, tests: Mask, code: str, field: str) -> None:
+    """A finding for each of these tests, pointing at the cell of `field` in its row."""
+    at = np.flatnonzero(tests)
+    sheets = court.tables.tests["sheet"].to_numpy()[at]
+    for sheet in np.unique(sheets):
+        here = at[sheets == sheet]
+        column = int(court.tables.column_of(field, np.array([sheet]))[0])
+        court.findings.add_many(
+            code,
+            {
+                "sheet": np.full(len(here), sheet),
+                "row": court.tables.tests["row"].to_numpy()[here],
+                "test": here,
+                "column": np.full(len(here), column),
+            },
+        )

@@ -1,0 +1,136 @@
+"""Outlets gathered into devices: outcome, danger, next action, due date, name; outlets that were left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.judging import actions, danger, identity
+from rcdcheck.judging.court import Court, Outcomes, note, reason
+from rcdcheck.records import Bound, Codes, Outcome, State, Tables, Verdict
+from rcdcheck.rules import RuleSet
+
+
+@dataclass(frozen=True)
+class Outcomed:
+    """Frames as records.Audit describes them."""
+
+    tests: pd.DataFrame
+    devices: pd.DataFrame
+    outlets: pd.DataFrame
+    reasons: pd.DataFrame
+
+
+def gather(court: Court, rules: RuleSet, outcome: Outcomes, outlets: pd.DataFrame, found: pd.DataFrame) -> Outcomed:
+    """Everything that is known of each test, outlet and device, as records.Audit describes it."""
+    tables, tests = court.tables, court.tables.tests
+    found = pd.concat([found, _outlets_left_out(court, outlets)], ignore_index=True)
+    worst = np.where(outlets["late"], np.maximum(outlets["outcome"], Outcome.INCOMPLETE), outlets["outcome"])
+    outlets = outlets.assign(outcome=worst.astype(np.int8))
+    n = int(court.device.max(initial=-1)) + 1
+    of_device = np.zeros(n, dtype=np.int8)
+    np.maximum.at(of_device, outlets["device"].to_numpy(), outlets["outcome"].to_numpy())
+    first = pd.DataFrame({"device": court.device, "test": np.arange(len(tests))}).groupby("device")["test"].first()
+    devices = tests.iloc[first][["site", "device", "board", "location", "sheet", "row"]].reset_index(drop=True)
+    for name in ("kind", "environment"):
+        devices[name] = _first_stated(tests[name].to_numpy(), court.device, n)
+    devices["outcome"] = of_device
+    devices["tests"] = np.bincount(court.device, minlength=n).astype(np.int32)
+    devices["tested_at"] = pd.Series(tests["tested_at"]).groupby(court.device).max().to_numpy()
+    devices["danger"] = _danger(court, n)
+    found["device"] = court.device[found["test"].to_numpy()]
+    found["outlet"] = tests["outlet"].to_numpy()[found["test"].to_numpy()]
+    found = found.sort_values(["device", "standing", "outcome"], ascending=[True, False, False], kind="stable")
+    found = found.reset_index(drop=True)
+    devices["retest_due"] = actions.retest_due(tables, devices, rules)
+    devices["next_action"] = actions.next_actions(tables, devices, found)
+    devices["name"] = _names(tables, devices)
+    devices["alike"] = identity.perhaps_alike(tables, devices)
+    _outlet_gaps(court, outlets)
+    return Outcomed(
+        tests=pd.DataFrame({"device": court.device, "visit": court.visit, "outcome": outcome[court.unit]}),
+        devices=devices,
+        outlets=_outlet_frame(court, outlets),
+        reasons=found,
+    )
+
+
+def _names(tables: Tables, devices: pd.DataFrame) -> npt.NDArray[np.object_]:
+    """What reports call each device: its identifier, with the switchboard where one site has it on several."""
+    names = tables.texts(devices["device"]).copy()
+    twice = devices.duplicated(["site", "device"], keep=False).to_numpy() & (devices["board"].to_numpy() > 0)
+    boards = tables.texts(devices["board"])
+    names[twice] = boards[twice] + " / " + names[twice]
+    names[names == ""] = "(no identifier)"
+    return names
+
+
+def _first_stated(codes: npt.NDArray[np.int32], device: Codes, n: int) -> npt.NDArray[np.int32]:
+    out = np.zeros(n, dtype=np.int32)
+    some = np.flatnonzero(codes > 0)[::-1]
+    out[device[some]] = codes[some]
+    return out
+
+
+TOO_EARLY = ("selective-too-fast", "tripped-at-half-rated", "over-sensitive")
+
+
+def _danger(court: Court, n: int) -> npt.NDArray[np.int8]:
+    """Rank of the most dangerous failing reading of each device, 1 first; 0 where none fails."""
+    at = np.flatnonzero(court.verdicts["verdict"].to_numpy() == Verdict.FAIL)
+    readings, judged = court.tables.readings.iloc[at], court.verdicts.iloc[at]
+    test = readings["test"].to_numpy()
+    ramp = np.array([s.quantity == "trip_current" for s in court.tables.slots] or [False])[readings["slot"].to_numpy()]
+    ranks = danger.rank(
+        ramp=ramp,
+        held=((readings["state"] == State.NOT_TRIPPED) | (readings["bound"] == Bound.ABOVE)).to_numpy(),
+        low=judged["reason"].isin(TOO_EARLY).to_numpy(),
+        value=readings["value"].to_numpy(),
+        multiple=judged["multiple"].to_numpy(),
+        rated=court.tables.tests["rated_residual_current"].to_numpy()[test],
+        test_current=readings["test_current"].to_numpy(),
+    )
+    out = np.full(n, 127, dtype=np.int8)
+    np.minimum.at(out, court.device[test], ranks)
+    out[out == 127] = 0
+    return out
+
+
+def _outlets_left_out(court: Court, outlets: pd.DataFrame) -> pd.DataFrame:
+    """Outlets known from an earlier visit that the latest visit of the device lacks."""
+    mask = np.zeros(len(court.tables.tests), dtype=bool)
+    mask[outlets.loc[outlets["late"], "test"].to_numpy()] = True
+    note(court, mask, "outlet-not-tested-this-time", "outlet")
+    return reason(court, mask, "outlet-not-tested-this-time", Outcome.INCOMPLETE, "outlet").assign(standing=True)
+
+
+def _outlet_gaps(court: Court, outlets: pd.DataFrame) -> None:
+    """Outlets 1, 2 and 4 listed: outlet 3 is not."""
+    codes = court.tables.tests["outlet"].to_numpy()[outlets["test"].to_numpy()]
+    used, back = np.unique(codes, return_inverse=True)
+    as_number = [int(t) if t.isdecimal() and len(t) < 4 else 0 for t in court.tables.texts(used)]
+    numbers = np.array(as_number or [0])[back]
+    numbered = outlets.assign(number=numbers)[numbers > 0].groupby("device")["number"].agg(["max", "nunique"])
+    for device in numbered.index[numbered["max"] > numbered["nunique"]]:
+        mine = outlets["device"].to_numpy() == device
+        have = set(numbers[mine]) - {0}
+        absent = sorted(set(range(1, max(have))) - have)
+        test = int(outlets["test"].to_numpy()[mine][-1])
+        court.findings.add(
+            "outlet-not-listed",
+            sheet=int(court.tables.tests["sheet"].iloc[test]),
+            row=int(court.tables.tests["row"].iloc[test]),
+            test=test,
+            words=", ".join(map(str, absent)),
+        )
+
+
+def _outlet_frame(court: Court, outlets: pd.DataFrame) -> pd.DataFrame:
+    codes = court.tables.tests["outlet"].to_numpy()[outlets["test"].to_numpy()]
+    frame = pd.DataFrame(
+        {"device": outlets["device"].to_numpy(), "outlet": codes, "outcome": outlets["outcome"].to_numpy()}
+    )
+    return frame[frame["outlet"] > 0].reset_index(drop=True)

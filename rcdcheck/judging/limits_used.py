@@ -1,0 +1,55 @@
+"""The limits that judged something, numbered in order of first use."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from rcdcheck.rules import Limit
+
+
+class LimitsUsed:
+    """Numbers the limits that judged something, in order of first use."""
+
+    def __init__(self) -> None:
+        self._ids: dict[int, int] = {}
+        self._limits: list[Limit] = []
+
+    def id(self, limit: Limit) -> int:
+        """Number of a limit."""
+        if id(limit) not in self._ids:
+            self._ids[id(limit)] = len(self._limits)
+            self._limits.append(limit)
+        return self._ids[id(limit)]
+
+    def frame(self) -> pd.DataFrame:
+        """The table `limits` of records.Audit."""
+        rows: list[dict[str, Any]] = [
+            {
+                "quantity": x.quantity,
+                "rcd_type": ", ".join(x.types),
+                "waveform": x.waveform,
+                "multiple": x.multiple,
+                "minimum": x.minimum,
+                "maximum": x.maximum,
+                "unit": "ms" if x.quantity == "trip_time" else "mA",
+                "text": x.text,
+                "source": x.source,
+                "standing": x.standing,
+            }
+            for x in self._limits
+        ]
+        names = [
+            "quantity",
+            "rcd_type",
+            "waveform",
+            "multiple",
+            "minimum",
+            "maximum",
+            "unit",
+            "text",
+            "source",
+            "standing",
+        ]
+        return pd.DataFrame(rows, columns=names)
