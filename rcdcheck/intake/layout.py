@@ -163,10 +163,11 @@ def _special(context: Context, column: Column, read: conventions.ReadingColumn, 
     special = context.grid.special
     special = special[special["column"] == column.number]
     for kind, code in (("error", "error-cell"), ("formula_without_value", "formula-without-value")):
-        for row, text in special.loc[special["kind"] == kind, ["row", "text"]].itertuples(index=False):
-            here = context.numbers == row
-            problem[here], shown[here] = code, text
-            read.present[here], read.state[here], read.value[here] = True, State.UNREADABLE, np.nan
+        mine = special[special["kind"] == kind]
+        here = pd.Index(context.numbers).get_indexer(mine["row"])
+        at, texts = here[here >= 0], mine["text"].to_numpy()[here >= 0]
+        problem[at], shown[at] = code, texts
+        read.present[at], read.state[at], read.value[at] = True, State.UNREADABLE, np.nan
     return problem, shown
 
 
