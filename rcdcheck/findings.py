@@ -129,7 +129,7 @@ class Findings:
             self._rest[code, sheet] = self._rest.get((code, sheet), 0) + n - min(given, room)
 
     def frame(self) -> pd.DataFrame:
-        """The table, in order of sheet, row, column and code; where a code was capped, its last row says how many more."""
+        """The table, in order of sheet, row, column and code; where a code was capped, its last row counts the rest."""
         rows = self._rows + [self._more(code, sheet, n) for (code, sheet), n in self._rest.items()]
         table = pd.DataFrame(rows, columns=list(FINDINGS)).astype(FINDINGS)
         table["sheet"] = table["sheet"].where(table["sheet"] >= 0, np.iinfo(np.int64).max)

@@ -76,9 +76,7 @@ def _check_types(types: tuple[RcdType, ...], where: str) -> None:
                 f"type `{t.name}`: `rated_above` {t.rated_above:g} is not below `rated_to` {t.rated_to:g}.",
             )
         if t.beside and not any(t.beside == o.name and o.delay == t.delay and not o.beside for o in types):
-            refuse(
-                where, f"type `{t.name}`: `beside` names `{t.beside}`, which is no type of the same delay."
-            )
+            refuse(where, f"type `{t.name}`: `beside` names `{t.beside}`, which is no type of the same delay.")
     for delay in ("general", "selective"):
         run = sorted((t for t in types if t.delay == delay and not t.beside), key=lambda t: t.rated_above)
         for lower, upper in itertools.pairwise(run):
@@ -106,9 +104,7 @@ def _check_limit(limit: Limit, names: Collection[str], where: str) -> None:
         refuse(where, "where tripping is forbidden there is neither `minimum` nor `maximum`.")
     bounds = (limit.minimum, limit.maximum, limit.minimum_share, limit.maximum_share)
     if limit.tripping == "demanded" and limit.curve is None and all(map(math.isnan, bounds)):
-        refuse(
-            where, "no figure is given: state `minimum`, `maximum`, a share of the rated current, or `curve`."
-        )
+        refuse(where, "no figure is given: state `minimum`, `maximum`, a share of the rated current, or `curve`.")
     if limit.curve and not limit.curve.from_ma < limit.curve.to_ma:
         refuse(where, "`curve`: `from_ma` is not below `to_ma`.")
     for figure, value in (("minimum", math.nan), ("caution", limit.caution_above), ("window", limit.window)):

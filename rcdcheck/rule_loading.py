@@ -27,9 +27,7 @@ def load(name_or_path: str) -> RuleSet:
     if name_or_path in shipped():
         return _load(data.schemas() / "rules" / f"{name_or_path}.toml")
     if not Path(name_or_path).is_file():
-        raise SettingsError(
-            f"`{name_or_path}` is neither a rule set nor a file{guess(name_or_path, shipped())}"
-        )
+        raise SettingsError(f"`{name_or_path}` is neither a rule set nor a file{guess(name_or_path, shipped())}")
     return _load(Path(name_or_path))
 
 

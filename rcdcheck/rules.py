@@ -109,9 +109,7 @@ class Limit:
     def judges(self, slot: Slot) -> bool:
         """Whether this is about the readings of a slot, whatever their phase."""
         same = self.quantity == slot.quantity and self.waveform == slot.waveform
-        return same and (
-            math.isnan(self.multiple) or math.isclose(self.multiple, slot.multiple, rel_tol=0.01)
-        )
+        return same and (math.isnan(self.multiple) or math.isclose(self.multiple, slot.multiple, rel_tol=0.01))
 
 
 @dataclass(frozen=True)
@@ -269,13 +267,7 @@ def _limit_text(limit: Limit) -> str:
     wave = {"ac": "", "pulsating": ", pulsating", "smooth_dc": ", smooth d.c."}[limit.waveform]
     if limit.quantity == "trip_current":
         return _band(limit.minimum_share, limit.maximum_share, limit.minimum, limit.maximum) + wave
-    at = (
-        ""
-        if math.isnan(limit.multiple)
-        else " at half rated"
-        if limit.multiple == 0.5
-        else f" at {limit.multiple:g}×"
-    )
+    at = "" if math.isnan(limit.multiple) else " at half rated" if limit.multiple == 0.5 else f" at {limit.multiple:g}×"
     if limit.tripping == "forbidden":
         watched = "" if math.isnan(limit.window) else f" within {limit.window:g} ms"
         return f"must not trip{watched}{at}{wave}"

@@ -54,7 +54,9 @@ def test_nothing_imports_what_stands_to_its_right() -> None:
             allowed = {*ORDER[: ORDER.index(room) + 1], *SAME}
             assert imports_of(path) <= allowed, f"{path} imports {sorted(imports_of(path) - allowed)}"
         if room == "reports":
-            reads_again = {"intake"} if path.name == "marked_plain.py" else set()  # the cells of the input, to copy them
+            reads_again = (
+                {"intake"} if path.name == "marked_plain.py" else set()
+            )  # the cells of the input, to copy them
             allowed = FOR_REPORTS | {"reports"} | reads_again
             assert imports_of(path) <= allowed, f"{path} imports {sorted(imports_of(path) - allowed)}"
 

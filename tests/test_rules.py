@@ -130,18 +130,14 @@ def test_very_fast() -> None:
 # ── intervals ──
 
 
-@pytest.mark.parametrize(
-    "word", ["construction", "Construction", "building site", "Building-Site ", "demolition"]
-)
+@pytest.mark.parametrize("word", ["construction", "Construction", "building site", "Building-Site ", "demolition"])
 def test_environments_are_known_by_the_words_people_use(word: str) -> None:
     interval = load(ANZ).retest_months("portable", word)
     assert interval is not None
     assert (interval.environment, interval.months) == ("construction", 3)
 
 
-@pytest.mark.parametrize(
-    ("kind", "environment"), [("portable", ""), ("portable", "moon base"), ("", "office")]
-)
+@pytest.mark.parametrize(("kind", "environment"), [("portable", ""), ("portable", "moon base"), ("", "office")])
 def test_no_interval_is_guessed(kind: str, environment: str) -> None:
     assert load(ANZ).retest_months(kind, environment) is None
 

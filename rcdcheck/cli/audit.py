@@ -159,9 +159,7 @@ def _write(audit: Audit, asked: dict[str, Any], kinds: tuple[str, ...]) -> list[
     from rcdcheck.writing import write
 
     sources = [i.path for i in audit.tables.inputs if i.path is not None]
-    heading = Heading(
-        asked["title"], asked["client"], asked["prepared_by"], asked["audience"], asked["hide_names"]
-    )
+    heading = Heading(asked["title"], asked["client"], asked["prepared_by"], asked["audience"], asked["hide_names"])
     name = _name(audit, asked["name"])
     written = []
     for kind in kinds:

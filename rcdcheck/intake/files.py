@@ -6,6 +6,7 @@ One bad file never stops the rest.
 from __future__ import annotations
 
 import hashlib
+import os
 import sys
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -49,7 +50,7 @@ def open_inputs(
 
 def _standard_input() -> bytes:
     """All of it, in pieces and not in a thread, so that an interruption is heard between them."""
-    return b"".join(iter(lambda: sys.stdin.buffer.read1(1 << 16), b""))
+    return b"".join(iter(lambda: os.read(sys.stdin.fileno(), 1 << 16), b""))
 
 
 def _found(paths: Sequence[str], findings: Findings) -> list[Path | None]:

@@ -28,9 +28,7 @@ HEADINGS = (
     "Visual", "Test button", "1× 0° (ms)", "1× 180° (ms)", "Ramp (mA)", "Result", "Tested by", "Instrument",
     "Calibration due", "Tested at",
 )  # fmt: skip
-AT_0, AT_180, RAMP, RESULT = (
-    HEADINGS.index(h) for h in ("1× 0° (ms)", "1× 180° (ms)", "Ramp (mA)", "Result")
-)
+AT_0, AT_180, RAMP, RESULT = (HEADINGS.index(h) for h in ("1× 0° (ms)", "1× 180° (ms)", "Ramp (mA)", "Result"))
 READINGS = slice(AT_0, RAMP + 1)
 TESTED_BY, INSTRUMENT, CALIBRATION, TESTED_AT = range(len(HEADINGS) - 4, len(HEADINGS))
 

@@ -44,9 +44,7 @@ def _chunk(random: simulator.Random, first: int, n: int, bad: float) -> Texts:
     table[:, 0] = [f"W-{i:07d}" for i in number]
     table[:, 1] = [f"Site {i // PER_SITE:04d}" for i in number]
     table[:, 2:5] = np.array(["30", "pass", "pass"], dtype=object)
-    for column, name in enumerate(
-        ("trip_time_1x_0", "trip_time_1x_180", "trip_time_5x_0", "trip_current"), 5
-    ):
+    for column, name in enumerate(("trip_time_1x_0", "trip_time_1x_180", "trip_time_5x_0", "trip_current"), 5):
         table[:, column] = [f"{x:.1f}" for x in readings[name]]
     fails = random.random_sample(n) < 0.02
     table[fails, 6] = "no trip"

@@ -82,9 +82,7 @@ def report(pair: Pair, rounds: int, folder: Path) -> str:
 def run(command: list[str], folder: Path) -> Timing:
     """Run one process to its end."""
     start = time.perf_counter()
-    with subprocess.Popen(
-        command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    ) as process:
+    with subprocess.Popen(command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as process:
         _, status, usage = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
     return Timing(time.perf_counter() - start, usage.ru_maxrss / 1024, process.returncode)

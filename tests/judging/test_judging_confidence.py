@@ -66,9 +66,7 @@ def test_uncertainty_of_limit_and_of_reading() -> None:
     assert standard_uncertainty([20.0, 290.0], 300.0, "10%r").tolist() == [1, 14.5]
     assert float(standard_uncertainty(0.0, 300.0, "10%r", 1.0)) == pytest.approx(0.288675)
     assert float(standard_uncertainty(1.0, 40.0, "10%", math.nan)) == 2
-    assert float(standard_uncertainty(1.0, 30.0, "10%", 3.0)) == pytest.approx(
-        math.hypot(1.5, 3 / math.sqrt(12))
-    )
+    assert float(standard_uncertainty(1.0, 30.0, "10%", 3.0)) == pytest.approx(math.hypot(1.5, 3 / math.sqrt(12)))
 
 
 def test_defaults_say_that_they_are_from_memory() -> None:

@@ -79,9 +79,7 @@ FAILURES = [
 
 
 def test_ranks_of_failures() -> None:
-    columns = {
-        name: np.array([getattr(f, name) for f in FAILURES]) for name in Failure._fields if name != "what"
-    }
+    columns = {name: np.array([getattr(f, name) for f in FAILURES]) for name in Failure._fields if name != "what"}
     expected = columns.pop("expected")
     for failure, got, wanted in zip(FAILURES, rank(**columns), expected, strict=True):
         assert got == wanted, failure.what

@@ -16,12 +16,15 @@ from rcdcheck.pipeline import run
 from rcdcheck.records import Audit, Options, Outcome
 
 HEADINGS = [
-    "Device", "Outlet", "Rated IΔn (mA)", "Visual", "1x 0° (ms)", "1x 180° (ms)", "5x 0° (ms)", "Ramp (mA)", "Date", "Tested by",
+    "Device", "Outlet", "Rated IΔn (mA)", "Visual", "1x 0° (ms)", "1x 180° (ms)", "5x 0° (ms)", "Ramp (mA)",
+    "Date", "Tested by",
 ]  # fmt: skip
 OPTIONS = Options(as_of=dt.date(2026, 11, 25))
 SLOW = settings(max_examples=25, deadline=None)
 
-times = st.sampled_from(["", "24.1", "31", "299.9", "300", "301", ">300", "no trip", "2840", "-", "OK", "28,4 ?", "2.1"])
+times = st.sampled_from(
+    ["", "24.1", "31", "299.9", "300", "301", ">300", "no trip", "2840", "-", "OK", "28,4 ?", "2.1"]
+)
 ramps = st.sampled_from(["", "22.4", "30", "30.1", "14", "no trip", "abc"])
 row = st.builds(
     lambda *cells: list(cells),

@@ -31,9 +31,7 @@ FAST_TIMES = ("Trip time 5× 0° (ms)", "Trip time 5× 180° (ms)")
 def outcome_of(row: dict[str, str]) -> str:
     """A row of the honest day: its readings are plain numbers, "no trip" or blank."""
     kind, ramp = row["RCD type"], row["Ramp trip current (mA)"]
-    times = [(row[h], AT_RATED[kind]) for h in RATED_TIMES] + [
-        (row[h], AT_FIVE_TIMES[kind]) for h in FAST_TIMES
-    ]
+    times = [(row[h], AT_RATED[kind]) for h in RATED_TIMES] + [(row[h], AT_FIVE_TIMES[kind]) for h in FAST_TIMES]
     if "fail" in (row["Visual"], row["Test button"]):
         return "fail"
     if any(text == "no trip" or (text and not low <= float(text) <= high) for text, (low, high) in times):

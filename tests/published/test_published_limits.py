@@ -58,9 +58,7 @@ def rows() -> Iterator[Row]:
         ("III", 100, "general"),
         ("IV", 300, "selective"),
     )
-    yield Row(
-        ANZ, "I", 10, "", "trip_time_1x", None, 40, "AS/NZS 3190 and AS/NZS 3760; four secondary sources"
-    )
+    yield Row(ANZ, "I", 10, "", "trip_time_1x", None, 40, "AS/NZS 3190 and AS/NZS 3760; four secondary sources")
     yield Row(ANZ, G10, 10, "", "trip_time_1x", None, 300, iec)
     yield Row(
         ANZ,
