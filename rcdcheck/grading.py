@@ -43,7 +43,8 @@ class Doubt:
 
     question: str
     strong: bool
-    tests: npt.NDArray[np.int64]
+    tests: npt.NDArray[np.int64]  # those that the evidence lists
+    total: int  # all that it concerns
     sheet: int
 
 
@@ -78,7 +79,9 @@ def _doubts(findings: pd.DataFrame) -> tuple[Doubt, ...]:
     for row in findings[findings["severity"] == "doubt"].itertuples():
         seen: dict[str, Any] = row.evidence or {}
         tests = np.array(seen.get("tests", [row.test] if row.test >= 0 else []), dtype=np.int64)
-        out.append(Doubt(str(seen.get("question", row.code)), seen.get("strength") == "strong", tests, int(row.sheet)))
+        total = int(seen.get("tests_total", len(tests)))
+        strong = seen.get("strength") == "strong"
+        out.append(Doubt(str(seen.get("question", row.code)), strong, tests, total, int(row.sheet)))
     return tuple(out)
 
 
@@ -124,7 +127,8 @@ def _doubt_level(facts: Evidence, here: Mask) -> int:
     reached = np.zeros(len(here), dtype=bool)
     for d in strong:
         reached[d.tests] = True
-    share = (reached & here).sum() / max(1, here.sum())
+    concerned = max([int((reached & here).sum()), *(d.total for d in strong if d.total > len(d.tests))])
+    share = concerned / max(1, int(here.sum()))
     if len({d.question for d in strong}) >= 2 or (strong and share >= STRONG_SHARE):
         return 2
     return int(bool(mine))

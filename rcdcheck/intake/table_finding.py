@@ -16,10 +16,13 @@ import pandas as pd
 
 from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.headings import Meaning, meanings, normal, settle
+from rcdcheck.intake.labels import facts_of_row
 from rcdcheck.records import Mask, as_typed
 
 IDENTITY = ("device", "board", "circuit", "serial")
+DESCRIPTIONS = (*IDENTITY, "outlet", "site", "location", "model", "tested_at", "technician")
 RESULTS = ("reading", "value", "pair", "declared", "visual", "push_button")
+FACT_CELLS = 4  # a line of facts above a table ("Tested by: …") fills no more cells
 SEARCHED = 200  # rows from the top in which the first heading is looked for
 STACKED = 20_000  # rows up to which a second, different heading is looked for further down
 SAMPLED = 200  # distinct cells that may settle what a heading means
@@ -126,7 +129,8 @@ class _Finder:
     def at(self, at: int, rows: Sequence[int] | np.ndarray) -> tuple[tuple[int, ...], tuple[Column, ...]] | None:
         """The heading that begins at or just below position `at`, one row or two, whichever explains more."""
         below = [int(r) for r in np.asarray(rows)[np.asarray(rows) > at][:2]]
-        chains = [(at,)] + ([(at, below[0])] if below and below[0] == at + 1 else [])
+        paired = bool(below) and below[0] == at + 1 and not self._is_title(at, below[0])
+        chains = [(at,)] + ([(at, below[0])] if paired else [])
         tried = [(chain, self.columns(chain)) for chain in chains if not self._holds_data(chain)]
         valid = [(chain, columns) for chain, columns in tried if _valid(columns)]
         if not valid:
@@ -141,6 +145,14 @@ class _Finder:
             or (_NUMBER.fullmatch(as_typed(c).strip()) and as_typed(c).strip().replace(",", ".") not in HEADING_NUMBERS)
             for c in cells
         )
+
+    def _is_title(self, at: int, below: int) -> bool:
+        """Whether a row is a title line, though it stands directly over the headings: no group covers descriptions."""
+        filled = np.flatnonzero(self.full[at])
+        if len(filled) <= FACT_CELLS and facts_of_row(self.grid, at):
+            return True
+        under = as_typed(self.grid.cells.iat[below, filled[0]])
+        return len(filled) == 1 and under != "" and meanings([under], [""])[0].field in DESCRIPTIONS
 
     def columns(self, chain: Sequence[int]) -> tuple[Column, ...]:
         lower, upper = chain[-1], chain[0] if len(chain) > 1 else None
