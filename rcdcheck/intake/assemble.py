@@ -15,10 +15,11 @@ from rcdcheck.findings import Findings
 from rcdcheck.intake.files import Opened
 from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.headings import Meaning, normal, stated
+from rcdcheck.intake.labels import Fact
 from rcdcheck.intake.layout import Block, lay_out
 from rcdcheck.intake.row_kinds import RowKind, Rows, classify
 from rcdcheck.intake.table_finding import Column, Table, filled, find_tables, missing_parts
-from rcdcheck.intake.title_block import Fact, title_blocks
+from rcdcheck.intake.title_block import title_blocks
 from rcdcheck.records import (
     CELLS,
     COLUMNS,
@@ -247,6 +248,7 @@ def _columns(assembly: _Assembly, sheet: int, grid: Grid, table: Table) -> None:
         )
         if not c.meaning.field:
             _point_at_unknown(assembly, sheet, c, assembly.columns[-1]["samples"])
+    _point_at_unheaded(assembly, sheet, grid, table)
     _point_at_twins(assembly, sheet, table)
 
 
@@ -264,6 +266,16 @@ def _point_at_unknown(assembly: _Assembly, sheet: int, column: Column, samples: 
     code = "column-not-understood-holds-numbers" if numeric else "column-not-understood"
     assembly.findings.add(code, sheet=sheet, row=column.row, column=column.number, heading=column.heading,
                           samples=samples or "nothing", how=column.meaning.how)  # fmt: skip
+
+
+def _point_at_unheaded(assembly: _Assembly, sheet: int, grid: Grid, table: Table) -> None:
+    """A column without a heading is not read; that it holds something is said."""
+    headed = {c.number for c in table.columns}
+    for number in (int(c) for c in grid.cells.columns if int(c) not in headed):
+        column = Column(number, int(grid.cells.index[table.heading_rows[-1]]), "(no heading)", Meaning(""))
+        samples = _samples(grid, table, column)
+        if samples:
+            _point_at_unknown(assembly, sheet, column, samples)
 
 
 def _point_at_twins(assembly: _Assembly, sheet: int, table: Table) -> None:

@@ -18,11 +18,11 @@ from rcdcheck.findings import Findings
 from rcdcheck.intake import conventions
 from rcdcheck.intake.descriptions import describe
 from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.labels import Fact
 from rcdcheck.intake.layout_context import Context, carried_down
 from rcdcheck.intake.row_kinds import Rows
 from rcdcheck.intake.swapped_columns import swapped_columns
 from rcdcheck.intake.table_finding import Column, Table
-from rcdcheck.intake.title_block import Fact
 from rcdcheck.records import FLAG_FIELDS, TEXT_FIELDS, Flag, Options, Slot, State, Texts, Vocabulary
 
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed

@@ -11,9 +11,9 @@ import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.labels import Fact
 from rcdcheck.intake.row_kinds import RowKind, Rows
 from rcdcheck.intake.table_finding import Column, Table
-from rcdcheck.intake.title_block import Fact
 from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed
 
 

@@ -15,8 +15,8 @@ import pandas as pd
 
 from rcdcheck import data
 from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.labels import labelled
 from rcdcheck.intake.table_finding import IDENTITY, Table
-from rcdcheck.intake.title_block import labelled
 from rcdcheck.records import Mask, Texts, as_typed
 
 SAMPLED = 5_000  # test rows whose identifiers show what identifiers of this table look like
