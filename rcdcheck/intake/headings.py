@@ -109,7 +109,7 @@ def _meaning(heading: str, group: str) -> Meaning:
     whole = _together(over, own) if group else own
     if not group and own.of("unit") and not own.reads:
         return Meaning("", how="a unit and nothing else")
-    return _reading(whole) or _field(over, _Parts()) or Meaning("", how=_not_understood(own))
+    return _reading(whole) or _field(whole, _Parts()) or Meaning("", how=_not_understood(own))
 
 
 def _parts(text: str) -> _Parts:

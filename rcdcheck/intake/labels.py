@@ -12,6 +12,7 @@ import numpy as np
 from rcdcheck.intake.conventions import read_dates
 from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.heading_words import phrases, tokens
+from rcdcheck.intake.headings import meanings
 from rcdcheck.records import as_typed
 
 FIELDS = ("technician", "tested_at", "instrument", "calibration_due", "site")
@@ -71,10 +72,14 @@ def facts_of_row(grid: Grid, row: int) -> list[Fact]:
             continue
         beside = filled[i + 1] if i + 1 < len(filled) else (0, "")
         label = _field(as_typed(cell).rstrip(" :"), beside[1]) if isinstance(cell, str) and beside[1] != "" else ""
-        if label and not _is_label(beside[1]):
+        if label and not _is_heading(beside[1]) and (label not in DATES or _is_date(beside[1])):
             facts.append(Fact(label, beside[1], at, beside[0]))
     return facts
 
 
-def _is_label(cell: object) -> bool:
-    return isinstance(cell, str) and (labelled(cell)[0] != "" or _field(cell.rstrip(" :"), "") != "")
+def _is_heading(cell: object) -> bool:
+    """Whether the cell beside a label is a label or heading itself: "Date" beside "Trip time (ms)" states nothing."""
+    if not isinstance(cell, str):
+        return False
+    whole = tuple(t for t in tokens(cell) if t[0].isalnum())
+    return labelled(cell)[0] != "" or whole in phrases() or meanings([cell], [""])[0].slot is not None

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.heading_words import phrases
 from rcdcheck.intake.headings import Meaning, meanings, normal, settle
 from rcdcheck.intake.labels import facts_of_row
 from rcdcheck.records import Mask, as_typed
@@ -135,7 +136,12 @@ class _Finder:
         valid = [(chain, columns) for chain, columns in tried if _valid(columns)]
         if not valid:
             return None
-        return max(valid, key=lambda pair: (_score(pair[1]), -len(pair[0])))
+        return max(valid, key=lambda pair: (_score(pair[1]), -len(pair[0]) if not self._units(pair[0][-1]) else 0))
+
+    def _units(self, at: int) -> bool:
+        """Whether a row holds units and nothing else: it belongs to the headings above it."""
+        words = [normal(as_typed(c)).strip("()[] ") for c in self.grid.cells.iloc[at] if c != ""]
+        return bool(words) and all({p.kind for p in phrases().get((w,), ())} == {"unit"} for w in words)
 
     def _holds_data(self, chain: Sequence[int]) -> bool:
         """Whether a row holds dates, or numbers other than phases, multiples and test currents: no heading does."""

@@ -123,10 +123,12 @@ def test_the_heading_may_be_repeated_on_each_page(make: Make) -> None:
     assert sheet.passed() == {}
 
 
-def test_a_row_of_units_below_the_headings_is_no_test(make: Make) -> None:
-    sheet = make(["Asset,Rated,1x 0°,1x 180°,Visual", ",mA,ms,ms,", "WM-001,30,28.4,24.1,pass"])
+def test_a_row_of_units_below_the_headings_is_theirs(make: Make) -> None:
+    sheet = make(["Asset,Rated,1x 0°,1x 180°,Ramp,Visual", ",A,(s),ms,A,", "WM-001,0.03,0.284,24.1,0.022,pass"])
     assert sheet.column("device") == ["WM-001"]
-    assert 2 in sheet.passed()
+    assert sheet.tests["rated_residual_current"].tolist() == [30]
+    assert sheet.readings["value"].tolist() == [284, 24.1, 22]
+    assert sheet.tables.sheets["heading"].tolist() == [2]
 
 
 def test_section_lines_name_sites_where_no_column_does(make: Make) -> None:
@@ -200,6 +202,12 @@ def test_headings_of_two_rows_in_a_workbook(tmp_path: Path, merged: list[str]) -
 def test_headings_of_two_rows_in_text(make: Make) -> None:
     sheet = make([",".join(as_typed(c) for c in row) for row in TWO_ROWS])
     assert dict(zip(sheet.readings["slot"], sheet.readings["value"], strict=True)) == OF_TWO_ROWS
+
+
+def test_a_group_row_that_names_fields_is_no_title_line(make: Make) -> None:
+    sheet = make(["Asset,Date,Trip time (ms),", ",,0°,180°", "WM-001,20/11/2026,28.4,24.1"])
+    assert sheet.readings["slot"].tolist() == ["trip_time_1x_0", "trip_time_1x_180"]
+    assert sheet.said("stated-above-the-table") == []
 
 
 def test_a_merged_asset_speaks_for_all_its_outlets(tmp_path: Path) -> None:
