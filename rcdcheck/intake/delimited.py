@@ -1,8 +1,7 @@
-"""Delimited text: its encoding, its delimiter, its records with the line that each begins on."""
+"""Delimited text: its delimiter, and its records with the line that each begins on."""
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
 import re
@@ -13,23 +12,20 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.errors import InputError, UsageError
+from rcdcheck.intake.encodings import Notices, as_utf8
 from rcdcheck.intake.grids import Grid
 
-Notices = list[tuple[str, dict[str, object]]]
-DELIMITERS = (",", ";", "\t", "|")
+DELIMITERS = ("\t", ";", "|", ",")  # of equally steady ones the first: a comma may stand in a number
 WIDEST = 2_000  # columns; more is no sheet of readings
+LONGEST = 1_000_000  # bytes of a line; nobody types more
 CELLS = 100_000_000  # more than fits in the memory of a small machine
 LOOKED_AT = 200  # lines from which the delimiter is told
-_MARKS = (
-    (b"\xff\xfe\0\0", "utf-32"), (b"\0\0\xfe\xff", "utf-32"), (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"),
-    (b"\xfe\xff", "utf-16"),
-)  # fmt: skip
 _BREAK = re.compile(r"\r\n|\r|\n")
 
 
 def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Notices]:
     """The grid of delimited text and what was noticed; raises InputError with a sentence."""
-    data, notices = _as_utf8(content, encoding)
+    data, notices = as_utf8(content, encoding)
     sign = _stated(delimiter) or delimiter_of(data[:200_000].decode("utf-8", "ignore"))
     cells = _table(data, sign)
     if cells is not None:
@@ -40,58 +36,6 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
         lines, _ = _lines(data, cells, sign)
     cells.index = pd.Index(lines)
     return Grid("", "text", cells), notices
-
-
-# ── encoding ──
-def _as_utf8(content: bytes, encoding: str) -> tuple[bytes, Notices]:
-    """The text as UTF-8 without a byte-order mark."""
-    name, notices = _encoding(content, encoding)
-    data = content if name == "utf-8" and not encoding else _recoded(content, name)
-    if b"\0" in data:
-        raise InputError("it holds NUL bytes, so it is no text, or the copy went wrong. Save it again as CSV or .xlsx.")
-    if notices and len(re.findall(rb"[\x01-\x08\x0e-\x1f]", data[:4000])) > 0.02 * len(data[:4000]):
-        raise InputError("it is neither text nor a workbook that can be recognised. Save it again as .xlsx.")
-    return data.removeprefix(b"\xef\xbb\xbf"), notices
-
-
-def _encoding(content: bytes, stated: str) -> tuple[str, Notices]:
-    """As stated, as marked, UTF-8, UTF-16 without a mark where it looks so, else Windows-1252."""
-    marked = next((name for mark, name in _MARKS if content.startswith(mark)), "")
-    if stated or marked:
-        return stated or marked, []
-    if b"\0" in content:
-        zeros = [content[i:4000:2].count(0) / 2000 for i in (0, 1)]
-        share = max(zeros) * 4000 / min(len(content), 4000)
-        if share > 0.4 and min(zeros) < 0.1 * share:
-            name = "utf-16-be" if zeros[0] > zeros[1] else "utf-16-le"
-            return name, [("encoding-told-from-content", {"encoding": name.upper()})]
-        return "latin-1", []  # it is refused next
-    if _is_utf8(content):
-        return "utf-8", []
-    return "windows-1252", [("encoding-told-from-content", {"encoding": "Windows-1252"})]
-
-
-def _is_utf8(content: bytes) -> bool:
-    decoder = codecs.getincrementaldecoder("utf-8")()
-    try:
-        for start in range(0, len(content), 1 << 20):
-            decoder.decode(content[start : start + (1 << 20)])
-        decoder.decode(b"", final=True)
-    except UnicodeDecodeError:
-        return False
-    return True
-
-
-def _recoded(content: bytes, name: str) -> bytes:
-    try:
-        return content.decode(name).encode()
-    except LookupError:
-        raise InputError(f"“{name}” is no encoding that is known; utf-8, utf-16 and windows-1252 are usual.") from None
-    except ValueError as error:
-        where = f"byte {error.start + 1:,} of it" if isinstance(error, UnicodeDecodeError) else "it"
-        raise InputError(
-            f"{where} is not {name}. Say which encoding it has with --encoding, or save it as UTF-8."
-        ) from None
 
 
 # ── delimiter ──
@@ -113,21 +57,19 @@ def delimiter_of(text: str) -> str:
     stated = re.match(r"sep=(.)\r?\n", text)
     if stated and _fit(stated[1]):
         return stated[1]
-    best, chosen = (0, 0), ","
-    for sign in DELIMITERS:
-        widths = Counter(len(r) for r in _some_records(text, sign) if len(r) > 1)
-        if widths:
-            width, lines = widths.most_common(1)[0]
-            best, chosen = max((best, chosen), ((lines, width), sign), key=lambda pair: pair[0])
-    return chosen
-
-
-def _some_records(text: str, sign: str) -> list[list[str]]:
     lines = text.splitlines(keepends=True)[:LOOKED_AT]
+    return max(DELIMITERS, key=lambda sign: _steadiness(lines, sign))
+
+
+def _steadiness(lines: list[str], sign: str) -> tuple[int, int]:
+    """How many records have the commonest width, and that width; quotation marks heard or not, since some are lone."""
     try:
-        return list(csv.reader(lines, delimiter=sign))
+        quoted = Counter(map(len, csv.reader(lines, delimiter=sign)))
     except csv.Error:
-        return [line.split(sign) for line in lines]
+        quoted = Counter()
+    plain = Counter(line.count(sign) + 1 for line in lines)
+    steady = [(count, width) for widths in (quoted, plain) for width, count in widths.items() if width > 1]
+    return max(steady, default=(0, 0))
 
 
 # ── records ──
@@ -140,7 +82,7 @@ def _table(data: bytes, sign: str) -> pd.DataFrame | None:
 
 
 def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
-    width = _width(data, sign, quoting)
+    width = max(_widest_line(data, sign), _first_record(data, sign) if quoting != csv.QUOTE_NONE else 0)
     while True:
         _refuse_giants(data, width)
         try:
@@ -150,7 +92,7 @@ def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
             )  # fmt: skip
             break
         except pd.errors.ParserError as error:
-            wider = re.search(r"saw (\d+)", str(error))
+            wider = re.search(r"saw (\d+)", str(error))  # a record of several lines; of the first it would not say so
             if wider is None:
                 raise
             width = max(2 * width, int(wider[1]))
@@ -160,26 +102,26 @@ def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
     return cells.iloc[:, :used]
 
 
-def _width(data: bytes, sign: str, quoting: int) -> int:
-    """Cells of the widest record: separators between line breaks that are outside quotation marks, counted by column.
-
-    Marks in the middle of a cell can make it too small; then the parser says so, but not for the first record.
-    """
+def _widest_line(data: bytes, sign: str) -> int:
+    """Cells of the line with the most separators, counted by column; a line beyond all measure is refused."""
     at = np.frombuffer(data, dtype=np.uint8)
-    ends = np.flatnonzero((at == 10) | (at == 13) if b"\r" in data else at == 10)
-    first = 0
-    if quoting != csv.QUOTE_NONE and b'"' in data:
-        ends = ends[np.searchsorted(np.flatnonzero(at == ord('"')), ends) % 2 == 0]
-        first = _first_width(data, sign)
-    before = np.concatenate([[0], np.searchsorted(np.flatnonzero(at == ord(sign)), np.append(ends, len(at)))])
-    return max(first, 1 + int(np.diff(before).max()))
+    ends = np.append(np.flatnonzero((at == 10) | (at == 13) if b"\r" in data else at == 10), len(at))
+    longest = int(np.diff(ends, prepend=0).argmax())
+    if ends[longest] - (ends[longest - 1] if longest else 0) > LONGEST:
+        raise InputError(
+            f"its line {longest + 1:,} holds more than {LONGEST:,} characters, which nobody typed. "
+            "Check how it was made, and save the readings alone as .xlsx."
+        )
+    before = np.searchsorted(np.flatnonzero(at == ord(sign)), ends)
+    return 1 + int(np.diff(before, prepend=0).max())
 
 
-def _first_width(data: bytes, sign: str) -> int:
+def _first_record(data: bytes, sign: str) -> int:
+    text = io.TextIOWrapper(io.BytesIO(data), encoding="utf-8", newline="")
     try:
-        return len(next(csv.reader(io.StringIO(data.decode(), newline=""), delimiter=sign)))
-    except csv.Error:  # a cell of more than 131,072 characters
-        return WIDEST
+        return len(next(csv.reader(text, delimiter=sign)))
+    except csv.Error:  # a quotation mark without a partner, and more after it than a cell can hold
+        return 0
 
 
 def _refuse_giants(data: bytes, width: int) -> None:
@@ -200,17 +142,24 @@ def _breaks(data: bytes) -> int:
 
 
 def _lines(data: bytes, cells: pd.DataFrame, sign: str) -> tuple[npt.NDArray[np.int64], bool]:
-    """Line on which each record begins, counted from 1 as a text editor does; whether a cell has swallowed records.
-
-    Two lone quotation marks make one cell of all that stands between them. Such a cell holds as many separators as
-    the records that it swallowed.
-    """
+    """Line on which each record begins, counted from 1 as a text editor does; whether a cell has swallowed records."""
     inside = np.zeros(len(cells), dtype=np.int64)
     swallowed = False
     if len(cells) != _breaks(data) + (data[-1:] not in (b"\n", b"\r")):
         for c in cells.columns:
             codes, distinct = pd.factorize(cells[c].to_numpy())
             count = np.array([len(_BREAK.findall(t)) for t in distinct])
-            full = [distinct[i].count(sign) >= count[i] * max(cells.shape[1] - 1, 3) for i in np.flatnonzero(count)]
-            inside, swallowed = inside + count[codes], swallowed or any(full)
+            after = cells.shape[1] - 1 - int(c)
+            swallowed |= any(_swallowed(distinct[i], sign, cells.shape[1] - 1, after) for i in np.flatnonzero(count))
+            inside += count[codes]
     return 1 + np.concatenate([[0], np.cumsum(1 + inside)[:-1]]), swallowed
+
+
+def _swallowed(cell: str, sign: str, each: int, after: int) -> bool:
+    """Whether two lone quotation marks have made one cell of all that stands between them.
+
+    Such a cell holds `each` separators, or more, for each of its line breaks, and on its first line no more than the
+    columns `after` it. In doubt it is taken apart, since rows inside a cell would be lost without a word.
+    """
+    pieces = _BREAK.split(cell)
+    return cell.count(sign) >= max(each, 1) * (len(pieces) - 1) and pieces[0].count(sign) <= after

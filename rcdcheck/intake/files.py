@@ -15,7 +15,8 @@ from pathlib import Path
 
 from rcdcheck.errors import InputError
 from rcdcheck.findings import Findings
-from rcdcheck.intake.delimited import Notices, read_text
+from rcdcheck.intake.delimited import read_text
+from rcdcheck.intake.encodings import Notices
 from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.kinds import OwnReportError, has_macros, kind_of
 from rcdcheck.intake.workbooks import read_workbook

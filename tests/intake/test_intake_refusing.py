@@ -1,0 +1,100 @@
+"""Each kind of file that cannot be read has its sentence: what it is, and what to do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from files_made import (
+    ods,
+    opened,
+    our_workbook,
+    plain_workbook,
+    plain_xls,
+    repacked,
+    worksheet,
+    zipped,
+)
+
+SHARED = b'<?xml version="1.0"?><!DOCTYPE sst [<!ENTITY a "aaaa">]><sst>&a;</sst>'
+FIRST = '<row r="1"><c r="A1"><v>1</v></c></row>'
+LARGEST = f'<sheetData>{FIRST}<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
+DAMAGED = ("damaged", "Copy it again")
+UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
+    "nothing": (b"", ("it is empty", "saved and copied whole")),
+    "blanks": (b"\xef\xbb\xbf \r\n\t", ("it is empty",)),
+    "blanks in UTF-16": (" \n".encode("utf-16"), ("it is empty",)),
+    "only NUL": (bytes(600), ("nothing but NUL", "Copy it again")),
+    "NUL within text": (b"Device,ms\nR1,\0\0\0\n" * 9, ("NUL bytes", "Save it again")),
+    "NUL behind a mark": ("Device,ms\nR1,2\0\n".encode("utf-16"), ("NUL bytes",)),
+    "PDF": (b"%PDF-1.7\n", ("a PDF document", "Type the readings")),
+    "PNG": (b"\x89PNG\r\n\x1a\n", ("a PNG picture", "Type the readings")),
+    "bitmap": (b"BM\x36\0\0\0\0\0\0\0\x36\0\0\0", ("a bitmap picture",)),
+    "web page": (b"\r\n<HTML><table><tr><td>1</td></tr></table></html>", ("a web page", "save it as .xlsx")),
+    "XML": (b'<?xml version="1.0"?><Workbook/>', ("an XML document", "save it as .xlsx")),
+    "gzip": (b"\x1f\x8b\x08\0", ("a gzip archive", "Unpack it")),
+    "noise": (b"\xff" + bytes(range(1, 32)) * 9, ("neither text nor a workbook",)),
+    "zip of pictures": (zipped(**{"photo.png": b"1"}), ("a zip archive", "Unpack it first")),
+    "empty zip": (zipped(), ("a zip archive",)),
+    "word-processing": (zipped(**{"word/document.xml": b"<w/>"}), ("a word-processing document", "expected")),
+    "presentation": (zipped(**{"ppt/presentation.xml": b"<p/>"}), ("a presentation", "expected")),
+    "cut off": (plain_workbook()[:-900], DAMAGED),
+    "cut in the middle": (plain_workbook()[:3000], DAMAGED),
+    "no sheet within": (zipped(**{"xl/workbook.xml": b"<workbook/>"}), DAMAGED),
+    "entities in a sheet": (
+        repacked(plain_workbook(), {"xl/worksheets/sheet1.xml": SHARED}),
+        ("xl/worksheets/sheet1.xml declares XML entities", "not opened"),
+    ),
+    "entities in shared texts": (
+        repacked(plain_workbook(), {"xl/sharedStrings.xml": SHARED}),
+        ("xl/sharedStrings.xml declares XML entities", "not opened"),
+    ),
+    "two cells at the corners": (worksheet(LARGEST), ("damaged, or built to exhaust memory", "new .xlsx")),
+    "forty million cells": (
+        worksheet(LARGEST.replace("XFD1048576", "AN1048576")),
+        ("1,048,576 rows and 40 columns", "Copy the readings"),
+    ),
+    "old and locked": (
+        plain_xls().replace(b"\x19\0\2\0\0\0", b"\x2f\0\2\0\0\0"),
+        ("locked with a password", "without one"),
+    ),
+    "old and cut off": (plain_xls()[:1500], ("an old office file without a workbook in it, or was cut off",)),
+    "OpenDocument, locked": (ods("", "<encryption-data/>"), ("locked with a password",)),
+    "OpenDocument, broken": (ods("<table:table-row>"), DAMAGED),
+    "our workbook": (
+        our_workbook(),
+        ("a report that this program wrote", "Name the sheet itself"),
+    ),
+    "our JSON": (b'{\n"schema_version": "1"}', ("an audit that this program wrote",)),
+    "too wide": (b";" * 4_999 + b"\nR1;28\n", ("5,000 columns", "Check the delimiter")),
+    "too many cells": (b";" * 1_900 + b"\n" * 60_000 + b"a", ("60,001 lines", "1,901 columns")),
+}
+
+
+@pytest.mark.parametrize("what", UNREADABLE)
+def test_what_cannot_be_read_has_its_sentence(what: str, tmp_path: Path) -> None:
+    content, words = UNREADABLE[what]
+    one, codes = opened(tmp_path, content)
+    assert one.input.status == "not_audited"
+    assert one.grids == ()
+    assert codes == []
+    assert all(word in one.input.reason for word in words), one.input.reason
+    assert one.input.reason.endswith((".", ")"))
+
+
+def test_a_workbook_locked_with_a_password(tmp_path: Path) -> None:
+    """MS-OFFCRYPTO 2.3.4: an encrypted workbook is a compound file with a stream EncryptedPackage."""
+    content = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(504) + "EncryptedPackage".encode("utf-16le") + bytes(96)
+    one, _ = opened(tmp_path, content)
+    assert "locked with a password" in one.input.reason
+    assert "save a copy without one" in one.input.reason
+    one, _ = opened(tmp_path, content.replace("EncryptedPackage".encode("utf-16le"), "WordDocument".encode("utf-16le")))
+    assert "a word-processing document" in one.input.reason
+
+
+def test_an_archive_that_says_it_unpacks_to_gibibytes_is_not_opened(tmp_path: Path) -> None:
+    content = bytearray(plain_workbook())
+    entry = content.rindex(b"PK\x01\x02")  # APPNOTE 4.3.12: the uncompressed size stands at offset 24
+    content[entry + 24 : entry + 28] = (3 << 30).to_bytes(4, "little")
+    one, _ = opened(tmp_path, bytes(content))
+    assert "would unpack to 3.0 GiB" in one.input.reason

@@ -1,0 +1,140 @@
+"""Workbooks: each cell at its address and of its kind, and what only a closer look shows."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pytest
+import xlwt
+from files_made import (
+    ods,
+    only_sheet,
+    opened,
+    plain_workbook,
+    repacked,
+    saved,
+    special,
+    worksheet,
+    xls,
+)
+from openpyxl import Workbook
+from openpyxl.comments import Comment
+
+
+def test_cells_keep_their_addresses_and_kinds(tmp_path: Path) -> None:
+    book = Workbook()
+    sheet = book.worksheets[0]
+    sheet["C4"], sheet["D4"], sheet["E4"] = "Device", 28.4, dt.datetime(2026, 11, 20, 9, 30)
+    sheet["C5"], sheet["D5"], sheet["E5"], sheet["F5"] = "R1", 12, dt.date(2026, 11, 20), True
+    sheet["E6"], sheet["F6"], sheet["G6"] = dt.time(9, 30), 1, "007"
+    grid = only_sheet(tmp_path, saved(book))
+    assert grid.cells.shape == (6, 7)
+    assert (grid.cells.loc[:3] == "").all(axis=None)
+    assert grid.cells.loc[4].tolist() == ["", "", "Device", 28.4, dt.datetime(2026, 11, 20, 9, 30), "", ""]
+    assert grid.cells.loc[5].tolist() == ["", "", "R1", 12.0, dt.datetime(2026, 11, 20), "TRUE", ""]
+    assert grid.cells.loc[6].tolist() == ["", "", "", "", dt.time(9, 30), 1.0, "007"]
+    assert {type(v) for v in grid.cells.to_numpy().ravel()} == {str, float, dt.datetime, dt.time}
+
+
+def test_what_only_a_closer_look_shows(tmp_path: Path) -> None:
+    book = Workbook()
+    sheet = book.worksheets[0]
+    for row in range(1, 7):
+        sheet.append([f"R{row}", row])
+    sheet["C2"] = "=B2*2"
+    sheet.merge_cells("A3:A5")
+    sheet["B4"].comment = Comment("instrument\nreplaced", "A. Snowfield")
+    sheet.row_dimensions[5].hidden = True
+    sheet.column_dimensions["B"].hidden = True
+    sheet.column_dimensions["Z"].hidden = True
+    book.create_sheet("Old")["A1"] = "R9"
+    book["Old"].sheet_state = "hidden"
+    one, codes = opened(tmp_path, saved(book))
+    assert codes == ["sheet-hidden"]
+    assert [(g.sheet, g.hidden) for g in one.grids] == [("Sheet", False), ("Old", True)]
+    assert one.grids[0].merged == ((3, 0, 5, 0),)
+    assert one.grids[0].saved_at is not None
+    assert special(one.grids[0]) == {
+        (2, 2, "formula_without_value", "=B2*2"), (5, -1, "hidden_row", ""), (0, 1, "hidden_column", ""),
+    } | {(4, 1, "comment", c[3]) for c in special(one.grids[0]) if "instrument replaced" in c[3]}  # fmt: skip
+    assert sum(c[2] == "comment" for c in special(one.grids[0])) == 1
+
+
+def test_formulas_and_errors_with_and_without_addresses(tmp_path: Path) -> None:
+    """ISO/IEC 29500-1, 18.3.1.4 and 18.3.1.40: cells, formulas (shared, array), and addresses that may be left out."""
+    grid = only_sheet(
+        tmp_path,
+        worksheet(
+            "<sheetData>"
+            '<row r="2"><c r="B2"><f t="shared" ref="B2:B4" si="0">A2+1</f><v>28</v></c><c r="C2"><v>1</v></c></row>'
+            '<row r="3"><c r="B3"><f t="shared" si="0"/><v>29</v></c><c r="C3" t=\'e\'><v>#N/A</v></c></row>'
+            '<row r="4"><c r="B4"><f t="shared" si="0"/></c>'
+            '<c r="C4"><f t="array" ref="C4:C5">RAND()</f><v>7</v></c></row>'
+            '<row><c><v>1</v></c><c t="e"><f>1/0</f><v>#DIV/0!</v></c><c><v>8</v></c></row>'
+            "</sheetData>"
+        ),
+    )
+    assert special(grid) == {
+        (2, 1, "formula", "=A2+1"), (3, 1, "formula", "=A2+1"), (4, 1, "formula_without_value", "=A2+1"),
+        (3, 2, "error", "#N/A"), (4, 2, "formula", "=RAND()"), (5, 2, "formula", "=RAND()"),
+        (5, 1, "formula", "=1/0"), (5, 1, "error", "#DIV/0!"),
+    }  # fmt: skip
+    assert grid.cells.loc[2].tolist() == ["", 28.0, 1.0]
+    assert grid.cells.loc[5].tolist() == [1.0, "", 8.0]
+
+
+def test_numbers_that_are_none_stay_texts(tmp_path: Path) -> None:
+    grid = only_sheet(tmp_path, worksheet('<sheetData><row r="1"><c r="A1"><v>NaN</v></c></row></sheetData>'))
+    assert isinstance(grid.cells.loc[1, 0], str)
+
+
+def test_macros_are_said_and_not_run(tmp_path: Path) -> None:
+    one, codes = opened(tmp_path, repacked(plain_workbook(), {"xl/vbaProject.bin": b"1"}), "day.xlsm")
+    assert codes == ["macros-not-run"]
+    assert one.grids[0].macros
+    assert one.grids[0].cells.loc[2].tolist() == ["R1", 28.4]
+
+
+def test_old_workbooks(tmp_path: Path) -> None:
+    book = xlwt.Workbook()
+    sheet = book.add_sheet("Hall")
+    date = xlwt.easyxf(num_format_str="YYYY-MM-DD")
+    sheet.write(2, 1, "Device")
+    sheet.write(3, 1, 28.4)
+    sheet.write(3, 2, dt.datetime(2026, 11, 20), date)
+    sheet.write(3, 3, True)
+    sheet.row(4).set_cell_error(1, 0x2A)  # #N/A
+    sheet.write_merge(5, 6, 1, 1, "R1")
+    sheet.row(3).hidden = True
+    sheet.col(2).hidden = True
+    book.add_sheet("Old").visibility = 1
+    one, codes = opened(tmp_path, xls(book), "day.xls")
+    grid = one.grids[0]
+    assert codes == ["sheet-hidden", "workbook-seen-in-part"]
+    assert [g.hidden for g in one.grids] == [False, True]
+    assert grid.cells.loc[3, 1] == "Device"
+    assert grid.cells.loc[4].tolist() == ["", 28.4, dt.datetime(2026, 11, 20), "TRUE"]
+    assert grid.merged == ((6, 1, 7, 1),)
+    assert special(grid) == {(5, 1, "error", "#N/A"), (4, -1, "hidden_row", ""), (0, 2, "hidden_column", "")}
+
+
+def test_open_document_sheets(tmp_path: Path) -> None:
+    text = "<table:table-cell office:value-type='string'><text:p>{}</text:p></table:table-cell>"
+    number = "<table:table-cell office:value-type='float' office:value='{}'><text:p>{}</text:p></table:table-cell>"
+    blank = "<table:table-row table:number-rows-repeated='2'><table:table-cell/></table:table-row>"
+    rows = (
+        blank
+        + f"<table:table-row><table:table-cell/>{text.format('R1')}{number.format('28.4', '28,4')}</table:table-row>"
+    )
+    one, codes = opened(tmp_path, ods(rows), "day.ods")
+    assert codes == ["workbook-seen-in-part"]
+    assert one.grids[0].sheet == "Hall"
+    assert one.grids[0].cells.loc[3].tolist() == ["", "R1", 28.4]
+
+
+def test_nothing_is_imported_from_the_folder_of_the_sheets(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "python_calamine.py").write_text("raise SystemExit(9)", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("PYTHONPATH", raising=False)
+    assert only_sheet(tmp_path, plain_workbook()).cells.loc[2, 0] == "R1"
