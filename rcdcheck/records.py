@@ -172,6 +172,7 @@ TESTS = {
     **dict.fromkeys(FLAG_FIELDS, "int8"),
     "clock_known": "bool",  # whether tested_at has a time of day
     "rated_residual_current": "float64",  # mA, NaN where not known
+    "rated_unreadable": "bool",  # something stands in its cell that cannot be read
     "sheet": "int32",  # row of the sheets table
     "row": "int32",  # first row that speaks of the test
 }

@@ -29,6 +29,7 @@ from rcdcheck.records import (
     SHEETS,
     TESTS,
     Input,
+    Mask,
     Options,
     Slot,
     Tables,
@@ -95,10 +96,11 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
     overrides = _stated(assembly.options.columns, grid.sheet)
     tables = find_tables(grid, full, overrides)
     kinds = np.where(full.any(axis=1), RowKind.TITLE, RowKind.BLANK).astype(np.int8)
-    classified = [classify(grid, full, table) for table in tables]
+    classified = [classify(grid, _only(full, _beside(table, tables)), table) for table in tables]
     for table, rows in zip(tables, classified, strict=True):
         kinds[list(table.heading_rows)] = RowKind.HEADING
-        kinds[table.start : table.stop] = rows.kind
+        span = kinds[table.start : table.stop]  # what a table beside this one made of a row stands where it is a test
+        kinds[table.start : table.stop] = np.where(span == RowKind.TEST, span, rows.kind)
     titles = title_blocks(grid, full, tables, np.isin(kinds, (RowKind.TEST, RowKind.HEADING)))
     above = {fact.row for facts in titles for fact in facts}
     kinds[grid.cells.index.isin(above)] = RowKind.TITLE
@@ -115,12 +117,26 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
     assembly.cells.append(grid.special.assign(sheet=sheet))
     facts = [_wanted(assembly.options, table, stated) for table, stated in zip(tables, titles, strict=True)]
     for table, rows, stated_above in zip(tables, classified, facts, strict=True):
-        _columns(assembly, sheet, grid, table)
+        _columns(assembly, sheet, grid, table, _beside(table, tables))
         if (rows.kind == RowKind.TEST).any():
             assembly.blocks.append(_block(assembly, sheet, grid, table, rows, stated_above))
     _say_stated(assembly, sheet, facts)
     _point_at_lost(assembly, sheet, above)
     return ""
+
+
+def _beside(table: Table, tables: Sequence[Table]) -> set[int]:
+    """Columns of the tables that stand beside this one in the same rows."""
+    return {c.number for t in tables if t is not table and t.start == table.start for c in t.columns}
+
+
+def _only(full: Mask, beside: set[int]) -> Mask:
+    """The filled cells that a table may look at: not those of a table beside it."""
+    if not beside:
+        return full
+    own = full.copy()
+    own[:, sorted(beside)] = False
+    return own
 
 
 def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]:
@@ -231,7 +247,7 @@ def _point_at_lost(assembly: _Assembly, sheet: int, above: set[int]) -> None:
     )
 
 
-def _columns(assembly: _Assembly, sheet: int, grid: Grid, table: Table) -> None:
+def _columns(assembly: _Assembly, sheet: int, grid: Grid, table: Table, beside: set[int]) -> None:
     for c in table.columns:
         meaning = c.meaning.slot.name if c.meaning.slot and c.meaning.field == "reading" else c.meaning.field
         assembly.columns.append(
@@ -248,7 +264,7 @@ def _columns(assembly: _Assembly, sheet: int, grid: Grid, table: Table) -> None:
         )
         if not c.meaning.field:
             _point_at_unknown(assembly, sheet, c, assembly.columns[-1]["samples"])
-    _point_at_unheaded(assembly, sheet, grid, table)
+    _point_at_unheaded(assembly, sheet, grid, table, beside)
     _point_at_twins(assembly, sheet, table)
 
 
@@ -268,9 +284,9 @@ def _point_at_unknown(assembly: _Assembly, sheet: int, column: Column, samples: 
                           samples=samples or "nothing", how=column.meaning.how)  # fmt: skip
 
 
-def _point_at_unheaded(assembly: _Assembly, sheet: int, grid: Grid, table: Table) -> None:
+def _point_at_unheaded(assembly: _Assembly, sheet: int, grid: Grid, table: Table, beside: set[int]) -> None:
     """A column without a heading is not read; that it holds something is said."""
-    headed = {c.number for c in table.columns}
+    headed = {c.number for c in table.columns} | beside
     for number in (int(c) for c in grid.cells.columns if int(c) not in headed):
         column = Column(number, int(grid.cells.index[table.heading_rows[-1]]), "(no heading)", Meaning(""))
         samples = _samples(grid, table, column)

@@ -23,7 +23,7 @@ LOAD_RATINGS = (
     125.0,
 )  # A, usual for the load: no residual current (common practice)
 _FACTORS = {"mA": 1.0, "A": 1000.0, "uA": 0.001}
-_VALUE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?)(?![.,]?\d)\s?([mµu]?A(?:mps?)?)?(?![\w])", re.IGNORECASE)
+_VALUE = re.compile(r"(?<![\w.,])(\d+(?:[.,]\d+)?|[.,]\d+)(?![.,]?\d)\s?([mµu]?A(?:mps?)?)?(?![\w])", re.IGNORECASE)
 _NAME = re.compile(r"(?:rated|sensitivity|nom(?:inal)?|i\s?[δ∆Δ]?\s?n|idn)[\s:=.]*", re.IGNORECASE)
 
 

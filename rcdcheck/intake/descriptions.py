@@ -23,6 +23,7 @@ def describe(context: Context) -> pd.DataFrame:
     out |= {name: np.full(n, np.datetime64("NaT"), dtype="datetime64[us]") for name in DATE_FIELDS}
     out |= {name: np.full(n, Flag.ABSENT, dtype=np.int8) for name in FLAG_FIELDS}
     out |= {"clock_known": np.zeros(n, dtype=bool), "rated_residual_current": np.full(n, np.nan)}
+    out["rated_unreadable"] = np.zeros(n, dtype=bool)
     out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
     identifiers = {name: _identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
     identifiers["device"] = _named_otherwise(identifiers)
@@ -51,7 +52,28 @@ def describe(context: Context) -> pd.DataFrame:
     _flags(context, out)
     _dates(context, out)
     _sites(context, out)
+    _error_cells(context, out)
     return pd.DataFrame(out)
+
+
+def _error_cells(context: Context, out: dict[str, Any]) -> None:
+    """Error cells and formulas without a stored value in columns that hold no readings are pointed at too."""
+    special = context.grid.special
+    for column in context.table.columns:
+        if column in context.table.readings or column.meaning.field in ("", "ignore", "other_test"):
+            continue
+        mine = special[(special["column"] == column.number) & special["kind"].isin(["error", "formula_without_value"])]
+        at = pd.Index(context.numbers).get_indexer(mine["row"])
+        here = at[at >= 0]
+        code, typed = np.full(len(context.at), "", dtype=object), np.full(len(context.at), "", dtype=object)
+        code[here] = mine["kind"].map(ERROR_CODES).to_numpy()[at >= 0]
+        typed[here] = mine["text"].to_numpy()[at >= 0]
+        context.point(column, code, typed, np.full(len(code), "", dtype=object))
+        if column.meaning.field == "rated_residual_current":
+            out["rated_unreadable"][here] = True
+
+
+ERROR_CODES = {"error": "error-cell", "formula_without_value": "formula-without-value"}
 
 
 def _trimmed(cells: Texts) -> Texts:
@@ -140,6 +162,7 @@ def _rated(context: Context, out: dict[str, Any], assumed: dict[str, str]) -> No
         cells = carried_down(context, column, context.cells(column))
         read = conventions.read_rated(cells, column.meaning.unit)
         out["rated_residual_current"] = read.value
+        out["rated_unreadable"] = (read.problem != "") & np.isnan(read.value)
         context.point(column, read.problem, cells, read.suggestion)
     if "rated_residual_current" in assumed and not context.table.of("rated_residual_current"):
         stated = conventions.read_rated(np.array([assumed["rated_residual_current"]], dtype=object), "")

@@ -11,7 +11,7 @@ from rcdcheck.intake.meaning import Meaning
 _CLOCK = re.compile(r"\d{1,2}[:.h]\d{2}(:\d{2})?")
 _ROMAN = re.compile(r"(type |typ |tipo )?(i{1,3}|iv|[1-4])", re.IGNORECASE)
 _LETTER = re.compile(r"(type |typ |tipo )?(ac|a|f|b\+?)", re.IGNORECASE)
-_ANGLE = re.compile(r"(0|180)\s*(°|deg.*)?|[+-]|pos.*|neg.*", re.IGNORECASE)
+_ANGLE = re.compile(r"0\s*[/&+]\s*180\s*°?|(0|180)\s*(°|deg.*)?|[+-]|pos.*|neg.*", re.IGNORECASE)
 
 
 def settle(meaning: Meaning, cells: Sequence[str], taken: Container[str] = ()) -> Meaning:

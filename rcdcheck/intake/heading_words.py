@@ -31,6 +31,7 @@ def normal(heading: str) -> str:
 def tokens(heading: str) -> list[str]:
     """Words, numbers and signs of a heading, with `x` cut from the number or rated current that it is glued to."""
     text = normal(heading).rstrip(" :;.,*")
+    text = re.sub(r"\+\s*ve\b", " positive ", re.sub(r"-\s*ve\b", " negative ", text))
     text = re.sub(r"(?<![^\W\d_])x(?=\d|i ?δ|idn)", "x ", text)
     text = re.sub(r"(?<=\d)x\b|(?<=δn)x(?=\s*\d)|(?<=idn)x(?=\s*\d)", " x ", text)
     return _TOKEN.findall(text)

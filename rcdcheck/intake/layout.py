@@ -16,14 +16,16 @@ import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake import conventions
+from rcdcheck.intake.cells import no_access
 from rcdcheck.intake.descriptions import describe
 from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.headings import Meaning, meanings
 from rcdcheck.intake.labels import Fact
 from rcdcheck.intake.layout_context import Context, carried_down
 from rcdcheck.intake.row_kinds import Rows
 from rcdcheck.intake.swapped_columns import swapped_columns
 from rcdcheck.intake.table_finding import Column, Table
-from rcdcheck.records import FLAG_FIELDS, TEXT_FIELDS, Flag, Options, Slot, State, Texts, Vocabulary
+from rcdcheck.records import FLAG_FIELDS, TEXT_FIELDS, Flag, Mask, Options, Slot, State, Texts, Vocabulary, as_typed
 
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
 
@@ -57,6 +59,9 @@ def lay_out(
     rated = per_row["rated_residual_current"].to_numpy()
     by_row = _row_fields(context)
     readings = _readings(context, rated, by_row)
+    for i, text in context.said.items():
+        if not per_row["remark"].iloc[i]:
+            per_row.loc[per_row.index[i], "remark"] = vocabulary.code(text)
     test_of_row = _tests_of_rows(per_row, by_row)
     readings["test"] = test_of_row[readings["test"].to_numpy()].astype("int32")
     tests = _merge_rows(per_row, test_of_row, vocabulary)
@@ -78,7 +83,10 @@ def _row_fields(context: Context) -> dict[str, Any]:
             cells = carried_down(context, column, context.cells(column))
             read = read_column(cells)
             out[name] = read.value
-            context.point(column, read.problem, cells, read.suggestion)
+            problem = read.problem
+            if name == "quantity":
+                problem = np.where(_as_headings(cells, out), "", problem).astype(object)
+            context.point(column, problem, cells, read.suggestion)
     for column in context.table.of("multiple", "test_current"):
         cells = carried_down(context, column, context.cells(column))
         multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
@@ -86,6 +94,25 @@ def _row_fields(context: Context) -> dict[str, Any]:
         out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
         context.point(column, multiples.problem, cells, multiples.suggestion)
     return out
+
+
+def _as_headings(cells: Texts, out: dict[str, Any]) -> Mask:
+    """A cell such as "Trip time 5x 180°" says of its row what a heading says of a column; where it was read so."""
+    codes, distinct = pd.factorize(cells)
+    found = [meanings([as_typed(c)], [""])[0] if c != "" else Meaning("") for c in distinct]
+    slots = [m.slot if m.field == "reading" else None for m in found]
+    known = np.array([s is not None for s in slots], dtype=bool)[codes]
+    for name, told in (
+        ("quantity", [s.quantity if s else "" for s in slots]),
+        ("phase", [s.phase if s and s.phase != "none" else "" for s in slots]),
+    ):
+        texts = np.array([*told, ""], dtype=object)[codes]
+        out[name] = np.where(texts != "", texts, out.get(name, texts)).astype(object)
+    said = [s.multiple if s and m.multiple_said else np.nan for s, m in zip(slots, found, strict=True)]
+    if np.isfinite(said).any():
+        out["multiple"] = np.array(said)[codes]
+        out["test_current"] = np.array([m.test_current for m in found])[codes]
+    return known
 
 
 def _readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
@@ -150,11 +177,22 @@ def _reading_column(
         if refuse:  # the finding on the column says why
             read = read.refused(read.present, "", read.suggestion[read.present])
         problem, typed_here = _special(context, column, read, cells if typed is None else typed)
+        _set_aside_no_access(context, read, problem, typed_here)
         context.point(column, problem, typed_here, read.suggestion)
         context.point(column, read.note, typed_here, read.remark)
         context.say(column, read.column_notes)
         parts.append(_frame(context, column, read, typed_here, Slot(name, *slot[1:]), by_row, phase))
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+
+
+def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, problem: Texts, typed: Texts) -> None:
+    """ "Locked" where a reading should stand is no reading: kept as a remark of its row."""
+    at = np.flatnonzero(problem != "")
+    codes, distinct = pd.factorize(typed[at])
+    said = np.array([isinstance(t, str) and bool(no_access(t)) for t in distinct], dtype=bool)
+    for i in at[said[codes]] if len(at) else ():
+        read.present[i], problem[i] = False, ""
+        context.said[int(i)] = str(typed[i])
 
 
 def _special(context: Context, column: Column, read: conventions.ReadingColumn, typed: Texts) -> tuple[Texts, Texts]:

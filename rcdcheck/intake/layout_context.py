@@ -31,6 +31,7 @@ class Context:
     slots: dict[Slot, int]
     site: str  # where no column, no section line and no line above the table states one
     facts: dict[str, Fact]  # what the lines above the table say of all its tests, by field
+    said: dict[int, str] = field(default_factory=dict)  # by test row: "locked" and the like from its reading cells
     at: npt.NDArray[np.int64] = field(init=False)  # positions of the test rows in the grid
     numbers: npt.NDArray[np.int64] = field(init=False)  # row numbers that the person sees
 

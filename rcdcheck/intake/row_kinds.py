@@ -74,8 +74,19 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[_worded(first, "total") & (count > 0)] = RowKind.TOTAL
     kind[_worded(first, "signature") & (count > 0) & ~measures] = RowKind.SIGNATURE
     kind[_repeated_heading(grid, table, span, inside)] = RowKind.HEADING
+    kind[_ruled(grid, inside, span) & (kind == RowKind.TEST)] = RowKind.NOTE
     kind[alone & (kind == RowKind.NOTE) & _before_test(kind)] = RowKind.SECTION
     return _with_sections(kind, first)
+
+
+def _ruled(grid: Grid, inside: Mask, span: slice) -> Mask:
+    """Lines drawn with signs (`---|---`): at least two in a row in every cell that is filled."""
+    drawn: Mask = np.array(inside.any(axis=1))
+    for place, c in enumerate(grid.cells.columns):
+        cells = grid.cells[c].to_numpy()[span]
+        some = np.flatnonzero(drawn & inside[:, place])
+        drawn[some] = [isinstance(t, str) and _RULE.fullmatch(t) is not None for t in cells[some]]
+    return drawn
 
 
 def _any(inside: Mask, columns: list[int]) -> Mask:
@@ -118,6 +129,7 @@ def _holds_reading(grid: Grid, table: Table, span: slice) -> Mask:
     return found
 
 
+_RULE = re.compile(r"\s*[-=_+:|~]{2,}\s*")
 _DIGIT = re.compile(r"\d")
 
 

@@ -84,9 +84,20 @@ def find_tables(grid: Grid, full: Mask, stated: Mapping[str, Meaning]) -> list[T
                 found.append(later)
     stops = [heading[0] for heading, _ in found[1:]] + [len(grid.cells)]
     return [
-        finder.settled(Table(heading, columns, heading[-1] + 1, stop))
+        finder.settled(Table(heading, side, heading[-1] + 1, stop))
         for (heading, columns), stop in zip(found, stops, strict=True)
+        for side in _side_by_side(columns)
     ]
+
+
+def _side_by_side(columns: tuple[Column, ...]) -> list[tuple[Column, ...]]:
+    """Tables that stand beside each other in the same rows: the heading of the device, and what follows it, again."""
+    devices = [i for i, c in enumerate(columns) if c.meaning.field == "device" and not c.meaning.candidates]
+    alike = len({normal(columns[i].heading) for i in devices}) == 1
+    parts = [columns[a:b] for a, b in zip(devices, [*devices[1:], len(columns)], strict=True)] if alike else []
+    if len(parts) < 2 or devices[0] != 0 or not all(_valid(part) for part in parts):
+        return [columns]
+    return parts
 
 
 def missing_parts(grid: Grid, full: Mask, stated: Mapping[str, Meaning]) -> str:

@@ -83,7 +83,14 @@ def _flag_reasons(court: Court) -> pd.DataFrame:
 def _identity_reasons(court: Court) -> pd.DataFrame:
     unnamed = court.tables.tests["device"].to_numpy() == 0
     note(court, unnamed, "device-unnamed", "device")
-    return reason(court, unnamed, "device-unnamed", Outcome.UNCLEAR, "device")
+    unread = court.tables.tests["rated_unreadable"].to_numpy()
+    return pd.concat(
+        [
+            reason(court, unnamed, "device-unnamed", Outcome.UNCLEAR, "device"),
+            reason(court, unread, "rated-unreadable", Outcome.UNCLEAR, "rated_residual_current"),
+        ],
+        ignore_index=True,
+    )
 
 
 def _remark_reasons(court: Court) -> pd.DataFrame:
@@ -126,6 +133,7 @@ def _missing_reasons(court: Court) -> pd.DataFrame:
 def _declared_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     """A declared fail is a fail, unless readings pass throughout: then the two contradict each other."""
     declared = court.tables.tests["declared"].to_numpy() == Flag.FAIL
+    unread = court.tables.tests["declared"].to_numpy() == Flag.UNCLEAR
     worst = np.zeros(len(court.units), dtype=np.int8)
     np.maximum.at(worst, court.unit[so_far["test"].to_numpy()], so_far["outcome"].to_numpy())
     passes = (worst == Outcome.PASS)[court.unit]
@@ -134,6 +142,7 @@ def _declared_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
         [
             reason(court, declared & ~passes, "declared-fail", Outcome.FAIL, "declared"),
             reason(court, declared & passes, "declared-fail-contradicted", Outcome.UNCLEAR, "declared"),
+            reason(court, unread, "declared-unclear", Outcome.UNCLEAR, "declared"),
         ],
         ignore_index=True,
     )

@@ -47,6 +47,9 @@ def read_remarks(tables: Tables, findings: Findings) -> Remarks:
         fault[test] |= bool(cells.fault_words(note))
         again[test] |= bool(cells.repeat_words(note))
         words[test] = "; ".join(filter(None, (words[test], note)))
+    for test, name in _repeats_by_name(tables).items():
+        again[test] = True
+        words[test] = "; ".join(filter(None, (words[test], name)))
     return Remarks(fault, mended | mended_too, locked, gone | gone_too, again, words)
 
 
@@ -59,4 +62,18 @@ def _beside_readings(tables: Tables) -> dict[int, str]:
     return dict(zip(some["test"].tolist(), tables.texts(some["text"]), strict=True))
 
 
+def _repeats_by_name(tables: Tables) -> dict[int, str]:
+    """Identifiers that say that the row is a repeat ("M1 retest"), by test."""
+    device = tables.tests["device"].to_numpy()
+    used = np.unique(device)
+    said = [c for c, t in zip(used, tables.texts(used), strict=True) if _MORE.search(t) and _again(t)]
+    return {int(i): str(tables.vocabulary[device[i]]) for i in np.flatnonzero(np.isin(device, said))}
+
+
+def _again(name: str) -> bool:
+    return bool(cells.repeat_words(name)) or _SECOND.search(name) is not None
+
+
+_MORE = re.compile(r"[\s(]")  # an identifier with a second part
+_SECOND = re.compile(r"[\s(](2nd|3rd|second|third|again)\b", re.IGNORECASE)
 _WORD = re.compile(r"[^\W\d_]{4}")
