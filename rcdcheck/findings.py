@@ -18,6 +18,7 @@ from rcdcheck import data
 from rcdcheck.records import as_typed
 
 KEPT = 1000
+QUOTED = 80  # characters of a cell that a sentence quotes
 SEVERITIES = ("danger", "error", "doubt", "caution", "note")
 
 FINDINGS = {
@@ -50,6 +51,11 @@ class Kind:
 def catalogue() -> dict[str, Kind]:
     """Every finding that can be raised, by code."""
     return {code: Kind(code, **entry) for code, entry in data.toml("findings.toml").items()}
+
+
+def _short(text: str) -> str:
+    """A cell as a sentence quotes it; the finding keeps it whole."""
+    return text if len(text) <= QUOTED else f"{text[:QUOTED]}…"
 
 
 class Findings:
@@ -91,7 +97,8 @@ class Findings:
             {
                 "code": code,
                 "severity": kind.severity,
-                "message": message or kind.message.format_map({"typed": shown, "suggestion": suggestion, **words}),
+                "message": message
+                or kind.message.format_map({"typed": _short(shown), "suggestion": suggestion, **words}),
                 "test": test,
                 "sheet": sheet,
                 "row": row,

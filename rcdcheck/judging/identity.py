@@ -7,6 +7,7 @@ tests join the latest visit, since nothing says that they came before it.
 
 from __future__ import annotations
 
+import re
 import string
 
 import numpy as np
@@ -101,8 +102,9 @@ def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
 
 
 def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
-    """Group number of devices of one site whose identifiers differ only in signs and spaces, else -1."""
-    plain = np.array([t.translate(_SIGNS) for t in _casefolded(tables.texts(devices["device"]))], dtype=object)
+    """Group number of devices of one site whose identifiers differ in signs, spaces, leading zeros only; else -1."""
+    names = _ZEROS.sub("", "\x1e".join(_casefolded(tables.texts(devices["device"])))).split("\x1e")
+    plain = np.array([t.translate(_SIGNS) for t in names], dtype=object)
     keys = pd.DataFrame({"site": devices["site"], "board": devices["board"], "plain": plain})
     several = (keys.groupby(["site", "board", "plain"])["plain"].transform("size") > 1).to_numpy() & (plain != "")
     out = np.full(len(devices), -1, dtype=np.int32)
@@ -110,6 +112,7 @@ def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
     return out
 
 
+_ZEROS = re.compile(r"(?<![\d.])0+(?=\d)")  # leading zeros of numbers: kept apart, and perhaps the same
 _SIGNS = dict.fromkeys(map(ord, string.punctuation + string.whitespace + "\u00a0–—−‐‑·°"))
 
 
