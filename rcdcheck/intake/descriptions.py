@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import numpy as np
@@ -71,6 +72,8 @@ def _error_cells(context: Context, out: dict[str, Any]) -> None:
         context.point(column, code, typed, np.full(len(code), "", dtype=object))
         if column.meaning.field == "rated_residual_current":
             out["rated_unreadable"][here] = True
+        elif column.meaning.field in FLAG_FIELDS:
+            out[column.meaning.field][here] = Flag.UNCLEAR
 
 
 ERROR_CODES = {"error": "error-cell", "formula_without_value": "formula-without-value"}
@@ -163,10 +166,23 @@ def _rated(context: Context, out: dict[str, Any], assumed: dict[str, str]) -> No
         read = conventions.read_rated(cells, column.meaning.unit)
         out["rated_residual_current"] = read.value
         out["rated_unreadable"] = (read.problem != "") & np.isnan(read.value)
+        marked = context.codes(_selective_marks(cells))
+        out["delay"] = np.where(out["delay"] == 0, marked, out["delay"]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
     if "rated_residual_current" in assumed and not context.table.of("rated_residual_current"):
         stated = conventions.read_rated(np.array([assumed["rated_residual_current"]], dtype=object), "")
         out["rated_residual_current"] = np.full(len(context.at), stated.value[0])
+
+
+def _selective_marks(cells: Texts) -> Texts:
+    """`selective` where a rating carries the mark of one ("300 mA S"), else empty."""
+    codes, distinct = pd.factorize(cells)
+    told = ["selective" if isinstance(c, str) and _SELECTIVE.search(c) else "" for c in distinct]
+    marks: Texts = np.array([*told, ""], dtype=object)[codes]
+    return marks
+
+
+_SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delayed)", re.IGNORECASE)
 
 
 def _flags(context: Context, out: dict[str, Any]) -> None:

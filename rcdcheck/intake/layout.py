@@ -6,6 +6,7 @@ the same device, outlet, date and person form one test, and a reading that would
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -161,6 +162,7 @@ def _reading_column(
     refuse: bool = False,
 ) -> pd.DataFrame:
     slot = column.meaning.slot or Slot("trip_time", 1.0)
+    cells = _with_units(context, cells)
     quantity = np.full(len(cells), slot.quantity, dtype=object)
     if column.meaning.field == "value" and "quantity" in by_row:
         quantity = np.where(by_row["quantity"] != "", by_row["quantity"], quantity)
@@ -183,6 +185,21 @@ def _reading_column(
         context.say(column, read.column_notes)
         parts.append(_frame(context, column, read, typed_here, Slot(name, *slot[1:]), by_row, phase))
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+
+
+def _with_units(context: Context, cells: Texts) -> Texts:
+    """Cells with the unit that a column of units gives them ("0.31" beside "s" is "0.31 s")."""
+    for column in context.table.of("unit")[:1]:
+        codes, distinct = pd.factorize(carried_down(context, column, context.cells(column)))
+        units = np.array([*(as_typed(c).strip() for c in distinct), ""], dtype=object)[codes]
+        plain = np.array([isinstance(c, float) or bool(_ONLY_NUMBER.fullmatch(as_typed(c))) for c in cells], dtype=bool)
+        some = plain & (units != "")
+        cells = cells.copy()
+        cells[some] = [f"{as_typed(c)} {u}" for c, u in zip(cells[some], units[some], strict=True)]
+    return cells
+
+
+_ONLY_NUMBER = re.compile(r"\s*[<>]?\s*\d+(?:[.,]\d+)?\s*")
 
 
 def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, problem: Texts, typed: Texts) -> None:

@@ -151,7 +151,9 @@ def _shaped_like_identifiers(grid: Grid, table: Table, span: slice, alone: Mask,
 def _worded(first: Texts, table: str) -> Mask:
     """Rows whose first text begins with one of the words for totals or signatures."""
     words = data.toml("words.toml")["rows"][table]
-    pattern = re.compile(r"\s*(?:" + "|".join(re.escape(w) for w in words) + r")\b", re.IGNORECASE)
+    whole = data.toml("words.toml")["rows"]["whole"] if table == "total" else []
+    alone = "|".join(rf"{re.escape(w)}\s*:?\s*$" for w in whole) or "(?!)"
+    pattern = re.compile(r"\s*(?:(?:" + "|".join(re.escape(w) for w in words) + rf")\b|{alone})", re.IGNORECASE)
     codes, distinct = pd.factorize(first)
     matches = np.array([pattern.match(t) is not None for t in distinct], dtype=bool)
     result: Mask = matches[codes]

@@ -104,7 +104,7 @@ def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
 def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
     """Group number of devices of one site whose identifiers differ in signs, spaces, leading zeros only; else -1."""
     names = _ZEROS.sub("", "\x1e".join(_casefolded(tables.texts(devices["device"])))).split("\x1e")
-    plain = np.array([t.translate(_SIGNS) for t in names], dtype=object)
+    plain = np.array([t.translate(_SIGNS) for t in names[: len(devices)]], dtype=object)
     keys = pd.DataFrame({"site": devices["site"], "board": devices["board"], "plain": plain})
     several = (keys.groupby(["site", "board", "plain"])["plain"].transform("size") > 1).to_numpy() & (plain != "")
     out = np.full(len(devices), -1, dtype=np.int32)
