@@ -264,6 +264,8 @@ def _reading(parts: _Parts) -> Meaning | None:
     if len(parts.of("multiple")) > 1 or (len(phases) > 1 and not both):
         return Meaning("", how="it names several multiples or phases")
     slot, said = _slot(parts, quantity, "none" if both else phases[0] if phases else "none")
+    if not said and not parts.of("quantity") and [b for b in parts.bare if b not in ("0", "180")]:
+        return Meaning("", how="a number in it is not explained")  # "T5 0°": five times, or test 5?
     injected = parts.of("current") and quantity == "trip_time" and not said
     current = float(parts.of("current")[0]) if injected else math.nan
     if not math.isnan(current):
