@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import os
 import sys
+from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -22,8 +23,11 @@ from rcdcheck.intake.kinds import OwnReportError, has_macros, kind_of
 from rcdcheck.intake.workbooks import read_workbook
 from rcdcheck.records import Input
 
-SHEETS = {".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt", ".tab"}
-_MOST = "formulas, error texts, hidden rows, hidden columns and comments"
+SHEETS = {
+    ".xlsx": "xlsx", ".xlsm": "xlsx", ".xls": "xls", ".xlsb": "xlsb", ".ods": "ods",
+    ".csv": "text", ".tsv": "text", ".txt": "text", ".tab": "text",
+}  # fmt: skip
+_MOST = "formulas, error texts, hidden rows, hidden columns, merged cells and comments"
 UNSEEN = {"xls": "formulas", "xlsb": _MOST, "ods": _MOST}  # what cannot be seen in a kind of workbook
 
 
@@ -41,12 +45,14 @@ def open_inputs(
     paths: Sequence[str], findings: Findings, *, encoding: str = "", delimiter: str = "", jobs: int = 1
 ) -> list[Opened]:
     """Open files, folders (sorted by name) and `-`; the answer does not depend on `jobs`."""
-    found = _found(paths, findings)
+    found, again = _distinct(_found(paths, findings))
+    for path in again:
+        findings.add("file-named-twice", file=path.name if path is not None else "standard input")
     names = _names(found)
     given = _standard_input() if None in found else b""
     with ThreadPoolExecutor(max_workers=jobs) as pool:
         opened = list(pool.map(lambda path, name: _open(path, name, given, encoding, delimiter), found, names))
-    return _once(opened, set(paths), findings)
+    return _once(opened, {_real(Path(text)) for text in paths}, findings)
 
 
 def _standard_input() -> bytes:
@@ -57,7 +63,7 @@ def _standard_input() -> bytes:
 def _found(paths: Sequence[str], findings: Findings) -> list[Path | None]:
     """Files to open, in order; None is standard input. What else lies in a folder of sheets is named."""
     out: list[Path | None] = []
-    for text in dict.fromkeys(paths):
+    for text in paths:
         path = Path(text)
         if text == "-":
             out.append(None)
@@ -87,14 +93,32 @@ def _sheets_in(folder: Path, findings: Findings) -> list[Path]:
     return sheets
 
 
+def _distinct(found: Sequence[Path | None]) -> tuple[list[Path | None], list[Path | None]]:
+    """Each file once, in order; and those that were named again, whatever the spelling."""
+    first: dict[Path | None, Path | None] = {}
+    again = [path for path in found if first.setdefault(_real(path), path) is not path]
+    return list(first.values()), list(dict.fromkeys(again))
+
+
+def _real(path: Path | None) -> Path | None:
+    try:
+        return path.resolve() if path is not None else None
+    except (OSError, ValueError, RuntimeError):  # a name that cannot be, or links in a circle: said when it is opened
+        return path
+
+
 def _names(found: Sequence[Path | None]) -> list[str]:
-    """What reports call each file: its name, with as much of its folder as tells it from its namesakes."""
-    plain = [p.name if p is not None else "standard input" for p in found]
-    out = []
-    for path, name in zip(found, plain, strict=True):
-        twice = path is not None and plain.count(name) > 1
-        out.append(f"{path.absolute().parent.name}/{name}" if twice and path is not None else name)
-    return [f"{n} ({out[: i + 1].count(n)})" if out[:i].count(n) else n for i, n in enumerate(out)]
+    """What reports call each file: its name, with as many of its folders as tell it from its namesakes."""
+    parts = [path.absolute().parts if path is not None else ("standard input",) for path in found]
+    depth = [1] * len(parts)
+    while True:
+        names = ["/".join(part[-n:]) for part, n in zip(parts, depth, strict=True)]
+        count = Counter(names)
+        alike = [i for i, name in enumerate(names) if count[name] > 1 and depth[i] < len(parts[i])]
+        if not alike:
+            return names
+        for i in alike:
+            depth[i] += 1
 
 
 def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: str) -> Opened:
@@ -105,10 +129,21 @@ def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: 
     try:
         content = content if path is None else _content(path)
         grids, notices = _grids(content, encoding, delimiter)
+        notices += _other_than_its_name(path, grids[0].kind if grids else "")
+    except MemoryError:
+        status, reason = "not_audited", "it is larger than the memory of this machine. Split it."
     except InputError as error:
         status, reason, ours = "not_audited", str(error), isinstance(error, OwnReportError)
     one = Input(name, path, hashlib.sha256(content).hexdigest(), len(content), status, reason)
     return Opened(one, grids, tuple((code, {"file": name, **words}) for code, words in notices), ours)
+
+
+def _other_than_its_name(path: Path | None, kind: str) -> Notices:
+    told = SHEETS.get(path.suffix.lower()) if path is not None else None
+    if not kind or told in (None, "xlsx" if kind == "xlsm" else kind):
+        return []
+    what = "delimited text" if kind == "text" else f"a workbook of the kind .{kind}"
+    return [("kind-other-than-name", {"what": what})]
 
 
 def _content(path: Path) -> bytes:
@@ -142,12 +177,12 @@ def _grids(content: bytes, encoding: str, delimiter: str) -> tuple[tuple[Grid, .
     return grids, notices
 
 
-def _once(opened: Sequence[Opened], named: set[str], findings: Findings) -> list[Opened]:
+def _once(opened: Sequence[Opened], named: set[Path | None], findings: Findings) -> list[Opened]:
     """The same bytes under two names are read once, and said; our own reports in a folder of sheets are passed over."""
     out: list[Opened] = []
     first: dict[str, str] = {}
     for one in opened:
-        if one.ours and str(one.input.path) not in named:
+        if one.ours and _real(one.input.path) not in named:
             findings.add("report-passed-over", file=one.input.name)
             continue
         known = first.setdefault(one.input.sha256, one.input.name)

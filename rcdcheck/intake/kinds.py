@@ -11,6 +11,7 @@ from rcdcheck.intake.reader import LOCKED
 
 UNPACKED = 1 << 30  # bytes that a workbook may unpack to
 OURS = b"rcdcheck-report"  # keyword in the properties of the workbooks that we write
+OUR_PAGE = b'<meta name="generator" content="rcdcheck">'  # in the head of the pages that we write
 WANTED = "A sheet of readings is expected: .xlsx, .xlsm, .xls, .xlsb, .ods, or delimited text such as CSV."
 
 _TYPE_IT, _UNPACK_IT = "Type the readings into a sheet.", "Unpack it or save it as .xlsx."
@@ -54,6 +55,8 @@ def _refuse_empty(content: bytes) -> None:
 
 
 def _refuse_markup(head: bytes) -> None:
+    if OUR_PAGE in head:
+        raise OwnReportError("it is a report that this program wrote, not a sheet of readings. Name the sheet itself.")
     if head.startswith((b"<!doctype html", b"<html", b"<table")):
         raise InputError(
             "it is a web page, whatever its name says. Open it in a spreadsheet program and save it as .xlsx."

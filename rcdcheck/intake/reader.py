@@ -17,15 +17,16 @@ import sys
 import zipfile
 from typing import Any
 
+from rcdcheck.intake.sheet_xml import Special, comments_of, parts_of_sheets, special_cells
+
 MEMORY = 3 << 30  # bytes of address space
 CELLS = 30_000_000  # of one sheet, blank ones within its used area included
-
+_IN_CELLS = ("formula", "formula_without_value", "error")
 
 LOCKED = (
     "it is locked with a password. Open it in a spreadsheet program with the password, and save a copy without one "
     "(in most programs: Save as, Options or Tools, empty the password)."
 )
-Special = list[list[Any]]  # row, column, kind, text
 
 
 class RefusedError(Exception):
@@ -83,10 +84,22 @@ def _refuse_giant(name: str, height: int, width: int) -> None:
 
 
 def _sheet(name: str, hidden: bool, rows: list[list[Any]], merged: list[list[int]], special: Special) -> dict[str, Any]:
+    """A sheet as JSON; what is hidden beyond its cells is of no interest."""
+    rows = _reaching(rows, [s for s in special if s[2] in _IN_CELLS], name)
     width = len(rows[0]) if rows else 0
     seen = [s for s in special if not s[2].startswith("hidden") or (s[0] <= len(rows) and s[1] < width)]
     columns = [_column(column) for column in zip(*rows, strict=True)]
     return {"name": name, "hidden": hidden, "rows": len(rows), "columns": columns, "merged": merged, "special": seen}
+
+
+def _reaching(rows: list[list[Any]], special: Special, name: str) -> list[list[Any]]:
+    """The rows, with blank cells added as far as formulas and errors reach: they have no value, and are no blanks."""
+    old = len(rows[0]) if rows else 0
+    height, width = max([len(rows), *(s[0] for s in special)]), max([old, *(s[1] + 1 for s in special)])
+    if (height, width) == (len(rows), old):
+        return rows
+    _refuse_giant(name, height, width)
+    return [row + [""] * (width - old) for row in rows] + [[""] * width for _ in range(height - len(rows))]
 
 
 def _column(cells: tuple[Any, ...]) -> dict[str, Any]:
@@ -154,23 +167,23 @@ def _xls_cell(book: Any, cell: Any, row: int, column: int, special: Special) -> 
 
 
 # ── what only the raw XML of a workbook tells ──
+_SAVED = {
+    "docProps/core.xml": re.compile(rb"<dcterms:modified[^>]*>([0-9T:.-]{10,26})Z?<"),
+    "meta.xml": re.compile(rb"<dc:date>([0-9T:.-]{10,26})Z?<"),  # of OpenDocument
+}
+
+
 def _saved_at(content: bytes) -> str | None:
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        told = [form.search(archive.read(part)) for part, form in _SAVED.items() if part in archive.namelist()]
     try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            core = archive.read("docProps/core.xml")
-    except (KeyError, zipfile.BadZipFile):
-        return None
-    match = re.search(rb"<dcterms:modified[^>]*>([0-9T:.-]{10,26})Z?<", core)
-    try:
-        return dt.datetime.fromisoformat(match[1].decode()).isoformat() if match else None
+        return next((dt.datetime.fromisoformat(match[1].decode()).isoformat() for match in told if match), None)
     except ValueError:
         return None
 
 
 def _inside(content: bytes) -> dict[str, Special]:
     """Formulas, error texts, comments, hidden rows and columns, by sheet name: [row, column, kind, text]."""
-    from rcdcheck.intake.sheet_xml import comments_of, parts_of_sheets, special_cells
-
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         return {
             name: special_cells(archive.read(part)) + comments_of(archive, part)

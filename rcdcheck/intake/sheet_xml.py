@@ -13,9 +13,10 @@ from collections.abc import Iterator
 from typing import Any
 from xml.parsers import expat
 
-_MARKS = (b"<f", b":f>", b":f ", b't="e"', b"t='e'", b"hidden=")
+_MARKS = (b"<f", b't="e"', b"t='e'", b"hidden=")
 _LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384  # of a worksheet, ISO/IEC 29500 as spreadsheet programs limit it
 _ARRAY = 10_000  # cells of one array formula that are listed
+Special = list[list[Any]]  # row, column, kind, text of cells that are more than a plain value
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,9})")
 
 
@@ -51,70 +52,84 @@ def _relations(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, str]
     return found
 
 
-def special_cells(xml: bytes) -> list[list[Any]]:
+def special_cells(xml: bytes) -> Special:
     """[row, column, kind, text] of formulas, formulas without a stored value, errors, hidden rows and columns."""
-    if not any(mark in xml for mark in _MARKS):
-        return []
-    scan = _Scan()
-    _parse(xml, scan.start, scan.end, scan.text)
-    return scan.found
+    prefixed = b"<worksheet" not in xml[:1000]  # then its tags may be written in other ways too
+    return _Scan(xml).found if prefixed or any(mark in xml for mark in _MARKS) else []
 
 
 class _Scan:
-    def __init__(self) -> None:
-        self.found: list[list[Any]] = []
+    """One pass. Text and ends of elements are heard only inside the few cells that have a formula or an error."""
+
+    def __init__(self, xml: bytes) -> None:
+        self.found: Special = []
         self.shared: dict[str, str] = {}
-        self.row, self.column = 0, -1  # a row or cell without an address follows the one before it
-        self.error = False
-        self.formula: str | None = None
-        self.value = ""
-        self.share = ""
-        self.covers = ""
+        self.row, self.address, self.since = 0, "", 0  # cells since the last one that had an address
+        self.cell: dict[str, str] = {}
+        self.formula: dict[str, str] | None = None
+        self.texts = {"f": "", "v": ""}
         self.inside = ""
+        self.parser = _parser(self.start)
+        self.parser.Parse(xml, True)
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         tag = tag.rpartition(":")[2]
         self.inside = tag
         if tag == "c":
-            row, column = _place(attributes.get("r", ""))
-            self.row, self.column = (row, column) if row else (self.row, self.column + 1)
-            self.error = attributes.get("t") == "e"
-            self.formula, self.value, self.share, self.covers = None, "", "", ""
+            self.cell, self.formula = attributes, None
+            address = attributes.get("r")
+            self.address, self.since = (address, 0) if address else (self.address, self.since + 1)
+            if attributes.get("t") == "e":
+                self._listen()
         elif tag == "f":
-            self.formula, self.share = "", attributes.get("si", "")
-            self.covers = attributes.get("ref", "") if attributes.get("t") == "array" else ""
+            self.formula = attributes
+            self._listen()
         elif tag == "row":
-            self.row, self.column = _bounded(attributes.get("r", str(self.row + 1)), _LAST_ROW), -1
+            self.row = _bounded(attributes.get("r", str(self.row + 1)), _LAST_ROW)
+            self.address, self.since = "", 0
             if attributes.get("hidden") in ("1", "true"):
                 self.found.append([self.row, -1, "hidden_row", ""])
         elif tag == "col" and attributes.get("hidden") in ("1", "true"):
             first, last = (_bounded(attributes.get(name, "1"), _LAST_COLUMN) for name in ("min", "max"))
             self.found += [[0, c - 1, "hidden_column", ""] for c in range(first, last + 1)]
 
+    def _listen(self) -> None:
+        self.texts = {"f": "", "v": ""}
+        self.parser.CharacterDataHandler, self.parser.EndElementHandler = self.text, self.end
+
     def text(self, text: str) -> None:
-        if self.inside == "f" and self.formula is not None:
-            self.formula += text
-        elif self.inside in ("v", "t"):
-            self.value += text
+        if self.inside in self.texts:
+            self.texts[self.inside] += text
 
     def end(self, tag: str) -> None:
         self.inside = ""
-        if tag.rpartition(":")[2] != "c":
-            return
+        if tag.rpartition(":")[2] == "c":
+            self.parser.CharacterDataHandler = self.parser.EndElementHandler = None
+            row, column = _place(self.address)
+            self._note(row or self.row, column + self.since)
+
+    def _note(self, row: int, column: int) -> None:
+        kind, value = self.cell.get("t", ""), self.texts["v"]
         if self.formula is not None:
-            if self.share and self.formula:
-                self.shared[self.share] = self.formula
-            text = "=" + (self.formula or self.shared.get(self.share, ""))
-            kind = "formula" if self.value else "formula_without_value"
-            self.found.append([self.row, self.column, kind, text])
-            self.found += [[r, c, "formula", text] for r, c in _others(self.covers)]
-        if self.error:
-            self.found.append([self.row, self.column, "error", self.value or "#ERROR"])
+            stored = value or kind == "str"  # a formula may well give an empty text
+            text = self._formula(self.formula)
+            self.found.append([row, column, "formula" if stored else "formula_without_value", text])
+            if self.formula.get("t") in ("array", "dataTable"):
+                self.found += [[r, c, "formula", text] for r, c in _others(self.formula.get("ref", ""))]
+        if kind == "e":
+            self.found.append([row, column, "error", value or "#ERROR"])
+
+    def _formula(self, attributes: dict[str, str]) -> str:
+        """Text of a formula; where cells share one, only the first of them holds it."""
+        text, share = self.texts["f"], attributes.get("si", "")
+        if share and text:
+            self.shared[share] = text
+        return "=" + (text or self.shared.get(share, ""))
 
 
-def comments_of(archive: zipfile.ZipFile, part: str) -> list[list[Any]]:
+def comments_of(archive: zipfile.ZipFile, part: str) -> Special:
     """[row, column, "comment", text] of a sheet's comments."""
-    found: list[list[Any]] = []
+    found: Special = []
     where = ""
 
     def start(tag: str, attributes: dict[str, str]) -> None:
@@ -130,7 +145,7 @@ def comments_of(archive: zipfile.ZipFile, part: str) -> list[list[Any]]:
     names = set(archive.namelist())
     for kind, target in _relations(archive, part).values():
         if kind == "comments" and target in names:
-            _parse(archive.read(target), start, None, text)
+            _parse(archive.read(target), start, text)
     return [[row, column, kind, " ".join(said.split())] for row, column, kind, said in found]
 
 
@@ -155,15 +170,15 @@ def _place(reference: str) -> tuple[int, int]:
     return _bounded(match[2], _LAST_ROW), column - 1
 
 
-def _parse(xml: bytes, start: Any, end: Any = None, text: Any = None) -> None:
-    parser = expat.ParserCreate()
-    parser.buffer_text = True
-    parser.StartElementHandler = start
-    parser.EndElementHandler = end
-    parser.CharacterDataHandler = text
+def _parse(xml: bytes, start: Any, text: Any = None) -> None:
+    _parser(start, text).Parse(xml, True)
 
+
+def _parser(start: Any, text: Any = None) -> expat.XMLParserType:
     def refuse(*_: object) -> None:
         raise ValueError("XML entities are not allowed in a workbook")
 
-    parser.EntityDeclHandler = refuse
-    parser.Parse(xml, True)
+    parser = expat.ParserCreate()
+    parser.buffer_text = True
+    parser.StartElementHandler, parser.CharacterDataHandler, parser.EntityDeclHandler = start, text, refuse
+    return parser

@@ -42,7 +42,7 @@ ENCODED = {
 @pytest.mark.parametrize("encoding", ENCODED)
 def test_encodings(encoding: str, tmp_path: Path) -> None:
     """Text in any name is read: the name says nothing."""
-    one, codes = opened(tmp_path, "Device;0° (ms)\nR1µ;28,4\n".encode(encoding))
+    one, codes = opened(tmp_path, "Device;0° (ms)\nR1µ;28,4\n".encode(encoding), "day.readings")
     assert codes == ENCODED[encoding]
     assert one.grids[0].kind == "text"
     assert one.grids[0].cells.to_numpy().tolist() == [["Device", "0° (ms)"], ["R1µ", "28,4"]]

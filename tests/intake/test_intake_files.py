@@ -6,12 +6,12 @@ import os
 from pathlib import Path
 
 import pytest
-from conftest import Run
 from files_made import (
     LINE,
     our_workbook,
     plain_workbook,
 )
+from whole_runs import Run
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake.files import open_inputs
@@ -70,12 +70,46 @@ def test_a_folder(tmp_path: Path) -> None:
     assert named.input.status == "not_audited"
 
 
+def test_a_name_that_tells_another_kind(tmp_path: Path) -> None:
+    for name, content, said in (
+        ("day.xlsx", LINE.encode(), "day.xlsx is delimited text, whatever its name says"),
+        ("day.csv", plain_workbook(), "day.csv is a workbook of the kind .xlsx, whatever"),
+        ("day.xls", plain_workbook(), "day.xls is a workbook of the kind .xlsx, whatever"),
+        ("day.xlsm", plain_workbook(), ""),
+        ("day", plain_workbook(), ""),
+    ):
+        (tmp_path / name).write_bytes(content)
+        findings = Findings()
+        (one,) = open_inputs([str(tmp_path / name)], findings)
+        assert one.input.status == "audited"
+        assert "".join(findings.frame()["message"]).startswith(said)
+        assert bool(said) == ("kind-other-than-name" in set(findings.frame()["code"]))
+
+
+def test_a_file_named_again_in_another_spelling(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("day.csv").write_text(LINE, encoding="utf-8")
+    Path("link.csv").symlink_to("day.csv")
+    Path("report.xlsx").write_bytes(our_workbook())
+    findings = Findings()
+    found = open_inputs(["day.csv", "./day.csv", ".", "link.csv", "./report.xlsx"], findings)
+    assert [(o.input.name, o.input.status) for o in found] == [("day.csv", "audited"), ("report.xlsx", "not_audited")]
+    assert findings.frame()["message"].tolist() == [
+        f"{name} was named more than once and was read once." for name in ("day.csv", "link.csv", "report.xlsx")
+    ]
+
+
 def test_namesakes_are_told_apart_by_their_folders(tmp_path: Path) -> None:
     for folder, text in {"north": LINE, "south": LINE + "R2;1\n"}.items():
         (tmp_path / folder).mkdir()
         (tmp_path / folder / "day.csv").write_text(text, encoding="utf-8")
     found = open_inputs([str(tmp_path / "north"), str(tmp_path / "south"), str(tmp_path / "north")], Findings())
     assert [o.input.name for o in found] == ["north/day.csv", "south/day.csv"]
+    for folder in ("a/north", "b/north"):
+        (tmp_path / folder).mkdir(parents=True)
+        (tmp_path / folder / "day.csv").write_text(LINE + folder, encoding="utf-8")
+    found = open_inputs([str(tmp_path / f) for f in ("a/north", "b/north", "south")], Findings())
+    assert [o.input.name for o in found] == ["a/north/day.csv", "b/north/day.csv", "south/day.csv"]
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,8 @@ from files_made import (
     zipped,
 )
 
+from rcdcheck.intake.kinds import OUR_PAGE
+
 SHARED = b'<?xml version="1.0"?><!DOCTYPE sst [<!ENTITY a "aaaa">]><sst>&a;</sst>'
 FIRST = '<row r="1"><c r="A1"><v>1</v></c></row>'
 LARGEST = f'<sheetData>{FIRST}<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
@@ -63,6 +65,10 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
     "OpenDocument, broken": (ods("<table:table-row>"), DAMAGED),
     "our workbook": (
         our_workbook(),
+        ("a report that this program wrote", "Name the sheet itself"),
+    ),
+    "our page": (
+        b'<!doctype html><html><head><meta charset="utf-8">' + OUR_PAGE,
         ("a report that this program wrote", "Name the sheet itself"),
     ),
     "our JSON": (b'{\n"schema_version": "1"}', ("an audit that this program wrote",)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
+from typing import Any
 
 import pytest
 import xlwt
@@ -17,9 +18,13 @@ from files_made import (
     special,
     worksheet,
     xls,
+    xlsb,
 )
 from openpyxl import Workbook
 from openpyxl.comments import Comment
+
+from rcdcheck.findings import Findings
+from rcdcheck.intake.files import open_inputs
 
 
 def test_cells_keep_their_addresses_and_kinds(tmp_path: Path) -> None:
@@ -84,6 +89,40 @@ def test_formulas_and_errors_with_and_without_addresses(tmp_path: Path) -> None:
     assert grid.cells.loc[5].tolist() == [1.0, "", 8.0]
 
 
+def test_formulas_that_give_an_empty_text_and_formulas_beyond_the_last_value(tmp_path: Path) -> None:
+    """ISO/IEC 29500-1, 18.18.11: type str is the stored text of a formula, which may be empty; no value is none."""
+    grid = only_sheet(
+        tmp_path,
+        worksheet(
+            '<sheetData><row r="1"><c r="A1"><v>1</v></c>'
+            '<c r="B1" t="str"><f>IF(A1&gt;9,"x","")</f><v></v></c></row>'
+            '<row r="3"><c r="D3"><f>A1</f><v></v></c></row></sheetData>'
+        ),
+    )
+    assert special(grid) == {(1, 1, "formula", '=IF(A1>9,"x","")'), (3, 3, "formula_without_value", "=A1")}
+    assert grid.cells.to_numpy().tolist() == [[1.0, "", "", ""], [""] * 4, [""] * 4]
+    assert grid.cells.index.tolist() == [1, 2, 3]
+
+
+def test_the_results_of_a_data_table_are_formulas(tmp_path: Path) -> None:
+    """ISO/IEC 29500-1, 18.3.1.40: the cells of `ref` are computed, and only the first says so."""
+    first = '<row r="1"><c r="A1"><f t="dataTable" ref="A1:A2" r1="C1"/><v>7</v></c></row>'
+    second = '<row r="2"><c r="A2"><v>8</v></c></row>'
+    grid = only_sheet(tmp_path, worksheet(f"<sheetData>{first}{second}</sheetData>"))
+    assert special(grid) == {(1, 0, "formula", "="), (2, 0, "formula", "=")}
+
+
+def test_tags_with_a_prefix(tmp_path: Path) -> None:
+    """Namespaces in XML: any prefix may stand for the namespace of a worksheet."""
+    space = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+    xml = (
+        f'<x:worksheet xmlns:x="{space}"><x:sheetData><x:row r="1">'
+        '<x:c r="A1"><x:f>1+1</x:f><x:v>2</x:v></x:c></x:row></x:sheetData></x:worksheet>'
+    )
+    grid = only_sheet(tmp_path, repacked(plain_workbook(), {"xl/worksheets/sheet1.xml": xml.encode()}))
+    assert special(grid) == {(1, 0, "formula", "=1+1")}
+
+
 def test_numbers_that_are_none_stay_texts(tmp_path: Path) -> None:
     grid = only_sheet(tmp_path, worksheet('<sheetData><row r="1"><c r="A1"><v>NaN</v></c></row></sheetData>'))
     assert isinstance(grid.cells.loc[1, 0], str)
@@ -131,6 +170,34 @@ def test_open_document_sheets(tmp_path: Path) -> None:
     assert codes == ["workbook-seen-in-part"]
     assert one.grids[0].sheet == "Hall"
     assert one.grids[0].cells.loc[3].tolist() == ["", "R1", 28.4]
+
+
+ROWS: list[list[str | float]] = [["Device", "0 ms"], ["R1", 28.4], ["007", 12.0], ["R3", "no trip"]]
+
+
+def test_binary_workbooks(tmp_path: Path) -> None:
+    one, codes = opened(tmp_path, xlsb(ROWS), "day.xlsb")
+    assert codes == ["workbook-seen-in-part"]
+    assert (one.grids[0].kind, one.grids[0].sheet) == ("xlsb", "Hall")
+    assert one.grids[0].cells.to_numpy().tolist() == ROWS
+
+
+def test_every_kind_says_what_a_spreadsheet_program_says(tmp_path: Path, libreoffice: Any) -> None:
+    """LibreOffice opens the binary workbook and another, and saves them as ODS: the same cells either way."""
+    book = Workbook()
+    book.worksheets[0].title = "Hall"
+    more: list[list[Any]] = [[dt.datetime(2026, 11, 20, 9, 30), dt.time(9, 30)], [None, None, "far", True]]
+    for row in [*ROWS, *more]:
+        book.worksheets[0].append(row)
+    paths = [tmp_path / "plain.xlsx", tmp_path / "binary.xlsb"]
+    for path, content in zip(paths, (saved(book), xlsb(ROWS)), strict=True):
+        path.write_bytes(content)
+    for path, other in zip(paths, libreoffice(paths, "ods"), strict=True):
+        (here,), (there,) = open_inputs([str(path)], Findings()), open_inputs([str(other)], Findings())
+        assert there.grids[0].kind == "ods"
+        assert (there.grids[0].saved_at is None) == (here.grids[0].saved_at is None) == (here.grids[0].kind == "xlsb")
+        assert there.grids[0].sheet == here.grids[0].sheet == "Hall"
+        assert there.grids[0].cells.replace({1.0: "TRUE"}).equals(here.grids[0].cells.replace({1.0: "TRUE"}))
 
 
 def test_nothing_is_imported_from_the_folder_of_the_sheets(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
