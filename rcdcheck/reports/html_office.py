@@ -15,7 +15,7 @@ from rcdcheck.reports.words import GRADES
 from rcdcheck.scrutiny import method
 
 LISTED = 1_000  # devices of each list of things to do
-MENDS, ALSO, DUE, FILES = 300, 100, 200, 60
+MENDS, ALSO, DUE, FILES = 300, 100, 40, 60
 CONTENTS = (
     ("act-now", "Act now"),
     ("credibility", "Can it be relied on?"),
