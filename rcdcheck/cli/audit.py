@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.patience import patience
 from rcdcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -108,8 +109,9 @@ def command(**asked: Any) -> int:  # fmt: skip
 
     writes = _kinds(asked["write"])
     options = _options(asked)
-    audit = pipeline.run(asked["files"], options, jobs=asked["jobs"])
-    written = _write(audit, asked, writes)
+    with patience("rcdcheck: reading and judging …" if not asked["quiet"] else ""):
+        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"])
+        written = _write(audit, asked, writes)
     if asked["json_file"] == "-":
         _json_to_stdout(audit, asked)
     elif not asked["quiet"]:

@@ -32,9 +32,9 @@ def decide(
     court = convene(tables, verdicts, rules, options, findings, device, visit)
     parts = [
         _reading_reasons(court),
+        _remark_reasons(court),
         _flag_reasons(court),
         _identity_reasons(court),
-        _remark_reasons(court),
         _missing_reasons(court),
     ]
     all_reasons = pd.concat([p for p in parts if len(p)] or [no_reasons()], ignore_index=True)
