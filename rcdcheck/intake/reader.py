@@ -1,4 +1,4 @@
-"""The child process that opens a workbook: its bytes on standard input, its kind as argument, JSON on standard output.
+"""The child process that opens a workbook: its bytes on standard input, JSON on standard output.
 
 Workbooks are built by strangers, and the libraries that open them can be made to ask for all memory there is. The
 child has a cap on memory; if it dies, the parent says so and goes on. It imports no pandas, and answers in JSON.
@@ -34,11 +34,11 @@ class RefusedError(Exception):
 
 
 def main() -> None:
-    """Read a workbook from standard input and answer on standard output."""
-    _cap_memory()
+    """Read a workbook from standard input and answer on standard output; arguments: its kind, seconds of computing."""
+    kind, seconds = sys.argv[1], int(sys.argv[2])
+    _limit(seconds)
     gc.disable()  # the process ends before any garbage matters
     content = sys.stdin.buffer.read()
-    kind = sys.argv[1]
     try:
         answer = _xls(content) if kind == "xls" else _calamine(content, kind)
     except RefusedError as refusal:
@@ -48,12 +48,17 @@ def main() -> None:
     sys.stdout.write(json.dumps(answer))  # dumps is ten times faster than dump
 
 
-def _cap_memory() -> None:
+def _limit(seconds: int) -> None:
     try:
         import resource
     except ImportError:  # not on every system; the clock of the parent remains
         return
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    # no image of its memory is left behind, whatever happens
+    wanted = {resource.RLIMIT_AS: MEMORY, resource.RLIMIT_CPU: seconds, resource.RLIMIT_CORE: 0}
+    for what, most in wanted.items():
+        now = resource.getrlimit(what)  # which the system, or the person, may have set lower
+        soft = most if now[0] == resource.RLIM_INFINITY else min(now[0], most)
+        resource.setrlimit(what, (soft, now[1]))
 
 
 def _calamine(content: bytes, kind: str) -> dict[str, Any]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +26,7 @@ from openpyxl import Workbook
 from openpyxl.comments import Comment
 
 from rcdcheck.findings import Findings
+from rcdcheck.intake import workbooks
 from rcdcheck.intake.files import open_inputs
 
 
@@ -198,6 +201,23 @@ def test_every_kind_says_what_a_spreadsheet_program_says(tmp_path: Path, libreof
         assert (there.grids[0].saved_at is None) == (here.grids[0].saved_at is None) == (here.grids[0].kind == "xlsb")
         assert there.grids[0].sheet == here.grids[0].sheet == "Hall"
         assert there.grids[0].cells.replace({1.0: "TRUE"}).equals(here.grids[0].cells.replace({1.0: "TRUE"}))
+
+
+def test_limits_on_computing_and_limits_that_are_lower_already(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = "".join(f'<row r="{r}"><c r="A{r}"><f>B{r}</f><v>1</v></c></row>' for r in range(1, 200_000))
+    content = worksheet(f"<sheetData>{rows}</sheetData>")
+    monkeypatch.setattr(workbooks, "SECONDS", 1)
+    one, _ = opened(tmp_path, content)
+    assert one.input.reason.startswith("it took more than 1 s to open, so it was given up. Copy it again")
+    (tmp_path / "small.xlsx").write_bytes(plain_workbook())
+    code = """
+import resource
+resource.setrlimit(resource.RLIMIT_AS, (2 << 30, 2 << 30))
+from rcdcheck.intake.workbooks import read_workbook
+print(read_workbook(open("small.xlsx", "rb").read(), "xlsx")[0].cells.shape)
+"""
+    ran = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, check=False)
+    assert ran.stdout == b"(3, 2)\n", ran.stderr
 
 
 def test_nothing_is_imported_from_the_folder_of_the_sheets(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
