@@ -52,10 +52,11 @@ def _inputs(audit: Audit) -> Iterator[str]:
     audited = sum(i.status == "audited" for i in audit.tables.inputs)
     if len(audit.tables.inputs) > SHOWN:
         yield f"{counted(audited, 'file')} audited of {len(audit.tables.inputs)}"
-    yield (
+    yield from _wrapped(
         f"{counted(int(counts['non_blank']), 'row')} = {counts['heading']:,} heading + {counts['test']:,} test + "
         f"{counts['passed_over']:,} passed over; {counted(int(audit.test_outcomes['counted'].sum()), 'test')} of "
-        f"{counted(len(audit.devices), 'device')}"
+        f"{counted(len(audit.devices), 'device')}",
+        "  ",
     )
     yield cut(f"Rules: {audit.rules.title} ({audit.rules.document})", COLUMNS)
     for field, value in audit.options.assume:
@@ -134,12 +135,13 @@ def _facts(audit: Audit, written: Sequence[Path]) -> Iterator[str]:
         "A passed record is no proof that a device is safe today.",
         "",
     )
+    yield from _wrapped(f"Record grade {audit.grade.grade}: {visible(audit.grade.decided_by)}.", "  ")
 
 
 def _closing(audit: Audit) -> str:
     counts = audit.counts()["devices"]
     said = ", ".join(f"{counts[word]:,} {word}" for word in ("fail", "unclear", "incomplete", "pass"))
-    return cut(f"{said}. Record grade {audit.grade.grade}: {audit.grade.decided_by}.", 3 * COLUMNS)
+    return f"{said}. Grade of the record: {audit.grade.grade}."
 
 
 def _two_ends(left: str, right: str) -> str:
