@@ -60,11 +60,16 @@ class Table:
 
 
 def filled(grid: Grid) -> Mask:
-    """Which cells are not blank, shape (rows, columns)."""
+    """Which cells are not blank, shape (rows, columns); error cells and formulas without a value are not."""
     cells = grid.cells
     if not cells.shape[1]:
         return np.zeros((len(cells), 0), dtype=bool)
-    return np.column_stack([cells[c].to_numpy() != "" for c in cells.columns])
+    full = np.column_stack([cells[c].to_numpy() != "" for c in cells.columns])
+    hidden = grid.special[grid.special["kind"].isin(["error", "formula_without_value"])]
+    at = cells.index.get_indexer(hidden["row"])
+    inside = (at >= 0) & hidden["column"].between(0, full.shape[1] - 1).to_numpy()
+    full[at[inside], hidden["column"].to_numpy()[inside]] = True
+    return full
 
 
 def find_tables(grid: Grid, full: Mask, stated: Mapping[str, Meaning]) -> list[Table]:

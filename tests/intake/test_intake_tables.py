@@ -455,3 +455,19 @@ def test_every_row_is_accounted_for(tmp_path_factory: pytest.TempPathFactory, ab
     sheet = Sheet(path)  # which holds the account to its sum
     assert sheet.tables.sheets["non_blank"].tolist() == [sum(r.strip(",") != "" for r in rows)]
     assert "WM-9" in sheet.column("device")
+
+
+def test_a_row_of_formulas_without_values_is_a_row_and_each_is_pointed_at(tmp_path: Path) -> None:
+    book = Workbook()
+    rows = [
+        ["Device", "IΔn (mA)", "1x 0° (ms)", "1x 180° (ms)"],
+        ["R1", 30, 22.1, 23.1],
+        ["=A2", "=B2", "=C2+1", "=D2+1"],
+    ]
+    for row in rows:
+        book.worksheets[0].append(row)
+    book.save(tmp_path / "formulas.xlsx")
+    audit = rcdcheck.audit([tmp_path / "formulas.xlsx"])
+    assert audit.tables.sheets[["non_blank", "heading", "test"]].iloc[0].tolist() == [3, 1, 2]
+    pointed = audit.findings[audit.findings["code"] == "formula-without-value"]
+    assert set(pointed["column"]) == {0, 1, 2, 3} and set(pointed["row"]) == {3}
