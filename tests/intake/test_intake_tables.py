@@ -458,6 +458,10 @@ def test_every_row_is_accounted_for(tmp_path_factory: pytest.TempPathFactory, ab
 
 
 def test_a_row_of_formulas_without_values_is_a_row_and_each_is_pointed_at(tmp_path: Path) -> None:
+    from openpyxl import Workbook
+
+    from rcdcheck import audit as audit_files
+
     book = Workbook()
     rows = [
         ["Device", "IΔn (mA)", "1x 0° (ms)", "1x 180° (ms)"],
@@ -467,7 +471,7 @@ def test_a_row_of_formulas_without_values_is_a_row_and_each_is_pointed_at(tmp_pa
     for row in rows:
         book.worksheets[0].append(row)
     book.save(tmp_path / "formulas.xlsx")
-    audit = rcdcheck.audit([tmp_path / "formulas.xlsx"])
+    audit = audit_files([tmp_path / "formulas.xlsx"])
     assert audit.tables.sheets[["non_blank", "heading", "test"]].iloc[0].tolist() == [3, 1, 2]
     pointed = audit.findings[audit.findings["code"] == "formula-without-value"]
     assert set(pointed["column"]) == {0, 1, 2, 3} and set(pointed["row"]) == {3}
