@@ -463,7 +463,7 @@ def test_a_row_of_formulas_without_values_is_a_row_and_each_is_pointed_at(tmp_pa
     from rcdcheck import audit as audit_files
 
     book = Workbook()
-    rows = [
+    rows: list[list[Any]] = [
         ["Device", "IΔn (mA)", "1x 0° (ms)", "1x 180° (ms)"],
         ["R1", 30, 22.1, 23.1],
         ["=A2", "=B2", "=C2+1", "=D2+1"],
