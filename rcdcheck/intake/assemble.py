@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
@@ -110,10 +111,10 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
         kinds[kinds > 0] = RowKind.TITLE
     assembly.sheets.append(_account(number, grid, kinds, reason))
     if reason:
-        assembly.passed_over.append(_passed_over(sheet, grid, full, kinds, "sheet without a table of tests"))
+        assembly.passed_over.append(_passed_over(sheet, grid, full, kinds, "sheet without a table of tests", above))
         assembly.findings.add("sheet-passed-over", sheet=sheet, sheet_name=grid.sheet or name, reason=reason)
         return reason
-    assembly.passed_over.append(_passed_over(sheet, grid, full, kinds, ""))
+    assembly.passed_over.append(_passed_over(sheet, grid, full, kinds, "", above))
     assembly.cells.append(grid.special.assign(sheet=sheet))
     facts = [_wanted(assembly.options, table, stated) for table, stated in zip(tables, titles, strict=True)]
     for table, rows, stated_above in zip(tables, classified, facts, strict=True):
@@ -121,7 +122,7 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
         if (rows.kind == RowKind.TEST).any():
             assembly.blocks.append(_block(assembly, sheet, grid, table, rows, stated_above))
     _say_stated(assembly, sheet, facts)
-    _point_at_lost(assembly, sheet, above)
+    _point_at_lost(assembly, sheet)
     return ""
 
 
@@ -217,25 +218,39 @@ def _account(number: int, grid: Grid, kinds: Any, reason: str) -> dict[str, Any]
     }
 
 
-def _passed_over(sheet: int, grid: Grid, full: Any, kinds: Any, reason: str) -> pd.DataFrame:
+def _passed_over(sheet: int, grid: Grid, full: Any, kinds: Any, reason: str, above: set[int]) -> pd.DataFrame:
+    """Rows passed over; `above` are title lines whose facts were read, which hold no lost readings."""
     at = np.flatnonzero(kinds >= RowKind.SECTION)
+    rows = grid.cells.index.to_numpy()[at].astype(np.int32)
     texts = [" | ".join(as_typed(c) for c in grid.cells.iloc[i][full[i]])[:300] for i in at[:10_000]]
     texts += [""] * (len(at) - len(texts))
     return pd.DataFrame(
         {
             "sheet": np.full(len(at), sheet, dtype=np.int32),
-            "row": grid.cells.index.to_numpy()[at].astype(np.int32),
+            "row": rows,
             "reason": [reason or RowKind(k).reason for k in kinds[at]],
             "text": texts,
-            "holds_reading": np.array([bool(re.search(r"\d+[.,]\d+", t)) for t in texts], dtype=bool),
+            "holds_reading": _hold_decimals(grid, at) & ~np.isin(rows, list(above)),
         }
     )
 
 
-def _point_at_lost(assembly: _Assembly, sheet: int, above: set[int]) -> None:
-    """A passed-over row that holds something like a reading is a finding, not a footnote; a title line was read."""
+_DECIMAL = re.compile(r"(?<![\d.,/:-])\d+[.,]\d+(?![.,/:-]?\d)")  # 24.9, and not the date 24.11.2026
+
+
+def _hold_decimals(grid: Grid, at: npt.NDArray[np.int64]) -> Mask:
+    """Rows at these places with something like a reading in any cell."""
+    found = np.zeros(len(at), dtype=bool)
+    for c in grid.cells.columns:
+        codes, distinct = pd.factorize(grid.cells[c].to_numpy()[at])
+        found |= np.array([_DECIMAL.search(as_typed(t)) is not None for t in distinct], dtype=bool)[codes]
+    return found
+
+
+def _point_at_lost(assembly: _Assembly, sheet: int) -> None:
+    """A passed-over row that holds something like a reading is a finding, not a footnote."""
     lost = assembly.passed_over[-1]
-    lost = lost[lost["holds_reading"] & ~lost["row"].isin(above)]
+    lost = lost[lost["holds_reading"]]
     assembly.findings.add_many(
         "row-passed-over-holds-reading",
         {

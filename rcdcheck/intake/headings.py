@@ -25,6 +25,7 @@ from rcdcheck.records import Slot, slot_named
 
 __all__ = ["Meaning", "column_file", "meanings", "normal", "settle", "stated"]
 
+OF_ROWS = ("ignore", "phase", "multiple", "test_current", "quantity", "waveform", "value", "unit", "time", "class")
 READING_KINDS = ("quantity", "phase", "multiple", "current", "waveform")
 # where a heading names several fields ("date tested by", "visual result"), the first of these is meant
 PRECEDENCE = (
@@ -81,7 +82,9 @@ def stated(meaning: str) -> Meaning:
     if slot is not None:
         return Meaning("reading", slot, unit, multiple_said=True)
     fields = [str(f["name"]) for f in data.document("test-sheet.json")["fields"]]
-    if name in fields or name in ("ignore", "phase", "multiple", "test_current", "quantity", "value", "time"):
+    if name == "pair":
+        return Meaning(name, Slot("trip_time", 1.0), unit, multiple_said=True)
+    if name in fields or name in OF_ROWS:
         return Meaning(name, unit=unit)
     read = _meaning(name, "")
     mistyped = "_" in name or (read.slot is None and bool(_parts(name).rest))  # "calibraton due" is not the re-test due

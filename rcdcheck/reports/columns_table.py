@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from rcdcheck.records import Tables, column_letters
@@ -41,12 +43,37 @@ def _padded(text: str, columns: int) -> str:
 
 
 def column_file_text(tables: Tables) -> str:
-    """A column file: `"HEADING" = "MEANING"` for every heading, those not understood as `ignore` with a remark."""
-    out = ["# What each heading means; use it with: rcdcheck audit FILES --columns THIS-FILE", "[columns]"]
-    for c in tables.columns.drop_duplicates("heading").itertuples():
-        quoted = '"' + visible(c.heading).replace("\\", "\\\\").replace('"', '\\"') + '"'
-        known = c.meaning if c.meaning not in ("", "other_test") else "ignore"
-        unit = f" [{c.unit}]" if c.unit in ("ms", "s", "mA", "A") and c.meaning.startswith("trip_") else ""
-        note = "" if c.meaning else "  # was not understood"
-        out.append(f'{quoted} = "{known}{unit}"{note}')
-    return "\n".join(out) + "\n"
+    """A column file: `"HEADING" = "MEANING"` for every heading, those not understood as `ignore` with a remark.
+
+    A heading that means one thing here and another there is written with its sheet, as `"SHEET!HEADING"`.
+    """
+    columns = tables.columns.assign(name=tables.sheets["sheet"].to_numpy()[tables.columns["sheet"]])
+    differs = columns.groupby("heading")["meaning"].transform("nunique") > 1
+    columns["key"] = columns["heading"].where(
+        ~differs | (columns["name"] == ""), columns["name"] + "!" + columns["heading"]
+    )
+    lines = [
+        f"{_quoted(c.key)} = {_quoted(_meaning(c))}{_note(c)}" for c in columns.drop_duplicates("key").itertuples()
+    ]
+    return "\n".join([_HEAD, "[columns]", *lines]) + "\n"
+
+
+_HEAD = "# What each heading means; use it with: rcdcheck audit FILES --columns THIS-FILE"
+
+
+def _meaning(column: Any) -> str:
+    """A meaning that --columns reads; where only the test current is known, the heading says it best."""
+    if column.meaning in ("", "other_test"):
+        return "ignore"
+    if column.meaning.startswith("trip_time_x"):
+        return str(column.heading)
+    unit = column.unit if column.meaning.startswith("trip_") and column.unit in ("ms", "s", "mA", "A") else ""
+    return f"{column.meaning} [{unit}]" if unit else str(column.meaning)
+
+
+def _note(column: Any) -> str:
+    return "" if column.meaning else "  # was not understood"
+
+
+def _quoted(text: str) -> str:
+    return '"' + visible(text).replace("\\", "\\\\").replace('"', '\\"') + '"'
