@@ -81,7 +81,7 @@ def find_tables(grid: Grid, full: Mask, stated: Mapping[str, Meaning]) -> list[T
         return []
     found = [first]
     if len(rows) <= STACKED:
-        for at in _heading_like(grid, rows[rows > first[0][-1]], full):
+        for at in _heading_like(grid, rows[rows > first[0][-1]], stated):
             if at <= found[-1][0][-1]:
                 continue
             later = finder.at(int(at), rows)
@@ -253,13 +253,18 @@ _NUMBER = re.compile(r"[<>~≥≤]?\s*\d+([.,]\d+)*")
 _DIGIT = re.compile(r"\d")
 
 
-def _heading_like(grid: Grid, rows: np.ndarray, full: Mask) -> np.ndarray:
-    """Positions among `rows` where at least two cells are short words that headings use."""
-    votes = np.zeros(len(rows), dtype=int)
+def _heading_like(grid: Grid, rows: np.ndarray, stated: Mapping[str, Meaning]) -> np.ndarray:
+    """Positions among `rows` where at least two cells are short words that headings use, one of them for a device.
+
+    A row of data has such words too ("pass", "pass"), but its device is named by a number.
+    """
+    votes, named = np.zeros(len(rows), dtype=int), np.zeros(len(rows), dtype=bool)
     for c in grid.cells.columns:
         codes, distinct = pd.factorize(grid.cells[c].to_numpy()[rows])
         plain = [isinstance(t, str) and 0 < len(t) <= 60 and not _DIGIT.search(t) for t in distinct]
         words = [t for t, ok in zip(distinct, plain, strict=True) if ok][:500]
-        known = {t for t in words if meanings([t], [""])[0].field not in ("", "ignore")}
-        votes += np.fromiter((t in known if ok else False for t, ok in zip(distinct, plain, strict=True)), bool)[codes]
-    return rows[votes >= 2]
+        fields = {t: (stated.get(normal(t)) or meanings([t], [""])[0]).field for t in words}
+        of = [fields.get(t, "") if ok else "" for t, ok in zip(distinct, plain, strict=True)]
+        votes += np.array([f not in ("", "ignore") for f in of], dtype=bool)[codes]
+        named |= np.array([f in IDENTITY for f in of], dtype=bool)[codes]
+    return rows[(votes >= 2) & named]
