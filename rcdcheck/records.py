@@ -149,6 +149,8 @@ def column_letters(column: int) -> str:
 
 def as_typed(value: object) -> str:
     """A cell as a person would see it: 28.0 is `28`, a date is ISO, None is empty."""
+    if isinstance(value, str):  # most are
+        return value
     if value is None:
         return ""
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
@@ -280,7 +282,8 @@ class Vocabulary:
 
     def codes(self, texts: Iterable[str]) -> Codes:
         """Codes of many texts; give it distinct texts and index the result, not a million cells."""
-        return np.fromiter((self.code(t) for t in texts), dtype=np.int32)
+        known = self._codes
+        return np.array([known.setdefault(t, len(known)) for t in texts], dtype=np.int32)
 
     def frozen(self) -> Texts:
         """The texts in order of their codes, shape (n,)."""
