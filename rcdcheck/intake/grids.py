@@ -32,4 +32,3 @@ class Grid:
     saved_at: dt.datetime | None = None
     merged: tuple[tuple[int, int, int, int], ...] = ()
     special: pd.DataFrame = field(default_factory=no_special)
-    macros: bool = False

@@ -62,7 +62,7 @@ def _grid(sheet: dict[str, Any], kind: str, saved_at: dt.datetime | None) -> Gri
     names = ["row", "column", "kind", "text"]
     special = pd.DataFrame(sheet["special"], columns=names) if sheet["special"] else no_special()
     merged = tuple(tuple(m) for m in sheet["merged"])
-    return Grid(sheet["name"], kind, cells, sheet["hidden"], saved_at, merged, special, kind == "xlsm")
+    return Grid(sheet["name"], kind, cells, sheet["hidden"], saved_at, merged, special)
 
 
 def _column(told: dict[str, Any]) -> npt.NDArray[np.object_]:

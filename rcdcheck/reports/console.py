@@ -14,7 +14,6 @@ from rcdcheck.reports.text import address, counted, cut, visible, width
 
 COLUMNS = 80
 SHOWN = 5  # of each list; the rest is in the report
-COLOURS = {"fail": "red", "unclear": "yellow", "incomplete": "yellow", "doubt": "yellow"}
 
 
 def summary(audit: Audit, written: Sequence[Path], *, colour: bool = False) -> str:
