@@ -15,7 +15,7 @@ import pandas as pd
 from rcdcheck import grading, intake, rules
 from rcdcheck.errors import ExitCode
 from rcdcheck.findings import Findings
-from rcdcheck.intake import schema
+from rcdcheck.intake.taken_out import schema
 from rcdcheck.judging import checks, identity, outcomes, reasons, verdicts
 from rcdcheck.records import Audit, Grade, Options, Outcome, Tables
 from rcdcheck.scrutiny import scrutinise

@@ -219,6 +219,14 @@ PASSED_OVER = {
     "text": "object",
     "holds_reading": "bool",
 }
+UNSETTLED = {  # what leaves a test unclear whatever its readings say: a cell that was heard, a column that is undecided
+    "test": "int32",
+    "code": "object",  # of findings.toml
+    "message": "object",
+    "sheet": "int32",
+    "row": "int32",
+    "column": "int16",
+}
 CELLS = {"sheet": "int32", "row": "int32", "column": "int16", "kind": "object", "text": "object"}
 
 
@@ -251,6 +259,7 @@ class Tables:
     rows: pd.DataFrame
     passed_over: pd.DataFrame
     cells: pd.DataFrame
+    unsettled: pd.DataFrame
     slots: tuple[Slot, ...]
     vocabulary: Texts
 

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rcdcheck.intake.conventions import read_dates
-from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.cells.conventions import read_dates
 from rcdcheck.intake.heading_words import phrases, tokens
 from rcdcheck.intake.headings import meanings
+from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.records import as_typed
 
 FIELDS = ("technician", "tested_at", "instrument", "calibration_due", "site")

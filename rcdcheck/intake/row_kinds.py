@@ -14,8 +14,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck import data
-from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.labels import labelled
+from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.table_finding import IDENTITY, Table
 from rcdcheck.records import Mask, Texts, as_typed
 
@@ -110,7 +110,7 @@ def _first_texts(grid: Grid, inside: Mask, span: slice) -> Texts:
 
 def _holds_reading(grid: Grid, table: Table, span: slice) -> Mask:
     """Whether any reading cell of a row holds a digit or says that the device did not trip."""
-    from rcdcheck.intake.cells import reading
+    from rcdcheck.intake.cells.readings import reading
     from rcdcheck.records import State
 
     found = np.zeros(span.stop - span.start, dtype=bool)

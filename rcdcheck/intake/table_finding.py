@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.heading_words import phrases
 from rcdcheck.intake.headings import Meaning, meanings, normal, settle
 from rcdcheck.intake.labels import facts_of_row
+from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.records import Mask, as_typed
 
 IDENTITY = ("device", "board", "circuit", "serial")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.labels import Fact, facts_of_row
+from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.table_finding import Table
 from rcdcheck.records import Mask, as_typed
 

@@ -83,7 +83,7 @@ def nearest_multiple(ratio: Numbers, rules: RuleSet) -> Numbers:
 
 def _says_ok(tables: Tables, state: npt.NDArray[np.int8]) -> Mask:
     """Unreadable cells whose text is a plain pass word."""
-    from rcdcheck.intake.conventions import read_flags
+    from rcdcheck.intake.cells.conventions import read_flags
     from rcdcheck.records import Flag
 
     out = np.zeros(len(state), dtype=bool)

@@ -36,6 +36,7 @@ def decide(
         _flag_reasons(court),
         _identity_reasons(court),
         _missing_reasons(court),
+        _unsettled_reasons(court),
     ]
     all_reasons = pd.concat([p for p in parts if len(p)] or [no_reasons()], ignore_index=True)
     all_reasons = pd.concat([all_reasons, _declared_reasons(court, all_reasons)], ignore_index=True)
@@ -91,6 +92,11 @@ def _identity_reasons(court: Court) -> pd.DataFrame:
         ],
         ignore_index=True,
     )
+
+
+def _unsettled_reasons(court: Court) -> pd.DataFrame:
+    """What understanding the sheet has left open: a cell that says something failed, a column with two meanings."""
+    return court.tables.unsettled.assign(outcome=np.int8(Outcome.UNCLEAR))[list(reasons.REASONS)]
 
 
 def _remark_reasons(court: Court) -> pd.DataFrame:

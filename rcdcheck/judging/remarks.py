@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake import cells
+from rcdcheck.intake.cells import readings as cells
 from rcdcheck.records import Mask, State, Tables, Texts
 
 

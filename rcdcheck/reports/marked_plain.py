@@ -13,7 +13,7 @@ from rcdcheck.reports.excel_archive import NO_TIME, archive
 from rcdcheck.reports.text import visible
 
 if TYPE_CHECKING:
-    from rcdcheck.intake.grids import Grid
+    from rcdcheck.intake.opened.grids import Grid
 
 NO_NAME = "Sheet1"  # of a sheet without a name; no site is read from it
 LONGEST = 32_000  # characters of a cell
@@ -27,7 +27,7 @@ def plain_workbook(audit: Audit, input_number: int) -> tuple[bytes, list[str]]:
     from openpyxl import Workbook
 
     from rcdcheck.findings import Findings
-    from rcdcheck.intake.files import open_inputs
+    from rcdcheck.intake.opened.files import open_inputs
 
     one, options = audit.tables.inputs[input_number], audit.options
     opened = open_inputs([str(one.path)], Findings(), encoding=options.encoding, delimiter=options.delimiter)

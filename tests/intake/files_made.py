@@ -11,10 +11,10 @@ import xlwt
 from openpyxl import Workbook
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.delimited import read_text
-from rcdcheck.intake.files import Opened, open_inputs
-from rcdcheck.intake.grids import Grid
-from rcdcheck.intake.kinds import OURS
+from rcdcheck.intake.opened.delimited import read_text
+from rcdcheck.intake.opened.file_kinds import OURS
+from rcdcheck.intake.opened.files import Opened, open_inputs
+from rcdcheck.intake.opened.grids import Grid
 
 LINE = "Device;1x 0 (ms)\nR1;28,4\n"
 

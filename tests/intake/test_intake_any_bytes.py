@@ -16,7 +16,7 @@ from files_made import (
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from rcdcheck.intake.files import Opened
+from rcdcheck.intake.opened.files import Opened
 
 
 def whole(one: Opened) -> None:

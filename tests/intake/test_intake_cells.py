@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.cells import Reading, reading
+from rcdcheck.intake.cells.readings import Reading, reading
 from rcdcheck.records import Bound, State
 
 NAN = math.nan

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.conventions import read_dates, read_times
-from rcdcheck.intake.date_cells import EPOCH, clock_cell, date_cell
+from rcdcheck.intake.cells.conventions import read_dates, read_times
+from rcdcheck.intake.cells.date_cells import EPOCH, clock_cell, date_cell
 from rcdcheck.records import Texts
 
 DAY = dt.date(2026, 11, 20)

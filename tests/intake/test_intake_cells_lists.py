@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from rcdcheck import data
-from rcdcheck.intake.words import known, plain
+from rcdcheck.intake.cells.words import known, plain
 
 INTAKE = Path(__file__).parents[2] / "rcdcheck" / "intake"
 CELLS = data.toml("words.toml")["cells"]
@@ -15,7 +15,7 @@ LANGUAGES = {"en", "de", "fr", "es", "it", "nl", "pt"}
 
 
 def test_every_table_is_asked_for_somewhere() -> None:
-    code = "".join(path.read_text(encoding="utf-8") for path in INTAKE.glob("*.py")).replace("'", '"')
+    code = "".join(path.read_text(encoding="utf-8") for path in INTAKE.rglob("*.py")).replace("'", '"')
     assert [table for table in CELLS if f'"{table}"' not in code] == []
 
 

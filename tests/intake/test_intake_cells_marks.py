@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.conventions import (
+from rcdcheck.intake.cells.conventions import (
     read_classes,
     read_identifiers,
     read_kinds,
@@ -21,7 +21,7 @@ from rcdcheck.intake.conventions import (
     read_rated,
     read_waveforms,
 )
-from rcdcheck.intake.currents import PREFERRED
+from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.records import Texts
 
 

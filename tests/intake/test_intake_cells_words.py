@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.cells import fault_words, no_access, out_of_use, remedy_words, repeat_words
-from rcdcheck.intake.conventions import read_flags
-from rcdcheck.intake.words import known, listed
+from rcdcheck.intake.cells.conventions import read_flags
+from rcdcheck.intake.cells.readings import fault_words, no_access, out_of_use, remedy_words, repeat_words
+from rcdcheck.intake.cells.words import known, listed
 from rcdcheck.records import Flag, Texts
 
 

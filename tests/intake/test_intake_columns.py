@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.cells import reading
-from rcdcheck.intake.conventions import ReadingColumn, looks_swapped, read_readings, split_pair
-from rcdcheck.intake.words import known
+from rcdcheck.intake.cells.conventions import ReadingColumn, looks_swapped, read_readings, split_pair
+from rcdcheck.intake.cells.readings import reading
+from rcdcheck.intake.cells.words import known
 from rcdcheck.records import Bound, State, Texts
 
 

@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.errors import InputError, UsageError
-from rcdcheck.intake.delimited import delimiter_of, read_text
+from rcdcheck.intake.opened.delimited import delimiter_of, read_text
 
 
 def test_options_that_cannot_be(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from files_made import (
 from whole_runs import Run
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.files import open_inputs
+from rcdcheck.intake.opened.files import open_inputs
 
 
 def test_missing_files_folders_without_sheets_and_pipes(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from files_made import (
     zipped,
 )
 
-from rcdcheck.intake.kinds import OUR_PAGE
+from rcdcheck.intake.opened.file_kinds import OUR_PAGE
 
 SHARED = b'<?xml version="1.0"?><!DOCTYPE sst [<!ENTITY a "aaaa">]><sst>&a;</sst>'
 FIRST = '<row r="1"><c r="A1"><v>1</v></c></row>'

@@ -26,8 +26,8 @@ from openpyxl import Workbook
 from openpyxl.comments import Comment
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake import workbooks
-from rcdcheck.intake.files import open_inputs
+from rcdcheck.intake.opened import workbooks
+from rcdcheck.intake.opened.files import open_inputs
 
 
 def test_cells_keep_their_addresses_and_kinds(tmp_path: Path) -> None:
@@ -212,7 +212,7 @@ def test_limits_on_computing_and_limits_that_are_lower_already(tmp_path: Path, m
     code = """
 import resource
 resource.setrlimit(resource.RLIMIT_AS, (2 << 30, 2 << 30))
-from rcdcheck.intake.workbooks import read_workbook
+from rcdcheck.intake.opened.workbooks import read_workbook
 print(read_workbook(open("small.xlsx", "rb").read(), "xlsx")[0].cells.shape)
 """
     ran = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, check=False)

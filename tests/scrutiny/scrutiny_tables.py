@@ -52,6 +52,7 @@ def tables(
         rows=records.empty(records.ROWS),
         passed_over=records.empty(records.PASSED_OVER),
         cells=pd.DataFrame(list(cells), columns=list(records.CELLS)).astype(records.CELLS),
+        unsettled=records.empty(records.UNSETTLED),
         slots=slots,
         vocabulary=words.frozen(),
     )  # fmt: skip

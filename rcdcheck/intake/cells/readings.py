@@ -12,10 +12,10 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from rcdcheck import data
-from rcdcheck.intake import refusals
-from rcdcheck.intake.numerals import Numeral, numeral, perhaps, tidy, value_of
-from rcdcheck.intake.phrases import fault_words, no_access, out_of_use, remedy_words, repeat_words
-from rcdcheck.intake.words import opens_with, says
+from rcdcheck.intake.cells import refusals
+from rcdcheck.intake.cells.numerals import Numeral, numeral, perhaps, tidy, value_of
+from rcdcheck.intake.cells.remarks import fault_words, no_access, out_of_use, remedy_words, repeat_words
+from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.records import Bound, State
 
 __all__ = ["Reading", "fault_words", "no_access", "out_of_use", "reading", "remedy_words", "repeat_words", "rounded"]

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.intake.columns import spread
-from rcdcheck.intake.numerals import perhaps
-from rcdcheck.intake.phrases import fault_words
-from rcdcheck.intake.words import known, opens_with, plain, says
+from rcdcheck.intake.cells.distinct import spread
+from rcdcheck.intake.cells.numerals import perhaps
+from rcdcheck.intake.cells.remarks import fault_words
+from rcdcheck.intake.cells.words import known, opens_with, plain, says
 from rcdcheck.records import Flag, Texts
 
 _SHORT = 3  # a fail word of up to so many letters counts only alone: "no defects" is no fail

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.intake.numerals import perhaps
+from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.records import Mask, Numbers, Texts
 
 if TYPE_CHECKING:
-    from rcdcheck.intake.reading_columns import ReadingColumn
+    from rcdcheck.intake.cells.reading_columns import ReadingColumn
 
 NEIGHBOURS = 3  # ordinary values that a lone one is held against
 SWAPPED_ROWS = 6  # rows that tell whether two columns have changed places

@@ -10,8 +10,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.labels import Fact
+from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.row_kinds import RowKind, Rows
 from rcdcheck.intake.table_finding import Column, Table
 from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rcdcheck.intake import conventions
+from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.labels import Fact
-from rcdcheck.intake.layout_context import Context, carried_down
+from rcdcheck.intake.taken_out.layout_context import Context, carried_down
 from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Flag, Texts, as_typed
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")

@@ -7,7 +7,7 @@ import re
 import zipfile
 
 from rcdcheck.errors import InputError
-from rcdcheck.intake.reader import LOCKED
+from rcdcheck.intake.opened.workbook_child import LOCKED
 
 UNPACKED = 1 << 30  # bytes that a workbook may unpack to
 OURS = b"rcdcheck-report"  # keyword in the properties of the workbooks that we write

@@ -8,10 +8,10 @@ import re
 import numpy as np
 import pandas as pd
 
-from rcdcheck.intake.columns import TextColumn, arrays
-from rcdcheck.intake.date_cells import months_by_name
-from rcdcheck.intake.numerals import perhaps
-from rcdcheck.intake.words import plain
+from rcdcheck.intake.cells.date_cells import months_by_name
+from rcdcheck.intake.cells.distinct import TextColumn, arrays
+from rcdcheck.intake.cells.numerals import perhaps
+from rcdcheck.intake.cells.words import plain
 from rcdcheck.records import Texts, as_typed
 
 _POWER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")

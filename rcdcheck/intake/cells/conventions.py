@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import re
 
-from rcdcheck.intake.currents import MultipleColumn, RatedColumn, read_multiples, read_rated
-from rcdcheck.intake.date_columns import DateColumn, TimeColumn, read_dates, read_times
-from rcdcheck.intake.flags import FlagColumn, read_flags
-from rcdcheck.intake.identifiers import read_identifiers
-from rcdcheck.intake.marks import ClassColumn, read_classes, read_kinds, read_phases, read_quantities, read_waveforms
-from rcdcheck.intake.numerals import numeral, tidy
-from rcdcheck.intake.reading_columns import ReadingColumn, read_readings
-from rcdcheck.intake.slips import swapped as looks_swapped
-from rcdcheck.intake.words import known, plain
+from rcdcheck.intake.cells.checks import FlagColumn, read_flags
+from rcdcheck.intake.cells.classes import (
+    ClassColumn,
+    read_classes,
+    read_kinds,
+    read_phases,
+    read_quantities,
+    read_waveforms,
+)
+from rcdcheck.intake.cells.currents import MultipleColumn, RatedColumn, read_multiples, read_rated
+from rcdcheck.intake.cells.date_columns import DateColumn, TimeColumn, read_dates, read_times
+from rcdcheck.intake.cells.identifiers import read_identifiers
+from rcdcheck.intake.cells.numerals import numeral, tidy
+from rcdcheck.intake.cells.reading_columns import ReadingColumn, read_readings
+from rcdcheck.intake.cells.slips import swapped as looks_swapped
+from rcdcheck.intake.cells.words import known, plain
 
 __all__ = [
     "ClassColumn", "DateColumn", "FlagColumn", "MultipleColumn", "RatedColumn", "ReadingColumn", "TimeColumn",

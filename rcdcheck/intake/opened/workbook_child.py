@@ -17,7 +17,7 @@ import sys
 import zipfile
 from typing import Any
 
-from rcdcheck.intake.sheet_xml import Special, comments_of, parts_of_sheets, special_cells
+from rcdcheck.intake.opened.sheet_xml import Special, comments_of, parts_of_sheets, special_cells
 
 MEMORY = 3 << 30  # bytes of address space
 CELLS = 30_000_000  # of one sheet, blank ones within its used area included

@@ -12,11 +12,11 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.intake import slips
-from rcdcheck.intake.cells import CEILING, FACTORS, over_range_numbers, reading
-from rcdcheck.intake.columns import Notes
-from rcdcheck.intake.decimal_sign import MIXED, decimal_sign
-from rcdcheck.intake.plain_numbers import plain_values
+from rcdcheck.intake.cells import slips
+from rcdcheck.intake.cells.decimal_sign import MIXED, decimal_sign
+from rcdcheck.intake.cells.distinct import Notes
+from rcdcheck.intake.cells.plain_numbers import plain_values
+from rcdcheck.intake.cells.readings import CEILING, FACTORS, over_range_numbers, reading
 from rcdcheck.records import Bound, Mask, Numbers, State, Texts
 
 BEYOND_RATED = 100  # times the rated residual current: no instrument lets so much flow

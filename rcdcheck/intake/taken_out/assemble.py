@@ -13,13 +13,13 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.files import Opened
-from rcdcheck.intake.grids import Grid
 from rcdcheck.intake.headings import Meaning, normal, stated
 from rcdcheck.intake.labels import Fact
-from rcdcheck.intake.layout import Block, lay_out
+from rcdcheck.intake.opened.files import Opened
+from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.row_kinds import RowKind, Rows, classify
 from rcdcheck.intake.table_finding import Column, Table, filled, find_tables, missing_parts
+from rcdcheck.intake.taken_out.layout import Block, lay_out
 from rcdcheck.intake.title_block import title_blocks
 from rcdcheck.records import (
     CELLS,
@@ -29,6 +29,7 @@ from rcdcheck.records import (
     ROWS,
     SHEETS,
     TESTS,
+    UNSETTLED,
     Input,
     Mask,
     Options,
@@ -50,6 +51,7 @@ class _Assembly:
     columns: list[dict[str, Any]] = field(default_factory=list)
     passed_over: list[pd.DataFrame] = field(default_factory=list)
     cells: list[pd.DataFrame] = field(default_factory=list)
+    unsettled: list[pd.DataFrame] = field(default_factory=list)
     blocks: list[Block] = field(default_factory=list)
 
 
@@ -67,6 +69,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings) -> 
         rows=rows,
         passed_over=_stacked(assembly.passed_over, PASSED_OVER),
         cells=_stacked(assembly.cells, CELLS),
+        unsettled=_stacked(assembly.unsettled, UNSETTLED),
         slots=tuple(assembly.slots),
         vocabulary=assembly.vocabulary.frozen(),
     )

@@ -16,16 +16,16 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake import conventions
-from rcdcheck.intake.cells import no_access
-from rcdcheck.intake.descriptions import describe
-from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells.readings import no_access
 from rcdcheck.intake.headings import Meaning, meanings
 from rcdcheck.intake.labels import Fact
-from rcdcheck.intake.layout_context import Context, carried_down
+from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.row_kinds import Rows
-from rcdcheck.intake.swapped_columns import swapped_columns
 from rcdcheck.intake.table_finding import Column, Table
+from rcdcheck.intake.taken_out.descriptions import describe
+from rcdcheck.intake.taken_out.layout_context import Context, carried_down
+from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
 from rcdcheck.records import FLAG_FIELDS, TEXT_FIELDS, Flag, Mask, Options, Slot, State, Texts, Vocabulary, as_typed
 
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed

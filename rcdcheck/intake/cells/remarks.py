@@ -9,7 +9,7 @@ from __future__ import annotations
 import functools
 import re
 
-from rcdcheck.intake.words import folded, may_hold, pattern, says
+from rcdcheck.intake.cells.words import folded, may_hold, pattern, says
 
 _MARK = "§"
 _CLAUSE_ENDS = re.compile(r"[,;.!?\n()\[\]]+| [-–—] ")

@@ -12,8 +12,8 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.errors import InputError, UsageError
-from rcdcheck.intake.encodings import Notices, as_utf8
-from rcdcheck.intake.grids import Grid
+from rcdcheck.intake.opened.encodings import Notices, as_utf8
+from rcdcheck.intake.opened.grids import Grid
 
 DELIMITERS = ("\t", ";", "|", ",")  # of equally steady ones the first: a comma may stand in a number
 WIDEST = 2_000  # columns; more is no sheet of readings

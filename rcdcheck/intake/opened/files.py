@@ -16,11 +16,11 @@ from pathlib import Path
 
 from rcdcheck.errors import InputError
 from rcdcheck.findings import Findings
-from rcdcheck.intake.delimited import read_text
-from rcdcheck.intake.encodings import Notices
-from rcdcheck.intake.grids import Grid
-from rcdcheck.intake.kinds import OwnReportError, has_macros, kind_of
-from rcdcheck.intake.workbooks import read_workbook
+from rcdcheck.intake.opened.delimited import read_text
+from rcdcheck.intake.opened.encodings import Notices
+from rcdcheck.intake.opened.file_kinds import OwnReportError, has_macros, kind_of
+from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.opened.workbooks import read_workbook
 from rcdcheck.records import Input
 
 SHEETS = {

@@ -13,10 +13,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.intake.columns import Notes, arrays, spread
-from rcdcheck.intake.date_cells import DateCell, clock_cell, date_cell
-from rcdcheck.intake.numerals import perhaps
-from rcdcheck.intake.words import says
+from rcdcheck.intake.cells.date_cells import DateCell, clock_cell, date_cell
+from rcdcheck.intake.cells.distinct import Notes, arrays, spread
+from rcdcheck.intake.cells.numerals import perhaps
+from rcdcheck.intake.cells.words import says
 from rcdcheck.records import Mask, Texts
 
 _ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?", re.ASCII)

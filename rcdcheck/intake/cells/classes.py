@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from rcdcheck.intake.columns import TextColumn, spread, text_column
-from rcdcheck.intake.words import folded, known, pattern, plain, says
+from rcdcheck.intake.cells.distinct import TextColumn, spread, text_column
+from rcdcheck.intake.cells.words import folded, known, pattern, plain, says
 from rcdcheck.records import Texts, as_typed
 
 UNKNOWN = "entry-not-understood"

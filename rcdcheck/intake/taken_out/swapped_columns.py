@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from rcdcheck.intake.conventions import ReadingColumn, looks_swapped, read_readings
-from rcdcheck.intake.layout_context import Context
+from rcdcheck.intake.cells.conventions import ReadingColumn, looks_swapped, read_readings
 from rcdcheck.intake.table_finding import Column
+from rcdcheck.intake.taken_out.layout_context import Context
 from rcdcheck.records import Numbers
 
 SAMPLED = 2_000  # rows that tell

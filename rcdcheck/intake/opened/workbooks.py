@@ -15,11 +15,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.errors import InputError
-from rcdcheck.intake.grids import Grid, no_special
+from rcdcheck.intake.opened.grids import Grid, no_special
 
 SECONDS = 60  # of computing, so that busy neighbours change no answer; by the clock it may take ten times as long
 _OVER = -int(getattr(signal, "SIGXCPU", 999))  # how a child ends that computed longer
-_ROOT = Path(__file__).parents[2]  # where the child finds this package when it is run from a clone
+_ROOT = Path(__file__).parents[3]  # where the child finds this package when it is run from a clone
 
 
 def read_workbook(content: bytes, kind: str) -> list[Grid]:
@@ -30,7 +30,9 @@ def read_workbook(content: bytes, kind: str) -> list[Grid]:
 
 
 def _ask_child(content: bytes, kind: str) -> dict[str, Any]:
-    start = f"import sys; sys.path.append({str(_ROOT)!r}); from rcdcheck.intake.reader import main; main()"
+    start = (
+        f"import sys; sys.path.append({str(_ROOT)!r}); from rcdcheck.intake.opened.workbook_child import main; main()"
+    )
     # -P: nothing is imported from the folder of the sheets
     command = [sys.executable, "-P", "-c", start, kind, str(SECONDS)]
     try:

@@ -1,0 +1,1 @@
+"""Bytes to grids of cells, safely, by content."""

@@ -1,0 +1,1 @@
+"""From an understood sheet to tests and readings."""
