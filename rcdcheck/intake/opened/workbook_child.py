@@ -17,11 +17,18 @@ import sys
 import zipfile
 from typing import Any
 
+from rcdcheck.intake.opened.cell_fills import Fill, that_stand_out
+from rcdcheck.intake.opened.cell_styles import Look, looks_of
+from rcdcheck.intake.opened.old_looks import looks_in
+from rcdcheck.intake.opened.raw_xml import repacked, straight
+from rcdcheck.intake.opened.rich_texts import RichText, rich_texts
 from rcdcheck.intake.opened.sheet_xml import Special, comments_of, parts_of_sheets, special_cells
 
 MEMORY = 3 << 30  # bytes of address space
 CELLS = 30_000_000  # of one sheet, blank ones within its used area included
+OUR_FILLS = ("FBDDD0", "FFF3C4", "ECECEC")  # of marked copies (reports/marked_cells.py)
 _IN_CELLS = ("formula", "formula_without_value", "error")
+_ONLY_INSIDE = ("hidden_row", "hidden_column", "struck")  # kinds that may lie beyond the cells of a sheet
 
 LOCKED = (
     "it is locked with a password. Open it in a spreadsheet program with the password, and save a copy without one "
@@ -64,8 +71,9 @@ def _limit(seconds: int) -> None:
 def _calamine(content: bytes, kind: str) -> dict[str, Any]:
     from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
+    told, changed = _inside(content) if kind in ("xlsx", "xlsm") else ({}, {})
+    content = repacked(content, changed) if changed else content
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
-    special = _inside(content) if kind in ("xlsx", "xlsm") else {}
     sheets = []
     for meta in book.sheets_metadata:
         if meta.typ != SheetTypeEnum.WorkSheet:
@@ -76,7 +84,7 @@ def _calamine(content: bytes, kind: str) -> dict[str, Any]:
         rows = sheet.to_python(skip_empty_area=False)
         merged = [[a[0] + 1, a[1], b[0] + 1, b[1]] for a, b in sheet.merged_cell_ranges or []]
         hidden = meta.visible != SheetVisibleEnum.Visible
-        sheets.append(_sheet(meta.name, hidden, rows, merged, special.get(meta.name, [])))
+        sheets.append(_sheet(meta.name, hidden, rows, merged, *told.get(meta.name, ([], []))))
     return {"sheets": sheets, "saved_at": _saved_at(content)}
 
 
@@ -88,11 +96,16 @@ def _refuse_giant(name: str, height: int, width: int) -> None:
         )
 
 
-def _sheet(name: str, hidden: bool, rows: list[list[Any]], merged: list[list[int]], special: Special) -> dict[str, Any]:
-    """A sheet as JSON; what is hidden beyond its cells is of no interest."""
+def _sheet(
+    name: str, hidden: bool, rows: list[list[Any]], merged: list[list[int]], special: Special, fills: list[Fill]
+) -> dict[str, Any]:
+    """A sheet as JSON; what is hidden, struck or filled beyond its cells is of no interest."""
     rows = _reaching(rows, [s for s in special if s[2] in _IN_CELLS], name)
     width = len(rows[0]) if rows else 0
-    seen = [s for s in special if not s[2].startswith("hidden") or (s[0] <= len(rows) and s[1] < width)]
+    told = {(s[0], s[1]) for s in special if s[2] in _IN_CELLS}  # these say something although their value is blank
+    seen = [s for s in special if s[2] not in _ONLY_INSIDE or (s[0] <= len(rows) and s[1] < width)]
+    seen = [s for s in seen if s[2] != "struck" or rows[s[0] - 1][s[1]] != "" or (s[0], s[1]) in told]
+    seen += [[row, column, "filled", colour] for row, column, colour in that_stand_out(fills, rows)]
     columns = [_column(column) for column in zip(*rows, strict=True)]
     return {"name": name, "hidden": hidden, "rows": len(rows), "columns": columns, "merged": merged, "special": seen}
 
@@ -151,7 +164,8 @@ def _xls_sheet(book: Any, sheet: Any) -> dict[str, Any]:
     special += [[0, c, "hidden_column", ""] for c, info in sheet.colinfo_map.items() if info.hidden]
     special += [[r + 1, c, "comment", " ".join(note.text.split())] for (r, c), note in sheet.cell_note_map.items()]
     merged = [[r1 + 1, c1, r2, c2 - 1] for r1, r2, c1, c2 in sheet.merged_cells]
-    return _sheet(sheet.name, sheet.visibility != 0, rows, merged, special)
+    struck, fills = looks_in(book, sheet)
+    return _sheet(sheet.name, sheet.visibility != 0, rows, merged, special + struck, fills)
 
 
 def _xls_cell(book: Any, cell: Any, row: int, column: int, special: Special) -> Any:
@@ -187,10 +201,29 @@ def _saved_at(content: bytes) -> str | None:
         return None
 
 
-def _inside(content: bytes) -> dict[str, Special]:
-    """Formulas, error texts, comments, hidden rows and columns, by sheet name: [row, column, kind, text]."""
+_STRINGS = "xl/sharedStrings.xml"
+
+
+def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict[str, bytes]]:
+    """What the XML of each sheet tells, by its name, and the parts that have to be written anew to be read right."""
+    told, changed = {}, {}
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        return {
-            name: special_cells(archive.read(part)) + comments_of(archive, part)
-            for name, part in parts_of_sheets(archive)
-        }
+        looks = looks_of(archive)
+        strings = archive.read(_STRINGS) if _STRINGS in archive.namelist() else b""
+        rich = _rich(strings, looks)
+        for name, part in parts_of_sheets(archive):
+            raw = archive.read(part)
+            xml = straight(raw)
+            if xml is not raw:
+                changed[part] = xml
+            special, fills = special_cells(xml, looks, rich)
+            comments, marked = comments_of(archive, part)
+            own = OUR_FILLS if marked else ()
+            told[name] = (special + comments, [fill for fill in fills if fill[2] not in own])
+    return told, changed
+
+
+def _rich(strings: bytes, looks: dict[str, Look]) -> dict[str, RichText]:
+    """Shared strings of which a part may be struck through: by itself, or as its cell is."""
+    struck = any(look.struck for look in looks.values())
+    return rich_texts(strings) if strings and (struck or b"strike" in strings) else {}
