@@ -15,7 +15,7 @@ from rcdcheck.judging import reasons
 from rcdcheck.judging.across_visits import across_visits
 from rcdcheck.judging.court import Court, Outcomes, convene, no_reasons, note, reason
 from rcdcheck.judging.devices import Outcomed, gather
-from rcdcheck.records import Codes, Flag, Mask, Options, Outcome, Tables, Verdict
+from rcdcheck.records import Codes, Flag, Mask, Options, Outcome, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 
@@ -100,25 +100,21 @@ def _unsettled_reasons(court: Court) -> pd.DataFrame:
 
 
 def _remark_reasons(court: Court) -> pd.DataFrame:
-    """Fault words without a remedy, repeats without their first, no access, out of use."""
+    """Faults without a remedy, repeats without their first, no access, out of use, and readings beside these."""
     r = court.remarks
     lacking = court.needs.lacking[court.unit]
-    return pd.concat(
-        [
-            reason(court, r.fault & ~r.remedy, "remark-names-fault", Outcome.UNCLEAR, "remark", r.text),
-            reason(
-                court,
-                r.repeat & ~_first_beside(court),
-                "repeat-without-first",
-                Outcome.UNCLEAR,
-                "remark",
-                r.text,
-            ),
-            reason(court, r.no_access & lacking, "no-access", Outcome.INCOMPLETE, "remark", r.text),
-            reason(court, r.out_of_use & lacking, "out-of-use", Outcome.INCOMPLETE, "remark", r.text),
-        ],
-        ignore_index=True,
+    state = court.tables.readings["state"].to_numpy()
+    measured = court.tables.readings["test"].to_numpy()[np.isin(state, (State.TRIPPED, State.NOT_TRIPPED))]
+    read = np.bincount(measured, minlength=len(court.tables.tests)) > 0
+    said = (
+        (r.fault, "remark-names-fault", Outcome.UNCLEAR),
+        (r.repeat & ~_first_beside(court), "repeat-without-first", Outcome.UNCLEAR),
+        (r.no_access & lacking, "no-access", Outcome.INCOMPLETE),
+        (r.unreached & read, "no-access-and-tested", Outcome.UNCLEAR),
+        (r.out_of_use & lacking, "out-of-use", Outcome.INCOMPLETE),
+        (r.withdrawn & ~lacking, "withdrawn-and-tested", Outcome.UNCLEAR),
     )
+    return pd.concat([reason(court, *each, "remark", r.text) for each in said], ignore_index=True)
 
 
 def _first_beside(court: Court) -> Mask:

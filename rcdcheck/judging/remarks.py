@@ -1,4 +1,4 @@
-"""What remarks and remedies say: a fault, a remedy, no access, out of use, a repeat."""
+"""What remarks and remedies of the tests say: a fault, a remedy, no access, out of use, a repeat, or nothing known."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.cells import readings as cells
+from rcdcheck.intake.cells import remarks as cells
 from rcdcheck.records import Mask, State, Tables, Texts
 
 
@@ -17,47 +17,70 @@ from rcdcheck.records import Mask, State, Tables, Texts
 class Remarks:
     """One entry for each test: what its remark and remedy say, and the remark itself."""
 
-    fault: Mask
-    remedy: Mask
+    fault: Mask  # a fault, or a plan to mend one, that no remedy beside it mends
+    remedy: Mask  # a repair or replacement that is done
     no_access: Mask
+    unreached: Mask  # no access in words that no reading can stand beside
     out_of_use: Mask
+    withdrawn: Mask  # out of use by decision
     repeat: Mask
     text: Texts
 
 
 def read_remarks(tables: Tables, findings: Findings) -> Remarks:
-    """Each distinct remark is read once."""
-    remark, remedy = tables.tests["remark"].to_numpy(), tables.tests["remedy"].to_numpy()
-    used, back = np.unique(np.concatenate([remark, remedy]), return_inverse=True)
-    texts = tables.texts(used)
-    n = len(remark)
+    """Each distinct pair of remark and remedy is read once; what is not understood is listed word for word."""
+    tests = tables.tests
+    pairs = tests["remark"].to_numpy().astype(np.int64) << 32 | tests["remedy"].to_numpy().astype(np.int64)
+    used, back = np.unique(pairs, return_inverse=True)
+    remark, remedy = tables.texts(used >> 32), tables.texts(used & 0xFFFFFFFF)
+    both = np.array(["; ".join(filter(None, pair)) for pair in zip(remark, remedy, strict=True)], dtype=object)
+    read = [cells.said(text) for text in both]
 
-    def said(ask: Callable[[str], object]) -> tuple[Mask, Mask]:
-        found = np.array([bool(t) and bool(ask(t)) for t in texts], dtype=bool)[back]
-        return found[:n], found[n:]
+    def mask(ask: Callable[[cells.Said], str]) -> Mask:
+        return np.array([bool(ask(one)) for one in read], dtype=bool)[back]
 
-    fault, _ = said(cells.fault_words)
-    mended, mended_too = said(cells.remedy_words)
-    locked, _ = said(cells.no_access)
-    gone, gone_too = said(cells.out_of_use)
-    again, _ = said(cells.repeat_words)
-    words = tables.texts(remark)
-    noted = _beside_readings(tables)
-    for test, note in noted.items():
-        fault[test] |= bool(cells.fault_words(note))
+    fault = mask(lambda one: one.open_fault)
+    again = np.array([bool(cells.repeat_words(text)) for text in remark], dtype=bool)[back]
+    words = remark[back]
+    _list_strange(tables, mask(lambda one: one.unknown), both[back], findings)
+    for test, note in _beside_readings(tables).items():
+        fault[test] |= bool(cells.said(note).open_fault)
         again[test] |= bool(cells.repeat_words(note))
         words[test] = "; ".join(filter(None, (words[test], note)))
     for test, name in _repeats_by_name(tables).items():
         again[test] = True
         words[test] = "; ".join(filter(None, (words[test], name)))
-    return Remarks(fault, mended | mended_too, locked, gone | gone_too, again, words)
+    return Remarks(
+        fault=fault,
+        remedy=mask(lambda one: one.remedy),
+        no_access=mask(lambda one: one.no_access),
+        unreached=mask(lambda one: one.unreached),
+        out_of_use=mask(lambda one: one.out_of_use),
+        withdrawn=mask(lambda one: one.withdrawn),
+        repeat=again,
+        text=words,
+    )
+
+
+def _list_strange(tables: Tables, strange: Mask, words: Texts, findings: Findings) -> None:
+    """Remarks that are not understood never vanish: each is a finding of its device."""
+    at = np.flatnonzero(strange)
+    sheets = tables.tests["sheet"].to_numpy()[at]
+    for sheet in np.unique(sheets):
+        here = at[sheets == sheet]
+        column = int(tables.column_of("remark", np.array([sheet]))[0])
+        places = {"sheet": np.full(len(here), sheet), "row": tables.tests["row"].to_numpy()[here], "test": here}
+        columns = {**places, "column": np.full(len(here), column), "typed": words[here]}
+        findings.add_many("remark-not-understood", columns)
 
 
 def _beside_readings(tables: Tables) -> dict[int, str]:
     """Notes typed beside a reading ("26.3 retested") that name a fault or a repeat, by test."""
     readings = tables.readings[tables.readings["state"] == State.TRIPPED]
     used = np.unique(readings["text"])
-    worded = [bool(_WORD.search(t)) and bool(cells.fault_words(t) or cells.repeat_words(t)) for t in tables.texts(used)]
+    worded = [
+        bool(_WORD.search(t)) and bool(cells.said(t).open_fault or cells.repeat_words(t)) for t in tables.texts(used)
+    ]
     some = readings[readings["text"].isin(used[np.array(worded, dtype=bool)])]
     return dict(zip(some["test"].tolist(), tables.texts(some["text"]), strict=True))
 

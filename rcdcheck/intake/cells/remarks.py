@@ -1,90 +1,97 @@
-"""What remarks, remedies and notes beside readings say: a fault, a remedy, no access, out of use, a repeat.
+"""What remarks, remedies and notes beside readings say: a fault, a remedy, no access, out of use, a repeat, or nothing
+that is understood.
 
-A phrase counts at word boundaries and where nothing in its clause negates it: "not cracked", "no signs of damage",
-"keine Mängel" and "cracks: none" name no fault. What cannot be told apart counts as a fault, never as none.
+`remark_words.py` spells a remark in letters, one for each word; `clauses.py` reads them. A remark all of whose letters
+are harmless is done with at once, and most are.
 """
 
 from __future__ import annotations
 
 import functools
 import re
+from typing import NamedTuple
 
-from rcdcheck.intake.cells.words import folded, may_hold, pattern, says
+from rcdcheck.intake.cells.clauses import told
+from rcdcheck.intake.cells.remark_words import spell
+from rcdcheck.intake.cells.repeats import repeat_words
+from rcdcheck.intake.cells.unknown_words import unknown_word
+from rcdcheck.intake.cells.words import folded, plain, says
 
-_MARK = "§"
-_CLAUSE_ENDS = re.compile(r"[,;.!?\n()\[\]]+| [-–—] ")
+__all__ = ["Said", "fault_words", "loud", "no_access", "out_of_use", "remedy_words", "repeat_words", "said"]
+
+_HARMLESS = re.compile(r"[dHfgmMLKDEplhbo01nkOCvizwtTjyMY.&5]*")
+_NOT_HARMLESS = re.compile(r"[TkOC][^.]*[GJj]|K.*[XY]|Y.*K|y.*w|T[fkt]{1,3}[O5]|T.{0,2}d|[OC]f*jf*T|v[H0]?[EDplhbo]")
+_WHOLE = {kind: re.compile(rf"[f.0]*{letter}[f.0]*") for kind, letter in (("locked", "[aq]"), ("gone", "x"))}
+_BARE_NO = frozenset({"no", "n", "f", "false", "falsch", "nein", "non", "nee", "nao", "nope", "falso", "faux", "0"})
+_MAY_BE_LOUD = re.compile(r"[^\W\d_].*[^\W\d_]|[>∞✗✘❌]")
+_PERSON = re.compile(r"[A-Z]\. ?(?:[A-Z]\. ?)?[A-Z][a-z]+")  # "K. Burns" speaks of no burn
+
+
+class Said(NamedTuple):
+    """What a remark says: the words that say it, each empty where it does not."""
+
+    fault: str = ""  # the first fault that nothing negates
+    open_fault: str = ""  # the first fault, or plan to mend one, that no remedy in the remark mends
+    remedy: str = ""  # done about a device or a part of it
+    no_access: str = ""
+    unreached: str = ""  # no access in words that no reading can stand beside; "board locked" is not of these
+    out_of_use: str = ""
+    withdrawn: str = ""  # out of use by decision: taken away, scrapped
+    unknown: str = ""  # the first word that is not understood and may tell of the device's state
+
+
+_NOTHING = Said()
+
+
+@functools.lru_cache(maxsize=20_000)
+def said(text: str) -> Said:
+    """Everything that one remark says."""
+    letters, words = spell(text)
+    if _HARMLESS.fullmatch(letters) and not _NOT_HARMLESS.search(letters):
+        return _NOTHING
+    found = told(letters)
+
+    def word(at: int, end: int = 0) -> str:
+        return " ".join(words[at : end or at + 1]) if at >= 0 else ""
+
+    unmended = [f for f in found.faults if not any(r.mends(f, letters) for r in found.remedies)]
+    whole = {kind: text.strip() if form.fullmatch(letters) else "" for kind, form in _WHOLE.items()}
+    return Said(
+        fault=next((word(f.at, f.end) for f in found.faults if not f.implied), ""),
+        open_fault=word(unmended[0].at, unmended[0].end) if unmended else "",
+        remedy=word(found.remedies[0].at) if found.remedies else "",
+        no_access=word(found.unreached) or word(found.locked) or whole["locked"],
+        unreached=word(found.unreached),
+        out_of_use=word(found.withdrawn) or word(found.gone) or whole["gone"],
+        withdrawn=word(found.withdrawn),
+        unknown="" if unmended else unknown_word(letters, words, text),
+    )
 
 
 def fault_words(text: str) -> str:
     """The first word for a fault that nothing negates, folded; empty where there is none."""
-    return _first_standing(text, "fault", "fault_innocent")
+    return said(text).fault
 
 
-def repeat_words(text: str) -> str:
-    """The first word that calls the reading a repeat; empty where there is none."""
-    return _first_standing(text, "repeat", "repeat_innocent")
+def remedy_words(text: str) -> str:
+    """The first word for a repair or replacement that is done; "not repaired" and "to be replaced" are none."""
+    return said(text).remedy
 
 
 def no_access(text: str) -> str:
     """The first word saying that the device was not reached; empty where there is none."""
-    return text.strip() if says("no_access_whole", text) else _first_standing(text, "no_access", "")
+    return said(text).no_access
 
 
 def out_of_use(text: str) -> str:
     """The first word saying that the device is no longer used; empty where there is none."""
-    return text.strip() if says("out_of_use_whole", text) else _first_standing(text, "out_of_use", "")
+    return said(text).out_of_use
 
 
-def remedy_words(text: str) -> str:
-    """The first word for something done about a fault; "not repaired" and "to be replaced" are none."""
-    marked, found = _marked(_readied(text, "fault_innocent"), "remedy")
-    for before, word, after in _occurrences(pattern("fault").sub(" ", marked) if found else "", found):
-        wanted = pattern("remedy_wanted").search(before) or pattern("negators").search(before)
-        if not wanted and not pattern("remedy_wanted_after").match(after.strip()):
-            return word
-    return ""
-
-
-def _first_standing(text: str, table: str, innocent: str) -> str:
-    marked, found = _marked(_readied(text, innocent), table)
-    for before, word, after in _occurrences(marked, found):
-        if not _negated_before().search(before) and not _denied_after().match(after):
-            return word
-    return ""
-
-
-def _readied(text: str, innocent: str) -> str:
-    ready = folded(text.replace("\n", ". ")).replace(_MARK, " ")
-    return pattern(innocent).sub(" ", ready) if innocent and may_hold(innocent, ready) else ready
-
-
-def _marked(text: str, table: str) -> tuple[str, list[str]]:
-    """The text with each phrase of the table replaced by a mark, and the phrases in order."""
-    if not may_hold(table, text):
-        return text, []
-    return pattern(table).sub(_MARK, text), pattern(table).findall(text)
-
-
-def _occurrences(marked: str, found: list[str]) -> list[tuple[str, str, str]]:
-    """Each phrase with what stands before and after it in its own clause."""
-    out: list[tuple[str, str, str]] = []
-    if not found:
-        return out
-    words = iter(found)
-    for sentence in _CLAUSE_ENDS.split(marked):
-        for clause in pattern("conjunctions").split(sentence):
-            ends = [i for i, c in enumerate(clause) if c == _MARK]
-            out += [(clause[:i], next(words), clause[i + 1 :]) for i in ends]
-    return out
-
-
-@functools.cache
-def _negated_before() -> re.Pattern[str]:
-    """A negator, then only words that may stand between it and the fault."""
-    between = rf"(?:{pattern('negation_fillers').pattern}|{_MARK})[\s/]+"
-    return re.compile(rf"{pattern('negators').pattern}[\s/]+(?:{between})*$")
-
-
-@functools.cache
-def _denied_after() -> re.Pattern[str]:
-    return re.compile(rf"\s*[:=]?\s*{pattern('negators_after').pattern}\s*$")
+def loud(text: str) -> str:
+    """The word for which a cell anywhere in a sheet says that something failed; empty for most, and for a bare "no"."""
+    if not _MAY_BE_LOUD.search(text) or _PERSON.fullmatch(text):
+        return ""
+    if (says("fail", text) or says("no_trip", text) or says("over_range", text)) and plain(text) not in _BARE_NO:
+        return folded(text)
+    return said(text).open_fault
