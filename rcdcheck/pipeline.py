@@ -12,7 +12,7 @@ from importlib.metadata import version as installed_version
 import numpy as np
 import pandas as pd
 
-from rcdcheck import grading, intake, rules
+from rcdcheck import grading, intake, rules, worlds
 from rcdcheck.errors import ExitCode
 from rcdcheck.findings import Findings
 from rcdcheck.intake.taken_out import schema
@@ -25,7 +25,14 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
     """Audit all inputs together. Raises SettingsError or UsageError; a bad input is part of the answer."""
     rule_set = rules.load(options.rules)
     found = Findings()
-    tables = intake.read(paths, options, found, jobs=jobs)
+    inputs = intake.open_all(paths, options, found, jobs=jobs)
+    tables = intake.take_out(inputs, options, found)
+    tables = worlds.settle(
+        tables,
+        lambda: _outcome_of_rows(tables, rule_set, options),
+        lambda world: _outcome_of_rows(intake.take_out(inputs, options, Findings(), world), rule_set, options),
+        found,
+    )
     schema.check(tables, found)
     judged, limits = verdicts.judge(tables, rule_set, options)
     device = identity.number_devices(tables, options)
@@ -58,6 +65,16 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
         fingerprint=fingerprint(options, tables, rule_set),
         version=version(),
     )
+
+
+def _outcome_of_rows(tables: Tables, rule_set: rules.RuleSet, options: Options) -> pd.Series[int]:
+    """Outcome of the device that each row of the sheets speaks of, by sheet, row and column."""
+    device = identity.number_devices(tables, options)
+    visit = identity.number_visits(tables.tests, device)
+    judged, _ = verdicts.judge(tables, rule_set, options)
+    decided = outcomes.decide(tables, judged, rule_set, options, Findings(), device, visit)
+    rows = tables.rows.assign(outcome=decided.devices["outcome"].to_numpy()[device][tables.rows["test"].to_numpy()])
+    return rows.groupby(["sheet", "row", "column"])["outcome"].max()  # tables side by side share their rows
 
 
 def version() -> str:
@@ -99,7 +116,7 @@ def _with_tests(findings: pd.DataFrame, tables: Tables) -> pd.DataFrame:
     loose = (findings["test"] < 0) & (findings["row"] > 0) & (findings["row"] == findings["last_row"])
     if not loose.any() or not len(tables.rows):
         return findings
-    rows = tables.rows.set_index(["sheet", "row"])["test"]
+    rows = tables.rows[tables.rows["column"] < 0].set_index(["sheet", "row"])["test"]
     rows = rows[~rows.index.duplicated()]
     keys = pd.MultiIndex.from_frame(findings.loc[loose, ["sheet", "row"]])
     findings.loc[loose, "test"] = rows.reindex(keys).fillna(-1).to_numpy().astype(np.int64)

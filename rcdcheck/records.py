@@ -208,10 +208,20 @@ COLUMNS = {
     "heading": "object",
     "meaning": "object",  # field name, `ignore`, `other_test`, or empty: not understood
     "unit": "object",
+    "number": "int32",  # of the column in its table; differs from `column` where the table lies on its side
+    "at": "int32",  # row of its heading in its table
     "how": "object",  # one clause on how it was understood, empty where plain
+    "why": "object",  # what speaks for the meaning, in clauses
+    "other": "object",  # what it could also mean, empty where it is sure
+    "margin": "float64",  # how far that lies behind, in log-odds
     "samples": "object",  # its first three distinct cells
 }
-ROWS = {"sheet": "int32", "row": "int32", "test": "int32"}  # every row that was read as (part of) a test
+ROWS = {  # every row that was read as (part of) a test
+    "sheet": "int32",
+    "row": "int32",
+    "test": "int32",
+    "column": "int16",  # of the test, where its table lies on its side; else -1
+}
 PASSED_OVER = {
     "sheet": "int32",
     "row": "int32",

@@ -11,7 +11,8 @@ from rcdcheck.cli import options as shared
 
 
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
-@click.argument("files", nargs=-1, required=True)
+@click.argument("files", nargs=-1)
+@click.option("--fields", is_flag=True, help="List what MEANING of --column may be.")
 @shared.reading_options
 @click.option(
     "--save",
@@ -20,13 +21,19 @@ from rcdcheck.cli import options as shared
     metavar="FILE",
     help="Write the meanings as TOML, to correct and to use with --columns.",
 )
-def command(files: tuple[str, ...], save: Path | None, **asked: Any) -> int:  # fmt: skip
+def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: Any) -> int:  # fmt: skip
     """Show how each column of FILES is understood, with three sample values, and what is not understood."""
     from rcdcheck.errors import ExitCode
     from rcdcheck.findings import Findings
     from rcdcheck.intake import read
-    from rcdcheck.reports.columns_table import column_file_text, columns_text
+    from rcdcheck.reports.columns_table import column_file_text, columns_text, fields_text
     from rcdcheck.writing import write
+
+    if fields:
+        click.echo(fields_text())
+        return ExitCode.CLEAN
+    if not files:
+        raise click.UsageError("Missing argument 'FILES...'.")
 
     options = shared.build(
         columns=shared.column_pairs(asked["column"], asked["columns_file"]),

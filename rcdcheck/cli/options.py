@@ -40,7 +40,7 @@ def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 def column_pairs(column: tuple[str, ...], columns_file: Path | None) -> tuple[tuple[str, str], ...]:
     """Pairs (HEADING, MEANING) from the command line, before those of the file."""
-    from rcdcheck.intake.headings import column_file, stated
+    from rcdcheck.intake.understood.stated import column_file, stated
 
     pairs = [_pair(text) for text in column]
     for _, meaning in pairs:

@@ -50,17 +50,17 @@ def _name(name: str, taken: list[str]) -> str:
 
 
 def _sheet(ws: Any, grid: Grid) -> None:
-    for column in grid.cells.columns:
-        longest = max((len(str(value)) for value in grid.cells[column].head(MEASURED)), default=0)
-        ws.column_dimensions[column_letters(int(column))].width = min(WIDEST, max(8, longest + 2))
+    for number, column in enumerate(grid.columns):
+        longest = max((len(str(value)) for value in column.cells(slice(MEASURED))), default=0)
+        ws.column_dimensions[column_letters(number)].width = min(WIDEST, max(8, longest + 2))
     if grid.hidden:
         ws.sheet_state = "hidden"
     pens = {kind: style.pen(ws, kind) for kind in ("id", "number", "date", "stamp")}
     last = 0
-    for row, values in zip(grid.cells.index.tolist(), grid.cells.itertuples(index=False, name=None), strict=True):
+    for row, *values in zip(grid.numbers.tolist(), *(c.cells() for c in grid.columns), strict=True):
         for _ in range(last + 1, row):
             ws.append([])
-        ws.append(_cells(pens, values))
+        ws.append(_cells(pens, tuple(values)))
         last = row
 
 

@@ -54,6 +54,11 @@ def read_rated(cells: Texts, unit: str = "") -> RatedColumn:
     return RatedColumn(*spread(cells, lambda cell: _rated(cell, unit), ("float64", "object", "object")))
 
 
+def read_one_rating(text: str) -> bool:
+    """Whether a text gives one preferred rated residual current, alone or beside a load rating or a type."""
+    return _rated(text, "")[0] in PREFERRED
+
+
 def _rated(cell: object, unit: str) -> tuple[float, str, str]:
     if isinstance(cell, float):
         return _bare(cell, unit)

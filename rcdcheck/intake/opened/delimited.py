@@ -13,7 +13,7 @@ import pandas as pd
 
 from rcdcheck.errors import InputError, UsageError
 from rcdcheck.intake.opened.encodings import Notices, as_utf8
-from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.opened.grids import Grid, coded
 
 DELIMITERS = ("\t", ";", "|", ",")  # of equally steady ones the first: a comma may stand in a number
 WIDEST = 2_000  # columns; more is no sheet of readings
@@ -34,8 +34,8 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
         notices.append(("quotation-mark-unbalanced", {}))
         cells = _read(data, sign, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
-    cells.index = pd.Index(lines)
-    return Grid("", "text", cells), notices
+    columns = tuple(coded(cells[c].to_numpy()) for c in cells.columns)
+    return Grid("", "text", columns, lines), notices
 
 
 # ── delimiter ──
@@ -58,7 +58,17 @@ def delimiter_of(text: str) -> str:
     if stated and _fit(stated[1]):
         return stated[1]
     lines = text.splitlines(keepends=True)[:LOOKED_AT]
-    return max(DELIMITERS, key=lambda sign: _steadiness(lines, sign))
+    signs = [sign for sign in DELIMITERS if sign != "," or not _commas_are_decimal(lines)]
+    return max(signs, key=lambda sign: _steadiness(lines, sign))
+
+
+def _commas_are_decimal(lines: list[str]) -> bool:
+    """Whether most commas stand between digits while another delimiter parts nearly every line."""
+    commas = sum(line.count(",") for line in lines)
+    inside = sum(len(re.findall(r"(?<=\d),(?=\d)", line)) for line in lines)
+    some = [line for line in lines if line.strip()]
+    parted = max((sum(line.count(sign) >= 2 for line in some) for sign in "\t;|"), default=0)
+    return commas > 0 and inside > 0.7 * commas and parted >= 0.8 * len(some)
 
 
 def _steadiness(lines: list[str], sign: str) -> tuple[int, int]:
@@ -83,11 +93,12 @@ def _table(data: bytes, sign: str) -> pd.DataFrame | None:
 
 def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
     width = max(_widest_line(data, sign), _first_record(data, sign) if quoting != csv.QUOTE_NONE else 0)
+    ended = data if data.endswith((b"\n", b"\r")) else data + b"\n"  # pandas has no room for the cells of "\r;" alone
     while True:
         _refuse_giants(data, width)
         try:
             cells = pd.read_csv(
-                io.BytesIO(data), sep=sign, header=None, names=range(width), dtype=object, na_filter=False,
+                io.BytesIO(ended), sep=sign, header=None, names=range(width), dtype=object, na_filter=False,
                 skip_blank_lines=False, index_col=False, engine="c", quoting=quoting, encoding="utf-8",
             )  # fmt: skip
             break

@@ -1,11 +1,16 @@
-"""A sheet as a grid of cells, whatever kind of file it came from."""
+"""A sheet as coded columns of cells, whatever kind of file it came from."""
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
+
+from rcdcheck.records import Codes, Mask, Texts
 
 
 def no_special() -> pd.DataFrame:
@@ -15,20 +20,118 @@ def no_special() -> pd.DataFrame:
 
 
 @dataclass(frozen=True)
+class Coded:
+    """A column of cells: `distinct[codes]`. Code 0 is the blank cell, and `distinct[0]` is always ""."""
+
+    codes: Codes
+    distinct: Texts
+
+    def cells(self, at: npt.NDArray[np.int64] | slice = slice(None)) -> Texts:
+        """The cells at these positions, all of them by default."""
+        cells: Texts = self.distinct[self.codes[at]]
+        return cells
+
+    def taken(self, at: npt.NDArray[np.int64]) -> Coded:
+        """The column made of the cells at these positions."""
+        return Coded(self.codes[at], self.distinct)
+
+
+def coded(cells: Texts) -> Coded:
+    """Cells ("" for blank) as a coded column."""
+    codes, distinct = pd.factorize(cells)
+    blank = np.flatnonzero(distinct == "") if len(distinct) else np.zeros(0, dtype=np.int64)
+    if len(blank) == 0:
+        distinct, codes = np.append(np.array([""], dtype=object), distinct), codes + 1
+    elif blank[0] != 0:  # the blank changes places with the first
+        at = int(blank[0])
+        order = np.arange(len(distinct))
+        order[0], order[at] = at, 0
+        distinct, codes = distinct[order], order[codes]
+    return Coded(codes.astype(np.int32), distinct)
+
+
+@dataclass(frozen=True)
 class Grid:
     """One sheet.
 
-    cells: dtype object, columns 0 … n-1, index = row as the person sees it. Values: "" for blank, str, float, datetime,
-        time, timedelta; never None, NaN, int or bool (TRUE and FALSE are texts).
-    merged: (first row, first column, last row, last column), rows as in the index, columns from 0.
-    special: row, column, kind (formula, formula_without_value, error, comment, hidden_row with column -1, hidden_column
-        with row 0) and text.
+    columns: of equal length. Cells: "" for blank, str, float, datetime, time, timedelta; never None, NaN, int or bool
+        (TRUE and FALSE are texts).
+    numbers: the row, as the person sees it, of each position.
+    merged: (first row, first column, last row, last column), rows as in `numbers`, columns from 0.
+    special: row, column, kind (formula, formula_without_value, error, comment, filled, struck, hidden_row with column
+        -1, hidden_column with row 0) and text.
+    across: where rows and columns have changed places, since the table lies on its side: the row as the person sees it
+        of each column; `numbers` then counts the person's columns from 1.
     """
 
     sheet: str
     kind: str
-    cells: pd.DataFrame
+    columns: tuple[Coded, ...]
+    numbers: npt.NDArray[np.int64]
     hidden: bool = False
     saved_at: dt.datetime | None = None
     merged: tuple[tuple[int, int, int, int], ...] = ()
     special: pd.DataFrame = field(default_factory=no_special)
+    across: npt.NDArray[np.int64] | None = None
+
+    @property
+    def height(self) -> int:
+        """How many positions there are."""
+        return len(self.numbers)
+
+    @property
+    def turned(self) -> bool:
+        """Whether rows and columns have changed places."""
+        return self.across is not None
+
+    def place(self, row: int, column: int) -> tuple[int, int]:
+        """Row and column as the person sees them."""
+        return (row, column) if self.across is None else (int(self.across[column]) if column >= 0 else 0, row - 1)
+
+    def cell(self, at: int, column: int) -> object:
+        """One cell by position."""
+        own = self.columns[column]
+        return own.distinct[own.codes[at]]
+
+    def row(self, at: int) -> list[object]:
+        """All cells of one position."""
+        return [c.distinct[c.codes[at]] for c in self.columns]
+
+    def positions(self, rows: Sequence[int] | pd.Series[int] | npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+        """Position of each row as the person sees it, -1 where there is none; `numbers` ascends."""
+        wanted = np.asarray(rows, dtype=np.int64)
+        at = np.searchsorted(self.numbers, wanted)
+        inside = at < len(self.numbers)
+        found = np.where(inside, at, 0)
+        known = inside & (self.numbers[found] == wanted) if len(self.numbers) else np.zeros(len(wanted), dtype=bool)
+        return np.where(known, found, -1)
+
+    @property
+    def filled(self) -> Mask:
+        """Which cells are not blank, shape (rows, columns); error cells and formulas without a value are not."""
+        full = np.zeros((self.height, len(self.columns)), dtype=bool)
+        for i, column in enumerate(self.columns):
+            full[:, i] = column.codes != 0
+        loud = self.special[self.special["kind"].isin(["error", "formula_without_value"])]
+        if len(loud):
+            at, across = self.positions(loud["row"].to_numpy()), loud["column"].to_numpy()
+            inside = (at >= 0) & (across >= 0) & (across < full.shape[1])
+            full[at[inside], across[inside]] = True
+        return full
+
+
+def on_its_side(grid: Grid) -> Grid:
+    """The same sheet with rows and columns changed over: position i is column i, counted from 1 in `numbers`."""
+    cells = [np.array(c.cells(), dtype=object) for c in grid.columns]
+    rows = np.array(cells, dtype=object).T if cells else np.zeros((0, 0), dtype=object)
+    columns = tuple(coded(np.ascontiguousarray(row)) for row in rows)
+    special = grid.special[(grid.special["row"] > 0) & (grid.special["column"] >= 0)]
+    at = grid.positions(special["row"].to_numpy())
+    over = special.assign(row=special["column"].to_numpy() + 1, column=at)[at >= 0]
+    merged = tuple(
+        (left + 1, int(top), right + 1, int(bottom))
+        for (_, left, _, right), (top, bottom) in ((m, grid.positions([m[0], m[2]])) for m in grid.merged)
+        if top >= 0 and bottom >= 0
+    )
+    numbers = np.arange(1, len(cells) + 1)
+    return replace(grid, columns=columns, numbers=numbers, merged=merged, special=over, across=grid.numbers)

@@ -11,11 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.errors import InputError
-from rcdcheck.intake.opened.grids import Grid, no_special
+from rcdcheck.intake.opened.grids import Coded, Grid, no_special
 
 SECONDS = 60  # of computing, so that busy neighbours change no answer; by the clock it may take ten times as long
 _OVER = -int(getattr(signal, "SIGXCPU", 999))  # how a child ends that computed longer
@@ -59,19 +58,22 @@ _ADVICE = "Copy it again, or open it in a spreadsheet program and save the sheet
 
 
 def _grid(sheet: dict[str, Any], kind: str, saved_at: dt.datetime | None) -> Grid:
-    columns = {i: _column(c) for i, c in enumerate(sheet["columns"])}
-    cells = pd.DataFrame(columns, index=range(1, sheet["rows"] + 1), dtype=object)
+    columns = tuple(_column(c) for c in sheet["columns"])
     names = ["row", "column", "kind", "text"]
     special = pd.DataFrame(sheet["special"], columns=names) if sheet["special"] else no_special()
     merged = tuple(tuple(m) for m in sheet["merged"])
-    return Grid(sheet["name"], kind, cells, sheet["hidden"], saved_at, merged, special)
+    numbers = np.arange(1, sheet["rows"] + 1)
+    return Grid(sheet["name"], kind, columns, numbers, sheet["hidden"], saved_at, merged, special)
 
 
-def _column(told: dict[str, Any]) -> npt.NDArray[np.object_]:
-    """A column from what the child says of it (`reader._column`)."""
-    values = np.empty(len(told["same_as"]), dtype=object)
-    values[told["first"]] = [_value(v) for v in told["values"]]
-    return values[np.array(told["same_as"], dtype=np.int64)]
+def _column(told: dict[str, Any]) -> Coded:
+    """A column from what the child says of it (`workbook_child._column`)."""
+    code_at = np.zeros(len(told["same_as"]), dtype=np.int32)
+    values = [_value(v) for v in told["values"]]
+    distinct = np.empty(len(values) + 1, dtype=object)
+    distinct[0], distinct[1:] = "", values
+    code_at[told["first"]] = [0 if v == "" else i for i, v in enumerate(values, 1)]
+    return Coded(code_at[np.array(told["same_as"], dtype=np.int64)], distinct)
 
 
 def _value(told: Any) -> object:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -13,14 +13,20 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.headings import Meaning, normal, stated
-from rcdcheck.intake.labels import Fact
 from rcdcheck.intake.opened.files import Opened
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.row_kinds import RowKind, Rows, classify
-from rcdcheck.intake.table_finding import Column, Table, filled, find_tables, missing_parts
+from rcdcheck.intake.taken_out import columns as told
+from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.layout import Block, lay_out
-from rcdcheck.intake.title_block import title_blocks
+from rcdcheck.intake.taken_out.unsettled import heard
+from rcdcheck.intake.understood.facts import Fact
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.lexicon import normal
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.sheet import Understood, beside, understand
+from rcdcheck.intake.understood.stated import refuse_unmatched
+from rcdcheck.intake.understood.tables import Table
 from rcdcheck.records import (
     CELLS,
     COLUMNS,
@@ -37,14 +43,18 @@ from rcdcheck.records import (
     Tables,
     Vocabulary,
     as_typed,
+    column_letters,
     empty,
 )
+
+World = Mapping[int, dict[tuple[int, int], Meaning]]  # sheet → column and row of its heading → its meaning there
 
 
 @dataclass
 class _Assembly:
     options: Options
     findings: Findings
+    world: World
     vocabulary: Vocabulary = field(default_factory=Vocabulary)
     slots: dict[Slot, int] = field(default_factory=dict)
     sheets: list[dict[str, Any]] = field(default_factory=list)
@@ -53,12 +63,19 @@ class _Assembly:
     cells: list[pd.DataFrame] = field(default_factory=list)
     unsettled: list[pd.DataFrame] = field(default_factory=list)
     blocks: list[Block] = field(default_factory=list)
+    headings: list[tuple[str, str, str]] = field(default_factory=list)  # sheet, letters, heading
+    tests: int = 0  # in the blocks so far
 
 
-def assemble(opened: Sequence[Opened], options: Options, findings: Findings) -> Tables:
-    """Read every grid of every input; an input without a table of tests becomes `not_audited` with the reason."""
-    assembly = _Assembly(options, findings)
+def assemble(opened: Sequence[Opened], options: Options, findings: Findings, world: World | None = None) -> Tables:
+    """Read every grid of every input; an input without a table of tests becomes `not_audited` with the reason.
+
+    Raises UsageError where the person stated the meaning of a heading that no sheet has.
+    """
+    assembly = _Assembly(options, findings, world or {})
     inputs = tuple(_take_in(assembly, number, one) for number, one in enumerate(opened))
+    if any(i.status == "audited" for i in inputs):
+        refuse_unmatched(options.columns, assembly.headings)
     tests, readings, rows = _joined(assembly.blocks)
     return Tables(
         inputs=inputs,
@@ -96,51 +113,24 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
 def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> str:
     """Read one sheet; the answer is empty, or why it holds no table of tests."""
     sheet = len(assembly.sheets)
-    full = filled(grid)
-    overrides = _stated(assembly.options.columns, grid.sheet)
-    tables = find_tables(grid, full, overrides)
-    kinds = np.where(full.any(axis=1), RowKind.TITLE, RowKind.BLANK).astype(np.int8)
-    classified = [classify(grid, _only(full, _beside(table, tables)), table) for table in tables]
-    for table, rows in zip(tables, classified, strict=True):
-        kinds[list(table.heading_rows)] = RowKind.HEADING
-        span = kinds[table.start : table.stop]  # what a table beside this one made of a row stands where it is a test
-        kinds[table.start : table.stop] = np.where(span == RowKind.TEST, span, rows.kind)
-    titles = title_blocks(grid, full, tables, np.isin(kinds, (RowKind.TEST, RowKind.HEADING)))
-    above = {fact.row for facts in titles for fact in facts}
-    kinds[grid.cells.index.isin(above)] = RowKind.TITLE
-    tests = int((kinds == RowKind.TEST).sum())
-    reason = "" if tests else _no_table(grid, full, overrides, tables)
-    if not tests:
-        kinds[kinds > 0] = RowKind.TITLE
-    assembly.sheets.append(_account(number, grid, kinds, reason))
-    if reason:
-        assembly.passed_over.append(_passed_over(sheet, grid, full, kinds, "sheet without a table of tests", above))
+    sense = understand(grid, assembly.options, assembly.world.get(sheet))
+    assembly.sheets.append(_account(number, sense))
+    assembly.headings += [(grid.sheet, column_letters(c), "") for c in range(len(grid.columns))]
+    if sense.reason:
+        assembly.passed_over.append(_passed_over(sheet, sense, "sheet without a table of tests"))
+        reason = sense.reason
         assembly.findings.add("sheet-passed-over", sheet=sheet, sheet_name=grid.sheet or name, reason=reason)
         return reason
-    assembly.passed_over.append(_passed_over(sheet, grid, full, kinds, "", above))
-    assembly.cells.append(grid.special.assign(sheet=sheet))
-    facts = [_wanted(assembly.options, table, stated) for table, stated in zip(tables, titles, strict=True)]
-    for table, rows, stated_above in zip(tables, classified, facts, strict=True):
-        _columns(assembly, sheet, grid, table, _beside(table, tables))
+    assembly.passed_over.append(_passed_over(sheet, sense, ""))
+    assembly.cells.append(grid.special[~grid.special["kind"].isin(["filled", "struck"])].assign(sheet=sheet))
+    facts = [_wanted(assembly.options, table, stated) for table, stated in zip(sense.tables, sense.facts, strict=True)]
+    for table, rows, above in zip(sense.tables, sense.rows, facts, strict=True):
+        _columns(assembly, sheet, sense, table)
         if (rows.kind == RowKind.TEST).any():
-            assembly.blocks.append(_block(assembly, sheet, grid, table, rows, stated_above))
+            _blocks(assembly, sheet, sense, table, rows, above)
     _say_stated(assembly, sheet, facts)
     _point_at_lost(assembly, sheet)
     return ""
-
-
-def _beside(table: Table, tables: Sequence[Table]) -> set[int]:
-    """Columns of the tables that stand beside this one in the same rows."""
-    return {c.number for t in tables if t is not table and t.start == table.start for c in t.columns}
-
-
-def _only(full: Mask, beside: set[int]) -> Mask:
-    """The filled cells that a table may look at: not those of a table beside it."""
-    if not beside:
-        return full
-    own = full.copy()
-    own[:, sorted(beside)] = False
-    return own
 
 
 def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]:
@@ -150,90 +140,129 @@ def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]
 
 
 def _say_stated(assembly: _Assembly, sheet: int, facts: Sequence[Sequence[Fact]]) -> None:
-    said = sorted({fact for of_table in facts for fact in of_table}, key=lambda fact: (fact.row, fact.column))
+    said = {fact for of_table in facts for fact in of_table if fact.row}
     if said:
-        words = ", ".join(f"{fact.field.replace('_', ' ')} “{as_typed(fact.value)}” (row {fact.row})" for fact in said)
-        first, last = said[0].row, said[-1].row
+        ordered = sorted(said, key=lambda fact: (fact.row, fact.column))
+        words = ", ".join(
+            f"{fact.field.replace('_', ' ')} “{as_typed(fact.value)}” (row {fact.row})" for fact in ordered
+        )
+        first, last = ordered[0].row, ordered[-1].row
         assembly.findings.add("stated-above-the-table", sheet=sheet, row=first, last_row=last, words=words)
 
 
-def _block(assembly: _Assembly, sheet: int, grid: Grid, table: Table, rows: Rows, facts: Sequence[Fact]) -> Block:
-    return lay_out(
-        grid,
-        table,
-        rows,
-        sheet=sheet,
-        site=assembly.options.site or site_of_sheet(grid.sheet),
-        options=assembly.options,
-        findings=assembly.findings,
-        vocabulary=assembly.vocabulary,
-        slots=assembly.slots,
-        facts=facts,
+# ── tables into blocks ──
+def _blocks(
+    assembly: _Assembly, sheet: int, sense: Understood, table: Table, rows: Rows, facts: Sequence[Fact]
+) -> None:
+    """One block for a table, or one for each outlet where outlets have columns of their own."""
+    outlets = list(dict.fromkeys(c.outlet for c in table.columns if c.outlet))
+    for i, outlet in enumerate(outlets or [""]):
+        own = replace(table, columns=tuple(c for c in table.columns if c.outlet in ("", outlet)))
+        context = _context(assembly, sheet, sense, own, rows, facts)
+        context.outlet, context.quiet = outlet, i > 0
+        block = lay_out(context)
+        if i > 0:
+            block = _beside_first(context, block)
+        if i == 0:
+            assembly.unsettled.append(heard(context, block, assembly.tests))
+        assembly.tests += len(block.tests)
+        assembly.blocks.append(_turned(block, sense.grid) if sense.grid.turned else block)
+
+
+def _context(
+    assembly: _Assembly, sheet: int, sense: Understood, table: Table, rows: Rows, facts: Sequence[Fact]
+) -> Context:
+    return Context(
+        sense.grid, table, sheet, rows, assembly.options, assembly.findings, assembly.vocabulary, assembly.slots,
+        assembly.options.site or site_of_sheet(sense.grid.sheet), {fact.field: fact for fact in facts},
+        legend=sense.legend,
+    )  # fmt: skip
+
+
+def _beside_first(context: Context, block: Block) -> Block:
+    """The tests of a further outlet, but those whose cells say that there is no such outlet ("-", "n/a").
+
+    A blank one was not tested. Rows are accounted for with the first outlet.
+    """
+    said = np.zeros(len(block.tests), dtype=bool)
+    for column in context.table.columns:
+        if column.outlet:
+            cells = context.cells(column)
+            none = np.array([c != "" and bool(grammars(c) & Kind.UNMEASURED) for c in cells], dtype=bool)
+            said[block.rows["test"].to_numpy()[none]] = True
+    has = np.bincount(block.readings["test"], minlength=len(block.tests)) > 0
+    kept = has | ~said
+    number = np.cumsum(kept) - 1
+    readings = block.readings.assign(test=number[block.readings["test"].to_numpy()].astype(np.int32))
+    return Block(block.tests[kept].reset_index(drop=True), readings, block.rows.iloc[:0])
+
+
+def _turned(block: Block, grid: Grid) -> Block:
+    """Addresses as the person sees them, of a table that lies on its side."""
+    assert grid.across is not None
+    across = grid.across
+    readings = block.readings.assign(
+        row=across[block.readings["column"].to_numpy()].astype(np.int32),
+        column=(block.readings["row"].to_numpy() - 1).astype(np.int16),
     )
-
-
-def _stated(pairs: Sequence[tuple[str, str]], sheet: str) -> dict[str, Meaning]:
-    """Meanings that the person stated, by normalised heading; `SHEET!HEADING` holds for that sheet only."""
-    out: dict[str, Meaning] = {}
-    for heading, meaning in pairs:
-        where, _, rest = heading.rpartition("!")
-        if not where:
-            out.setdefault(normal(heading), stated(meaning))
-        elif normal(where) == normal(sheet):
-            out[normal(rest)] = stated(meaning)
-    return out
+    top = int(across[0])
+    tests = block.tests.assign(row=np.int32(top))
+    rows = block.rows.assign(column=(block.rows["row"].to_numpy() - 1).astype(np.int16), row=np.int32(top))
+    return Block(tests, readings, rows)
 
 
 _DEFAULT_NAME = re.compile(
-    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|table|data|readings|results?)\s*\d*$"
+    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|table|data|readings|results?|export|test(s|ing)?( sheet)?)"
+    r"\s*\(?\d*\)?$"
 )
 _MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
 
 
 def site_of_sheet(name: str) -> str:
-    """A sheet's name as a site: not where it is a default name, a month, a date or a number."""
+    """A sheet's name as a site, without the month or date in it; empty where it is a default name."""
     plain = normal(name)
     if not re.search(r"[^\W\d_]", plain) or _DEFAULT_NAME.match(plain):
         return ""
     if re.match(rf"^\d*\s*({_MONTHS})\w*\s*\d*$", plain):
         return ""
-    return name.strip()
+    left = re.sub(rf"(?<![^\W\d_])({_MONTHS})[a-z]{{0,6}}(?![^\W\d_])", " ", name.strip(), flags=re.IGNORECASE)
+    left = re.sub(r"(?<!\w)(?:\d{1,4}[-./ ]){1,2}\d{1,4}(?!\w)|(?<!\w)(?:19|20)\d\d(?!\w)", " ", left)
+    left = re.sub(r"[\s\-–_,]+$|^[\s\-–_,]+", "", left)
+    return " ".join(left.split()) if re.search(r"[^\W\d_]", left) else ""
 
 
-def _no_table(grid: Grid, full: Any, overrides: Mapping[str, Meaning], tables: Sequence[Table]) -> str:
-    if tables:
-        return "it has headings and no row of tests below them"
-    return missing_parts(grid, full, overrides)
-
-
-def _account(number: int, grid: Grid, kinds: Any, reason: str) -> dict[str, Any]:
+# ── the account ──
+def _account(number: int, sense: Understood) -> dict[str, Any]:
+    kinds = sense.kinds
     return {
         "input": number,
-        "sheet": grid.sheet,
-        "kind": grid.kind,
-        "hidden": grid.hidden,
-        "saved_at": pd.Timestamp(grid.saved_at) if grid.saved_at else pd.NaT,
+        "sheet": sense.grid.sheet,
+        "kind": sense.grid.kind,
+        "hidden": sense.grid.hidden,
+        "saved_at": pd.Timestamp(sense.grid.saved_at) if sense.grid.saved_at else pd.NaT,
         "non_blank": int((kinds != RowKind.BLANK).sum()),
         "heading": int((kinds == RowKind.HEADING).sum()),
         "test": int((kinds == RowKind.TEST).sum()),
         "passed_over": int((kinds >= RowKind.SECTION).sum()),
-        "reason": reason,
+        "reason": sense.reason,
     }
 
 
-def _passed_over(sheet: int, grid: Grid, full: Any, kinds: Any, reason: str, above: set[int]) -> pd.DataFrame:
-    """Rows passed over; `above` are title lines whose facts were read, which hold no lost readings."""
+def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
+    """Rows passed over; title lines whose facts were read hold no lost readings."""
+    grid, kinds = sense.grid, sense.kinds
     at = np.flatnonzero(kinds >= RowKind.SECTION)
-    rows = grid.cells.index.to_numpy()[at].astype(np.int32)
-    texts = [" | ".join(as_typed(c) for c in grid.cells.iloc[i][full[i]])[:300] for i in at[:10_000]]
+    rows = grid.numbers[at].astype(np.int32)
+    texts = [" | ".join(as_typed(c) for c in grid.row(int(i)) if c != "")[:300] for i in at[:10_000]]
     texts += [""] * (len(at) - len(texts))
+    quiet = np.isin(kinds[at], (RowKind.CONTINUED, RowKind.RETESTS)) | np.isin(rows, list(sense.above))
     return pd.DataFrame(
         {
             "sheet": np.full(len(at), sheet, dtype=np.int32),
             "row": rows,
             "reason": [reason or RowKind(k).reason for k in kinds[at]],
             "text": texts,
-            "holds_reading": _hold_decimals(grid, at) & ~np.isin(rows, list(above)),
+            "holds_reading": _hold_decimals(grid, at) & ~quiet,
         }
     )
 
@@ -244,9 +273,12 @@ _DECIMAL = re.compile(r"(?<![\d.,/:-])\d+[.,]\d+(?![.,/:-]?\d)")  # 24.9, and no
 def _hold_decimals(grid: Grid, at: npt.NDArray[np.int64]) -> Mask:
     """Rows at these places with something like a reading in any cell."""
     found = np.zeros(len(at), dtype=bool)
-    for c in grid.cells.columns:
-        codes, distinct = pd.factorize(grid.cells[c].to_numpy()[at])
-        found |= np.array([_DECIMAL.search(as_typed(t)) is not None for t in distinct], dtype=bool)[codes]
+    for column in grid.columns:
+        codes = column.codes[at]
+        holds = np.zeros(len(column.distinct), dtype=bool)
+        used = np.unique(codes)
+        holds[used] = [_DECIMAL.search(as_typed(column.distinct[i])) is not None for i in used]
+        found |= holds[codes]
     return found
 
 
@@ -265,71 +297,12 @@ def _point_at_lost(assembly: _Assembly, sheet: int) -> None:
     )
 
 
-def _columns(assembly: _Assembly, sheet: int, grid: Grid, table: Table, beside: set[int]) -> None:
-    for c in table.columns:
-        meaning = c.meaning.slot.name if c.meaning.slot and c.meaning.field == "reading" else c.meaning.field
-        assembly.columns.append(
-            {
-                "sheet": sheet,
-                "column": c.number,
-                "row": c.row,
-                "heading": c.heading,
-                "meaning": meaning,
-                "unit": c.meaning.unit,
-                "how": "stated by you" if c.confirmed else c.meaning.how,
-                "samples": _samples(grid, table, c),
-            }
-        )
-        if not c.meaning.field:
-            _point_at_unknown(assembly, sheet, c, assembly.columns[-1]["samples"])
-    _point_at_unheaded(assembly, sheet, grid, table, beside)
-    _point_at_twins(assembly, sheet, table)
-
-
-SAMPLED_ROWS = 5_000
-
-
-def _samples(grid: Grid, table: Table, column: Column) -> str:
-    """The first three distinct cells of a column, as typed."""
-    cells = grid.cells[column.number].to_numpy()[table.start : min(table.stop, table.start + SAMPLED_ROWS)]
-    return ", ".join(as_typed(c) for c in pd.unique(cells[cells != ""])[:3])
-
-
-def _point_at_unknown(assembly: _Assembly, sheet: int, column: Column, samples: str) -> None:
-    numeric = bool(re.search(r"\d", samples))
-    code = "column-not-understood-holds-numbers" if numeric else "column-not-understood"
-    assembly.findings.add(code, sheet=sheet, row=column.row, column=column.number, heading=column.heading,
-                          samples=samples or "nothing", how=column.meaning.how)  # fmt: skip
-
-
-def _point_at_unheaded(assembly: _Assembly, sheet: int, grid: Grid, table: Table, beside: set[int]) -> None:
-    """A column without a heading is not read; that it holds something is said."""
-    headed = {c.number for c in table.columns} | beside
-    for number in (int(c) for c in grid.cells.columns if int(c) not in headed):
-        column = Column(number, int(grid.cells.index[table.heading_rows[-1]]), "(no heading)", Meaning(""))
-        samples = _samples(grid, table, column)
-        if samples:
-            _point_at_unknown(assembly, sheet, column, samples)
-
-
-def _point_at_twins(assembly: _Assembly, sheet: int, table: Table) -> None:
-    """Two columns that claim the same meaning are an error that names both."""
-    seen: dict[object, Column] = {}
-    for c in table.columns:
-        field = c.meaning.field
-        if field in ("", "ignore", "other_test", "remark", "remedy"):
-            continue
-        key = (
-            field,
-            c.meaning.slot,
-            c.meaning.test_current if c.meaning.test_current == c.meaning.test_current else 0,
-        )
-        first = seen.setdefault(key, c)
-        if first is not c:
-            code = "two-columns-one-reading" if field in ("reading", "pair", "value") else "two-columns-one-meaning"
-            meaning = c.meaning.slot.title if c.meaning.slot else field.replace("_", " ")
-            assembly.findings.add(code, sheet=sheet, row=c.row, column=c.number, heading=c.heading,
-                                  first=first.heading, meaning=meaning)  # fmt: skip
+def _columns(assembly: _Assembly, sheet: int, sense: Understood, table: Table) -> None:
+    """How each column was understood, and what that leaves to say."""
+    other = beside(table, sense.tables)
+    assembly.columns += told.rows(sheet, sense.grid, table, other)
+    assembly.headings += told.headings(sense.grid, table)
+    told.point(sheet, sense.grid, table, other, assembly.findings)
 
 
 def _joined(blocks: Sequence[Block]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
@@ -342,7 +315,7 @@ def _joined(blocks: Sequence[Block]) -> tuple[pd.DataFrame, pd.DataFrame, pd.Dat
         block.rows["test"] = (block.rows["test"] + start).astype("int32")
     tests = pd.concat([b.tests for b in blocks], ignore_index=True)
     readings = pd.concat([b.readings for b in blocks if len(b.readings)] or [empty(READINGS)], ignore_index=True)
-    rows = pd.concat([b.rows for b in blocks], ignore_index=True)
+    rows = pd.concat([b.rows for b in blocks if len(b.rows)] or [empty(ROWS)], ignore_index=True)
     return (
         tests[list(TESTS)].astype(TESTS),
         readings[list(READINGS)].astype(READINGS),

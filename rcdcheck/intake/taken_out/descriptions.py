@@ -9,9 +9,12 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
-from rcdcheck.intake.labels import Fact
-from rcdcheck.intake.taken_out.layout_context import Context, carried_down
-from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Flag, Texts, as_typed
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.understood.facts import Fact, rating_in
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.legend import plain_words
+from rcdcheck.intake.understood.tables import Column
+from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Flag, Mask, Texts, as_typed
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
 
@@ -29,6 +32,7 @@ def describe(context: Context) -> pd.DataFrame:
     identifiers = {name: _identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
     identifiers["device"] = _named_otherwise(identifiers)
     _carry_over_outlets(context, identifiers)
+    _carry_boards(context, identifiers)
     out |= {name: context.codes(texts) for name, texts in identifiers.items()}
     for name in (
         "outlet",
@@ -43,7 +47,7 @@ def describe(context: Context) -> pd.DataFrame:
         "remark",
     ):
         for column in context.table.of(name)[:1]:
-            out[name] = context.codes(_trimmed(carried_down(context, column, context.cells(column))))
+            out[name] = context.codes(_trimmed(context.described(column)))
         if name in context.facts:
             out[name][:] = context.vocabulary.code(as_typed(context.facts[name].value))
     _kinds(context, out)
@@ -89,7 +93,7 @@ def _trimmed(cells: Texts) -> Texts:
 def _identifiers(context: Context, name: str) -> Texts:
     """Texts of an identifying column, empty where there is none."""
     for column in context.table.of(name)[:1]:
-        typed = carried_down(context, column, context.cells(column))
+        typed = context.described(column)
         read = conventions.read_identifiers(typed)
         context.point(column, read.problem, typed, read.suggestion)
         return read.value.copy()
@@ -105,29 +109,54 @@ def _named_otherwise(identifiers: dict[str, Texts]) -> Texts:
     return named
 
 
-def _carry_over_outlets(context: Context, identifiers: dict[str, Texts]) -> None:
-    """A device named once above its outlets 1, 2, 3 …: carried down while the outlets count on, and said."""
-    outlets = context.table.of("outlet")
-    if not outlets:
+def _carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
+    """A switchboard named once above its circuits holds until the next is named; so does one in a section line."""
+    board = identifiers["board"]
+    if context.table.of("board") and context.table.of("circuit") and (board[:1] != "").all():
+        identifiers["board"] = pd.Series(board).replace("", None).ffill().to_numpy(dtype=object)
+    elif context.rows.section_field == "board" and not context.table.of("board"):
+        identifiers["board"] = _trimmed(context.rows.section[context.at - context.table.start])
+    else:
         return
-    numbers = pd.to_numeric(pd.Series([as_typed(c) for c in context.cells(outlets[0])]), errors="coerce").to_numpy()
-    device, carried = identifiers["device"], 0
-    for i in np.flatnonzero(device == ""):
-        follows = i > 0 and device[i - 1] != "" and numbers[i] == numbers[i - 1] + 1
-        if follows and context.numbers[i] == context.numbers[i - 1] + 1:
+    if not context.table.of("device"):
+        identifiers["device"] = np.full(len(board), "", dtype=object)
+        identifiers["device"] = _named_otherwise(identifiers)
+
+
+def _carry_over_outlets(context: Context, identifiers: dict[str, Texts]) -> None:
+    """A device named once above its outlets, phases or checks: carried down to the rows that are parts of it, and said.
+
+    A row is a part where it names an outlet, a phase, a multiple or a measurement that the device has not had yet.
+    """
+    parts = context.table.of("outlet", "phase", "multiple", "quantity", "test_current")
+    if not parts:
+        return
+    part = [tuple(row) for row in zip(*(map(as_typed, context.cells(c)) for c in parts), strict=True)]
+    device, carried, had = identifiers["device"], 0, set[tuple[str, ...]]()
+    for i in range(len(device)):
+        if device[i] != "":
+            had = {part[i]}
+            continue
+        near = i > 0 and device[i - 1] != "" and context.numbers[i] - context.numbers[i - 1] <= 2
+        if near and any(part[i]) and part[i] not in had:
             for texts in identifiers.values():
-                texts[i] = texts[i - 1]
+                texts[i] = texts[i - 1] if texts[i] == "" else texts[i]
+            had.add(part[i])
             carried += 1
-    if carried:
+    if carried and not context.quiet:
         context.findings.add("device-carried-down", sheet=context.sheet, rows=carried)
 
 
 def _kinds(context: Context, out: dict[str, Any]) -> None:
     out["kind"][:] = context.vocabulary.code(context.options.kind)
+    if "kind" in context.facts and not context.options.kind:
+        cells = np.empty(1, dtype=object)
+        cells[0] = context.facts["kind"].value
+        out["kind"][:] = context.vocabulary.code(str(conventions.read_kinds(cells).value[0]))
     if context.options.environment and not context.table.of("environment"):
         out["environment"][:] = context.vocabulary.code(context.options.environment)
     for column in context.table.of("kind")[:1]:
-        cells = carried_down(context, column, context.cells(column))
+        cells = context.described(column)
         read = conventions.read_kinds(cells)
         said = context.codes(read.value)
         out["kind"] = np.where(said > 0, said, out["kind"]).astype(np.int32)
@@ -137,18 +166,46 @@ def _kinds(context: Context, out: dict[str, Any]) -> None:
 def _classes(context: Context, out: dict[str, Any]) -> None:
     """RCD type, waveform type and delay: any of their columns may hold a mark of the others ("A S")."""
     for column in context.table.of(*CLASS_FIELDS):
-        cells = carried_down(context, column, context.cells(column))
+        cells = context.described(column)
         read = conventions.read_classes(cells)
         for name in CLASS_FIELDS:
             said = context.codes(getattr(read, name))
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
+    _stated_class(context, out)
+
+
+def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
+    """A rating that a section line states ("Lab, 10 mA") holds for the rows below it that state none themselves."""
+    lines = context.rows.section[context.at - context.table.start]
+    codes, distinct = pd.factorize(lines)
+    told = [rating_in(str(t)) if t else "" for t in distinct]
+    if not any(told):
+        return
+    values = conventions.read_rated(np.array(told, dtype=object), "").value[codes]
+    own = context.table.of("rated_residual_current")
+    blank = context.cells(own[0]) == "" if own else np.ones(len(codes), dtype=bool)
+    here = blank & ~np.isnan(values) & ~out["rated_unreadable"]
+    out["rated_residual_current"] = np.where(here, values, out["rated_residual_current"])
+
+
+def _stated_class(context: Context, out: dict[str, Any]) -> None:
+    """An RCD type above the table, for the rows whose columns leave it open."""
+    fact = context.facts.get("rcd_type")
+    if fact is None:
+        return
+    cells = np.empty(1, dtype=object)
+    cells[0] = fact.value
+    read = conventions.read_classes(cells)
+    for name in CLASS_FIELDS:
+        code = context.vocabulary.code(str(getattr(read, name)[0]))
+        out[name] = np.where(out[name] == 0, code, out[name]).astype(np.int32)
 
 
 def _unsure_classes(context: Context, out: dict[str, Any]) -> None:
     """A column headed only "class" is the RCD type if every row agrees with its rated current, else insulation."""
     for column in context.table.of("class")[:1]:
-        said = conventions.read_classes(carried_down(context, column, context.cells(column))).rcd_type
+        said = conventions.read_classes(context.described(column)).rcd_type
         if not (said != "").any():
             continue
         rated = out["rated_residual_current"]
@@ -162,16 +219,22 @@ def _unsure_classes(context: Context, out: dict[str, Any]) -> None:
 
 def _rated(context: Context, out: dict[str, Any], assumed: dict[str, str]) -> None:
     for column in context.table.of("rated_residual_current")[:1]:
-        cells = carried_down(context, column, context.cells(column))
+        cells = context.described(column)
         read = conventions.read_rated(cells, column.meaning.unit)
         out["rated_residual_current"] = read.value
         out["rated_unreadable"] = (read.problem != "") & np.isnan(read.value)
         marked = context.codes(_selective_marks(cells))
         out["delay"] = np.where(out["delay"] == 0, marked, out["delay"]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
-    if "rated_residual_current" in assumed and not context.table.of("rated_residual_current"):
-        stated = conventions.read_rated(np.array([assumed["rated_residual_current"]], dtype=object), "")
-        out["rated_residual_current"] = np.full(len(context.at), stated.value[0])
+    above = context.facts.get("rated_residual_current")
+    told = assumed.get("rated_residual_current", above.value if above else "")
+    if told != "":
+        cells = np.empty(1, dtype=object)
+        cells[0] = told
+        value = conventions.read_rated(cells, "").value[0]
+        lacking = np.isnan(out["rated_residual_current"]) & ~out["rated_unreadable"]
+        out["rated_residual_current"] = np.where(lacking, value, out["rated_residual_current"])
+    _rated_by_section(context, out)
 
 
 def _selective_marks(cells: Texts) -> Texts:
@@ -186,19 +249,61 @@ _SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delaye
 
 
 def _flags(context: Context, out: dict[str, Any]) -> None:
+    """Checks, the worst where several columns hold one."""
     for name in FLAG_FIELDS:
-        for column in context.table.of(name)[:1]:
-            cells = carried_down(context, column, context.cells(column))
-            read = conventions.read_flags(cells, button=name == "push_button")
-            blank_column = (read.flag == Flag.BLANK).all()
-            out[name] = np.full(len(cells), Flag.ABSENT, dtype=np.int8) if blank_column else read.flag
+        for column in context.table.of(name):
+            cells = context.described(column)
+            read = conventions.read_flags(_explained(context, cells), button=name == "push_button")
+            if not (read.flag == Flag.BLANK).all():
+                out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
+    _ticks(context, out)
+
+
+def _explained(context: Context, cells: Texts) -> Texts:
+    """Cells with the marks that the sheet itself explains replaced by plain words."""
+    if not context.legend:
+        return cells
+    codes, distinct = pd.factorize(cells)
+    plain: Texts = np.array([*plain_words(distinct, context.legend), ""], dtype=object)[codes]
+    return plain
+
+
+_GRAVITY = np.zeros(5, dtype=np.int8)
+_GRAVITY[[Flag.ABSENT, Flag.PASS, Flag.BLANK, Flag.UNCLEAR, Flag.FAIL]] = (0, 1, 2, 3, 4)
+
+
+def _ticks(context: Context, out: dict[str, Any]) -> None:
+    """Two columns headed pass and fail: what stands in the second fails, both or neither say nothing."""
+    passed, failed = context.table.of("pass_ticks")[:1], context.table.of("fail_ticks")[:1]
+    if not passed and not failed:
+        return
+    ticked = [_ticked(context, columns) for columns in (passed, failed)]
+    both, neither = ticked[0] & ticked[1], ~ticked[0] & ~ticked[1]
+    flag = np.select([both, ticked[1], ticked[0]], [Flag.UNCLEAR, Flag.FAIL, Flag.PASS], Flag.BLANK).astype(np.int8)
+    if not neither.all():
+        out["declared"] = np.where(_GRAVITY[flag] > _GRAVITY[out["declared"]], flag, out["declared"]).astype(np.int8)
+    code = np.where(both, "ticks-contradict", "").astype(object)
+    column = (failed or passed)[0]
+    blank = np.full(len(code), "", dtype=object)
+    context.point(column, code, context.cells(column), blank)
+
+
+def _ticked(context: Context, columns: list[Column]) -> Mask:
+    """Rows that hold a tick, or anything that is not blank, "-", "no" or "0"."""
+    if not columns:
+        return np.zeros(len(context.at), dtype=bool)
+    codes, distinct = pd.factorize(context.cells(columns[0]))
+    empty = [c == "" or bool(grammars(c) & Kind.UNMEASURED) or as_typed(c).strip().casefold() in ("0", "n", "no", "-")
+             for c in distinct]  # fmt: skip
+    result: Mask = ~np.array(empty, dtype=bool)[codes]
+    return result
 
 
 def _dates(context: Context, out: dict[str, Any]) -> None:
     for name in DATE_FIELDS:
         for column in context.table.of(name)[:1]:
-            cells = carried_down(context, column, context.cells(column))
+            cells = context.described(column)
             as_of = context.options.as_of if name == "tested_at" else None
             read = conventions.read_dates(cells, order=context.options.date_order, as_of=as_of)
             out[name] = read.value.astype("datetime64[us]")
@@ -208,6 +313,10 @@ def _dates(context: Context, out: dict[str, Any]) -> None:
             context.say(column, read.column_notes)
         if name in context.facts:
             _stated_date(context, context.facts[name], out)
+    if context.rows.section_field == "tested_at" and not context.table.of("tested_at"):
+        lines = context.rows.section[context.at - context.table.start]
+        read = conventions.read_dates(lines, order=context.options.date_order, as_of=context.options.as_of)
+        out["tested_at"] = np.where(np.isnat(read.value), out["tested_at"], read.value.astype("datetime64[us]"))
     for column in context.table.of("time")[:1]:
         cells = context.cells(column)
         clock = conventions.read_times(cells)
@@ -235,9 +344,9 @@ def _stated_date(context: Context, fact: Fact, out: dict[str, Any]) -> None:
 
 def _sites(context: Context, out: dict[str, Any]) -> None:
     """Site from its column, else from the section line above, else what the caller gave or stands above the table."""
-    if not context.table.of("site"):
+    if not context.table.of("site") and context.rows.section_field not in ("board", "tested_at"):
         section = context.codes(_trimmed(context.rows.section[context.at - context.table.start]))
-        within = "site" in context.facts and not context.rows.sections_are_sites
+        within = "site" in context.facts and context.rows.section_field != "site"
         name = "location" if within else "site"  # below a stated site, section lines name places within it
         if not context.table.of(name):
             out[name] = np.where(section > 0, section, out[name]).astype(np.int32)

@@ -7,26 +7,23 @@ the same device, outlet, date and person form one test, and a reading that would
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.findings import Findings
 from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.cells.readings import no_access
-from rcdcheck.intake.headings import Meaning, meanings
-from rcdcheck.intake.labels import Fact
-from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.row_kinds import Rows
-from rcdcheck.intake.table_finding import Column, Table
+from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.descriptions import describe
-from rcdcheck.intake.taken_out.layout_context import Context, carried_down
 from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
-from rcdcheck.records import FLAG_FIELDS, TEXT_FIELDS, Flag, Mask, Options, Slot, State, Texts, Vocabulary, as_typed
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.intake.understood.tables import Column
+from rcdcheck.records import FLAG_FIELDS, ROWS, TEXT_FIELDS, Flag, Mask, Slot, State, Texts, Vocabulary, as_typed
 
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
 
@@ -40,34 +37,42 @@ class Block:
     rows: pd.DataFrame
 
 
-def lay_out(
-    grid: Grid,
-    table: Table,
-    rows: Rows,
-    *,
-    sheet: int,
-    site: str,
-    options: Options,
-    findings: Findings,
-    vocabulary: Vocabulary,
-    slots: dict[Slot, int],
-    facts: Sequence[Fact] = (),
-) -> Block:
-    """Tests and readings of one table; `slots` grows by the slots met; `facts` stand above the table."""
-    stated = {fact.field: fact for fact in facts}
-    context = Context(grid, table, sheet, rows, options, findings, vocabulary, slots, site, stated)
+def lay_out(context: Context) -> Block:
+    """Tests and readings of one table, or of one outlet of a table whose outlets have columns of their own."""
     per_row = describe(context)
     rated = per_row["rated_residual_current"].to_numpy()
     by_row = _row_fields(context)
+    _checks_of_rows(context, per_row, by_row)
     readings = _readings(context, rated, by_row)
-    for i, text in context.said.items():
-        if not per_row["remark"].iloc[i]:
-            per_row.loc[per_row.index[i], "remark"] = vocabulary.code(text)
+    _add_remarks(context, per_row)
+    if context.outlet:
+        per_row["outlet"] = np.int32(context.vocabulary.code(context.outlet))
     test_of_row = _tests_of_rows(per_row, by_row)
     readings["test"] = test_of_row[readings["test"].to_numpy()].astype("int32")
-    tests = _merge_rows(per_row, test_of_row, vocabulary)
-    shown = pd.DataFrame({"sheet": np.int32(sheet), "row": context.numbers.astype("int32"), "test": test_of_row})
-    return Block(tests, readings.sort_values(["test"], kind="stable", ignore_index=True), shown.astype("int32"))
+    tests = _merge_rows(per_row, test_of_row, context.vocabulary)
+    shown = pd.DataFrame({"sheet": context.sheet, "row": context.numbers, "test": test_of_row, "column": -1})
+    return Block(tests, readings.sort_values(["test"], kind="stable", ignore_index=True), shown.astype(ROWS))
+
+
+def _add_remarks(context: Context, per_row: pd.DataFrame) -> None:
+    """Words that belong to a row beside its remark: of its reading cells, of the rows that go on with it, RE-TESTS."""
+    extra: dict[int, list[str]] = {i: [text] for i, text in context.said.items()}
+    place = {int(at) - context.table.start: i for i, at in enumerate(context.at)}
+    for row, test in context.rows.continued.items():
+        cells = [as_typed(c) for c in context.grid.row(context.table.start + row) if c != ""]
+        extra.setdefault(place[test], []).append(" ".join(cells))
+    if len(context.rows.repeats) and context.rows.repeats.any():
+        for i in np.flatnonzero(context.rows.repeats[context.at - context.table.start]):
+            extra.setdefault(int(i), []).append("re-test")
+    if not extra:
+        return
+    texts = context.vocabulary.frozen()
+    remark = per_row["remark"].to_numpy().copy()
+    for place_of_row, said in extra.items():
+        code = int(remark[place_of_row])
+        known = str(texts[code]) if code < len(texts) else ""
+        remark[place_of_row] = context.vocabulary.code("; ".join(filter(None, [known, *said])))
+    per_row["remark"] = remark
 
 
 # ── readings ──
@@ -81,15 +86,17 @@ def _row_fields(context: Context) -> dict[str, Any]:
     }
     for name, read_column in readers.items():
         for column in context.table.of(name)[:1]:
-            cells = carried_down(context, column, context.cells(column))
+            cells = context.described(column)
             read = read_column(cells)
             out[name] = read.value
             problem = read.problem
             if name == "quantity":
-                problem = np.where(_as_headings(cells, out), "", problem).astype(object)
+                out["check"] = _named_checks(cells)
+                known = _as_headings(cells, out) | (out["check"] != "")
+                problem = np.where(known, "", problem).astype(object)
             context.point(column, problem, cells, read.suggestion)
     for column in context.table.of("multiple", "test_current"):
-        cells = carried_down(context, column, context.cells(column))
+        cells = context.described(column)
         multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
                                           unit=column.meaning.unit)  # fmt: skip
         out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
@@ -97,23 +104,53 @@ def _row_fields(context: Context) -> dict[str, Any]:
     return out
 
 
+def _named_checks(cells: Texts) -> Texts:
+    """ "visual" or "push_button" where a row says that its value is one of these checks, else empty; shape (n,)."""
+    codes, distinct = pd.factorize(cells)
+    said = [
+        "visual"
+        if says("quantity_visual", as_typed(c))
+        else "push_button"
+        if says("quantity_button", as_typed(c))
+        else ""
+        for c in distinct
+    ]
+    result: Texts = np.array([*said, ""], dtype=object)[codes]
+    return result
+
+
 def _as_headings(cells: Texts, out: dict[str, Any]) -> Mask:
     """A cell such as "Trip time 5x 180°" says of its row what a heading says of a column; where it was read so."""
     codes, distinct = pd.factorize(cells)
-    found = [meanings([as_typed(c)], [""])[0] if c != "" else Meaning("") for c in distinct]
+    told = [readings_of(as_typed(c)) if c != "" else [] for c in distinct]
+    found = [t[0].meaning if len(t) == 1 or (t and t[0].weight > t[1].weight) else Meaning("") for t in told]
     slots = [m.slot if m.field == "reading" else None for m in found]
-    known = np.array([s is not None for s in slots], dtype=bool)[codes]
-    for name, told in (
+    known = np.array([s is not None for s in slots] or [False], dtype=bool)[codes]
+    for name, words in (
         ("quantity", [s.quantity if s else "" for s in slots]),
         ("phase", [s.phase if s and s.phase != "none" else "" for s in slots]),
     ):
-        texts = np.array([*told, ""], dtype=object)[codes]
+        texts = np.array([*words, ""], dtype=object)[codes]
         out[name] = np.where(texts != "", texts, out.get(name, texts)).astype(object)
     said = [s.multiple if s and m.multiple_said else np.nan for s, m in zip(slots, found, strict=True)]
     if np.isfinite(said).any():
         out["multiple"] = np.array(said)[codes]
         out["test_current"] = np.array([m.test_current for m in found])[codes]
     return known
+
+
+def _checks_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, Any]) -> None:
+    """Rows of a long table whose value is a check ("Visual | Pass"): the value is the flag, and no reading."""
+    check = by_row.get("check")
+    if check is None or not (check != "").any():
+        return
+    for name in ("visual", "push_button"):
+        here = check == name
+        for column in context.table.of("value", "reading", "declared")[:1]:
+            cells = np.where(here, context.cells(column), "").astype(object)
+            read = conventions.read_flags(cells, button=name == "push_button")
+            per_row[name] = np.where(here, read.flag, per_row[name]).astype(np.int8)
+            context.point(column, np.where(here, read.problem, "").astype(object), cells, read.suggestion)
 
 
 def _readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
@@ -162,6 +199,8 @@ def _reading_column(
     refuse: bool = False,
 ) -> pd.DataFrame:
     slot = column.meaning.slot or Slot("trip_time", 1.0)
+    if "check" in by_row:
+        cells = np.where(by_row["check"] != "", "", cells).astype(object)
     cells = _with_units(context, cells)
     quantity = np.full(len(cells), slot.quantity, dtype=object)
     if column.meaning.field == "value" and "quantity" in by_row:
@@ -178,6 +217,8 @@ def _reading_column(
         )
         if refuse:  # the finding on the column says why
             read = read.refused(read.present, "", read.suggestion[read.present])
+        if 0 < slot.multiple < 1:
+            read = _tripped_below_rated(read, here)
         problem, typed_here = _special(context, column, read, cells if typed is None else typed)
         _set_aside_no_access(context, read, problem, typed_here)
         context.point(column, problem, typed_here, read.suggestion)
@@ -187,10 +228,21 @@ def _reading_column(
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
 
 
+def _tripped_below_rated(read: conventions.ReadingColumn, cells: Texts) -> conventions.ReadingColumn:
+    """ "tripped" below the rated current is a reading, since no time is needed there to fail."""
+    codes, distinct = pd.factorize(cells)
+    said = np.array([isinstance(c, str) and says("tripped", c) for c in distinct], dtype=bool)[codes]
+    if not said.any():
+        return read
+    state, problem = read.state.copy(), read.problem.copy()
+    state[said], problem[said] = State.TRIPPED, ""
+    return replace(read, state=state, problem=problem)
+
+
 def _with_units(context: Context, cells: Texts) -> Texts:
     """Cells with the unit that a column of units gives them ("0.31" beside "s" is "0.31 s")."""
     for column in context.table.of("unit")[:1]:
-        codes, distinct = pd.factorize(carried_down(context, column, context.cells(column)))
+        codes, distinct = pd.factorize(context.described(column))
         units = np.array([*(as_typed(c).strip() for c in distinct), ""], dtype=object)[codes]
         plain = np.array([isinstance(c, float) or bool(_ONLY_NUMBER.fullmatch(as_typed(c))) for c in cells], dtype=bool)
         some = plain & (units != "")

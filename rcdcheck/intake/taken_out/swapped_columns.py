@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from rcdcheck.intake.cells.conventions import ReadingColumn, looks_swapped, read_readings
-from rcdcheck.intake.table_finding import Column
-from rcdcheck.intake.taken_out.layout_context import Context
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.understood.tables import Column
 from rcdcheck.records import Numbers
 
 SAMPLED = 2_000  # rows that tell

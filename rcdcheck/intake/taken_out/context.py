@@ -10,10 +10,12 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.labels import Fact
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.row_kinds import RowKind, Rows
-from rcdcheck.intake.table_finding import Column, Table
+from rcdcheck.intake.understood.facts import Fact
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.legend import Legend
+from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.tables import Column, Table
 from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed
 
 
@@ -32,17 +34,37 @@ class Context:
     site: str  # where no column, no section line and no line above the table states one
     facts: dict[str, Fact]  # what the lines above the table say of all its tests, by field
     said: dict[int, str] = field(default_factory=dict)  # by test row: "locked" and the like from its reading cells
+    legend: Legend = field(default_factory=dict)  # marks that the sheet explains
+    outlet: str = ""  # where each outlet has columns of its own
+    quiet: bool = False  # what the columns of all outlets say was said with the first outlet
     at: npt.NDArray[np.int64] = field(init=False)  # positions of the test rows in the grid
     numbers: npt.NDArray[np.int64] = field(init=False)  # row numbers that the person sees
 
     def __post_init__(self) -> None:
         """Find the test rows."""
         self.at = np.flatnonzero(self.rows.kind == RowKind.TEST) + self.table.start
-        self.numbers = self.grid.cells.index.to_numpy()[self.at]
+        self.numbers = self.grid.numbers[self.at]
 
     def cells(self, column: Column) -> Texts:
         """Cells of a column in the test rows, shape (n,)."""
-        cells: Texts = self.grid.cells[column.number].to_numpy()[self.at]
+        return self.grid.columns[column.number].cells(self.at)
+
+    def described(self, column: Column) -> Texts:
+        """Cells of a column: a merged cell speaks for every row it spans, a ditto mark for the cell above."""
+        cells = carried_down(self, column, self.cells(column))
+        codes, distinct = pd.factorize(cells)
+        marks = np.array([c != "" and bool(grammars(c) & Kind.DITTO) for c in distinct], dtype=bool)
+        if not marks.any():
+            return cells
+        ditto = marks[codes]
+        above = pd.Series(np.where(ditto, np.nan, np.arange(len(cells)))).ffill().to_numpy()
+        followed = ditto & np.isfinite(above)
+        cells = cells.copy()
+        cells[followed] = cells[above[followed].astype(np.int64)]
+        if followed.any() and not self.quiet:
+            self.findings.add("ditto-marks-followed", sheet=self.sheet, row=int(self.numbers[followed][0]),
+                              last_row=int(self.numbers[followed][-1]), column=column.number, heading=column.heading,
+                              cells=int(followed.sum()))  # fmt: skip
         return cells
 
     def codes(self, texts: Texts) -> Codes:
@@ -53,6 +75,8 @@ class Context:
     def point(self, column: Column, code: Texts, typed: Texts, suggestion: Texts) -> None:
         """One finding for each cell that has a code."""
         some = np.flatnonzero(code != "")
+        if self.quiet and column.outlet != self.outlet:
+            return
         for name in pd.unique(code[some]):
             these = some[code[some] == name]
             self.findings.add_many(
@@ -70,6 +94,8 @@ class Context:
     def say(self, column: Column, notes: tuple[tuple[str, dict[str, str]], ...]) -> None:
         """Findings about a whole column."""
         first, last = int(self.numbers[0]), int(self.numbers[-1])
+        if self.quiet and column.outlet != self.outlet:
+            return
         for code, told in notes:
             words: dict[str, Any] = {"heading": column.heading, **told}
             self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number, **words)
@@ -80,6 +106,7 @@ def carried_down(context: Context, column: Column, cells: Texts) -> Texts:
     for first, left, last, right in context.grid.merged:
         if left <= column.number <= right and last > first:
             inside = (context.numbers >= first) & (context.numbers <= last)
-            value = context.grid.cells.at[first, left] if first in context.grid.cells.index else ""
-            cells = np.where(inside & (cells == ""), value, cells).astype(object)
+            at = int(context.grid.positions([first])[0])
+            cells = cells.copy()
+            cells[inside & (cells == "")] = context.grid.cell(at, left) if at >= 0 else ""
     return cells

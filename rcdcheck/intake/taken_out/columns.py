@@ -1,0 +1,166 @@
+"""How each column of a table was understood, as rows of the table `columns`, and what that leaves to say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.findings import Findings
+from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.understood.evidence import CHECKS, Candidate, weights
+from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.tables import Column, Table
+from rcdcheck.records import as_typed, column_letters
+
+SAMPLED_ROWS = 5_000
+TWICE = ("", "ignore", "other_test", "remark", "remedy", "visual", "location", "model", "retest_due")  # may stand twice
+NO_HEADING = "(no heading)"
+
+
+def rows(sheet: int, grid: Grid, table: Table, beside: set[int]) -> list[dict[str, Any]]:
+    """One row for each column of the table that has a heading, and for each without one that holds something."""
+    return [_row(sheet, grid, table, c) for c in (*table.columns, *_unheaded(grid, table, beside))]
+
+
+def _row(sheet: int, grid: Grid, table: Table, c: Column) -> dict[str, Any]:
+    row, column = grid.place(c.row, c.number)
+    decide = weights()["decide"]
+    other = c.other if c.other is not None and c.margin < decide["sure"] and not c.confirmed else None
+    return {
+        "sheet": sheet,
+        "column": column,
+        "row": row,
+        "number": c.number,
+        "at": c.row,
+        "heading": c.heading,
+        "meaning": name_of(c.meaning),
+        "unit": c.meaning.unit,
+        "how": "stated by you" if c.confirmed else c.meaning.how,
+        "why": "; ".join(c.why),
+        "other": name_of(other.meaning) if other else "",
+        "margin": min(c.margin, 99.0),
+        "samples": samples(grid, table, c),
+    }
+
+
+def name_of(meaning: Meaning) -> str:
+    """The meaning as `--column` reads it."""
+    return meaning.slot.name if meaning.slot and meaning.field == "reading" else meaning.field
+
+
+def headings(grid: Grid, table: Table) -> Iterator[tuple[str, str, str]]:
+    """Sheet, letters and heading of each column, as `--column` may name it."""
+    for c in table.columns:
+        yield grid.sheet, column_letters(c.number), c.heading
+        if c.heading.split():
+            yield grid.sheet, column_letters(c.number), c.heading.split("\n")[-1]
+
+
+def samples(grid: Grid, table: Table, column: Column) -> str:
+    """The first three distinct cells of a column, as typed."""
+    own = grid.columns[column.number]
+    codes = own.codes[table.start : min(table.stop, table.start + SAMPLED_ROWS)]
+    first = pd.unique(codes[codes > 0])[:3]
+    return ", ".join(as_typed(own.distinct[i]) for i in first)
+
+
+def _unheaded(grid: Grid, table: Table, beside: set[int]) -> list[Column]:
+    """Columns without a heading that hold something."""
+    headed = {c.number for c in table.columns} | beside
+    row = int(grid.numbers[table.heading_rows[-1]])
+    bare = [Column(n, row, NO_HEADING, Meaning("")) for n in range(len(grid.columns)) if n not in headed]
+    return [c for c in bare if samples(grid, table, c)]
+
+
+# ── what is left to say ──
+def point(sheet: int, grid: Grid, table: Table, beside: set[int], findings: Findings) -> None:
+    """Columns that were not understood, by what they hold; columns that claim one meaning."""
+    for c in (*table.columns, *_unheaded(grid, table, beside)):
+        if not c.meaning.field:
+            _point_at_unknown(sheet, grid, table, c, findings)
+    _point_at_twins(sheet, grid, table, findings)
+
+
+def _point_at_unknown(sheet: int, grid: Grid, table: Table, c: Column, findings: Findings) -> None:
+    row, column = grid.place(c.row, c.number)
+    findings.add(_holding(grid, table, c), sheet=sheet, row=row, column=column, heading=c.heading,
+                 samples=samples(grid, table, c) or "nothing", how=_how(c),
+                 suggestion=_options(grid, table, c))  # fmt: skip
+
+
+def _how(c: Column) -> str:
+    if c.meaning.how:
+        return c.meaning.how
+    return f"perhaps {name_of(c.other.meaning)}" if c.other is not None and c.other.meaning.field else ""
+
+
+def _holding(grid: Grid, table: Table, c: Column) -> str:
+    """The finding on a column without meaning: quiet where nothing in it could matter."""
+    own = grid.columns[c.number]
+    counts = np.bincount(own.codes[table.start : table.stop], minlength=len(own.distinct))
+    kinds = [(grammars(own.distinct[i]), counts[i]) for i in np.flatnonzero(counts) if i]
+    total = sum(n for _, n in kinds)
+    checks = sum(n for k, n in kinds if k & CHECK and not k & Kind.NUMBER)
+    if checks > 0.3 * total:
+        return "column-not-understood-holds-checks"
+    if sum(n for k, n in kinds if k & READING and not k & Kind.DATE) > 0.3 * total and not _running(
+        own.distinct, kinds
+    ):
+        return "column-not-understood-holds-numbers"
+    return "column-not-understood"
+
+
+def _running(distinct: Any, kinds: list[tuple[Kind, int]]) -> bool:
+    """Whether a column of whole numbers only counts, or holds long numbers: no reading is so."""
+    numbers = [c for c in distinct if isinstance(c, float)]
+    large = bool(numbers) and min(numbers) >= 5_000
+    each = all(n == 1 for _, n in kinds) and all(k & Kind.WHOLE for k, _ in kinds)
+    return large or (each and len(kinds) > 2)
+
+
+def named(c: Column) -> str:
+    """How `--column` names a column: its heading, or its letters where it has none."""
+    return column_letters(c.number) if c.heading in ("", NO_HEADING) else c.heading.replace('"', "'")
+
+
+def option(c: Column, meaning: str) -> str:
+    """`--column "HEADING=MEANING"`, ready to paste."""
+    return f'--column "{named(c)}={meaning}"'
+
+
+def _options(grid: Grid, table: Table, c: Column) -> str:
+    """The options that may settle what a column means."""
+    likely = [name_of(c.other.meaning)] if c.other is not None and c.other.meaning.field else []
+    code = _holding(grid, table, c)
+    if code == "column-not-understood-holds-checks":
+        likely += [f for f in CHECKS if not table.of(f)]
+    elif code == "column-not-understood-holds-numbers":
+        slots = {name_of(x.meaning) for x in table.readings}
+        likely += [s for s in ("trip_time_1x_0", "trip_time_1x_180", "trip_current") if s not in slots]
+    else:
+        likely += ["remark"]
+    return " or ".join(option(c, m) for m in dict.fromkeys([*likely[:3], "ignore"]))
+
+
+def _point_at_twins(sheet: int, grid: Grid, table: Table, findings: Findings) -> None:
+    """Two columns that claim the same meaning are an error that names both."""
+    seen: dict[object, Column] = {}
+    for c in table.columns:
+        if c.meaning.field in TWICE:
+            continue
+        key = (Candidate(c.meaning, 0.0).key, c.outlet)
+        first = seen.setdefault(key, c)
+        if first is not c:
+            code = (
+                "two-columns-one-reading"
+                if c.meaning.field in ("reading", "pair", "value")
+                else "two-columns-one-meaning"
+            )
+            meaning = c.meaning.slot.title if c.meaning.slot else c.meaning.field.replace("_", " ")
+            row, column = grid.place(c.row, c.number)
+            findings.add(code, sheet=sheet, row=row, column=column, heading=c.heading, first=first.heading,
+                         meaning=meaning, suggestion=option(c, "ignore"))  # fmt: skip

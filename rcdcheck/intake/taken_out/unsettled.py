@@ -1,0 +1,42 @@
+"""What leaves a test unclear whatever its readings say: a cell that says something failed, a row that is torn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.findings import catalogue
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.taken_out.layout import Block
+from rcdcheck.intake.understood.loud import Loud, loud_cells
+from rcdcheck.intake.understood.torn import torn_rows
+from rcdcheck.records import UNSETTLED, empty
+
+
+def heard(context: Context, block: Block, start: int) -> pd.DataFrame:
+    """Rows of `Tables.unsettled`, and a finding for each cell; `start`: number of the first test of the block."""
+    found = [
+        *loud_cells(context.grid, context.table, context.rows),
+        *torn_rows(context.grid, context.table, context.rows),
+    ]
+    if not found:
+        return empty(UNSETTLED)
+    test_at = dict(zip(context.at.tolist(), (block.rows["test"].to_numpy() + start).tolist(), strict=True))
+    rows = [row for loud in found for row in _rows(context, loud, test_at)]
+    return pd.DataFrame(rows, columns=list(UNSETTLED)).astype(UNSETTLED)
+
+
+def _rows(context: Context, loud: Loud, test_at: dict[int, int]) -> list[dict[str, object]]:
+    tests: Sequence[int] = sorted({test_at[at] for at in loud.tests})
+    kind = catalogue()[loud.code]
+    message = kind.message.format_map({"typed": loud.text[:80], "suggestion": "", "heading": _heading(context, loud)})
+    context.findings.add(loud.code, sheet=context.sheet, row=loud.row, column=loud.column, test=tests[0],
+                         typed=loud.text, message=message)  # fmt: skip
+    told = {"code": loud.code, "message": message, "sheet": context.sheet, "row": loud.row, "column": loud.column}
+    return [{"test": np.int32(test), **told} for test in tests]
+
+
+def _heading(context: Context, loud: Loud) -> str:
+    return next((c.heading for c in context.table.columns if c.number == loud.column), "a column without heading")

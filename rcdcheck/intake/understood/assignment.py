@@ -1,0 +1,251 @@
+"""Columns of a table assigned together: the best whole assignment, and how far behind the next best lies.
+
+What one column means bears on the others: one device column, each reading once, 0° beside 180°, a multiple that holds
+for the column to its right. So all are decided at once, by improving one column after the other until nothing gains.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rcdcheck.intake.understood.evidence import (
+    CHECKS,
+    IDENTITY,
+    NOTHING,
+    Candidate,
+    device_by_cells,
+    from_heading,
+    weights,
+    with_cells,
+)
+from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.lexicon import normal
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.profiles import Profile
+from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.records import Numbers
+
+MOST = 6  # candidates of a column that are weighed against each other
+MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
+ROUNDS = 30  # steps, each the one that gains most
+BY_CELLS = "its cells tell rows apart"
+
+
+@dataclass(frozen=True)
+class Headed:
+    """A column as it comes in: its number, the row of its lowest heading, its heading, and the headings above it."""
+
+    number: int
+    row: int
+    heading: str
+    groups: tuple[str, ...] = ()
+    stated: Meaning | None = None  # by the person
+    outlet: str = ""  # where each outlet has columns of its own
+
+    @property
+    def shown(self) -> str:
+        """The heading as it is shown and named: with the headings above it."""
+        return " ".join((*self.groups, self.heading)).strip()
+
+
+@dataclass(frozen=True)
+class Assigned:
+    """What a column was taken to mean, what it could also mean, and how far that lies behind in log-odds."""
+
+    column: Headed
+    chosen: Candidate
+    other: Candidate | None
+    margin: float
+
+
+def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -> list[Candidate]:
+    """Meanings of a column alone, strongest first; the last is that it has none."""
+    if column.stated is not None:
+        return [Candidate(column.stated, 100.0, why=("stated by you",))]
+    told = [with_cells(c, cells, rated, as_of) for c in from_heading(column.heading, column.groups)]
+    outlet = next((c for c in told if c.meaning.field == "outlet" and c.heading >= 3.0), None)
+    if outlet is not None and device_by_cells(cells):  # a socket that no box is named for is the device
+        as_device = replace(outlet, meaning=Meaning("device"), heading=outlet.heading - 3.0, cells=0.0)
+        told.append(with_cells(as_device, cells, rated, as_of))
+    unknown = any(c.isalpha() for c in column.heading) and not any(c.heading > 3.5 for c in told)
+    if unknown and not readings_of(column.heading) and device_by_cells(cells):
+        plain = Candidate(Meaning("device"), weights()["heading"]["unknown_device"], why=(BY_CELLS,))
+        told.append(with_cells(plain, cells, rated, as_of))
+    told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
+    return [*told, NOTHING]
+
+
+def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Numbers, as_of: dt.date) -> list[Assigned]:
+    """The best assignment of all columns together; `rated` as `evidence.with_cells` takes it."""
+    options = [candidates(c, p, rated, as_of) for c, p in zip(columns, profiles, strict=True)]
+    options = _neighbours(columns, _named_by_heading(options))
+    outlets = [c.outlet for c in columns]
+    best = _improved(options, [o[0] for o in options], frozenset(), outlets)
+    total = _total(best, outlets)
+    out = []
+    for i, column in enumerate(columns):
+        other, margin = _next_best(options, best, total, i, outlets)
+        out.append(Assigned(column, _taken(best[i]), other, margin))
+    return out
+
+
+def _named_by_heading(options: list[list[Candidate]]) -> list[list[Candidate]]:
+    """A device is looked for by cells alone only where no heading speaks of one."""
+    if not any(
+        c.meaning.field in ("device", "circuit") and c.heading >= 4.0 and c.weight >= 4.0 for o in options for c in o
+    ):
+        return options
+    return [[c for c in o if c.why[:1] != (BY_CELLS,)] for o in options]
+
+
+def _taken(candidate: Candidate) -> Candidate:
+    return candidate if candidate.weight >= weights()["decide"]["take"] else NOTHING
+
+
+def _improved(
+    options: list[list[Candidate]], start: list[Candidate], fixed: frozenset[int], outlets: Sequence[str]
+) -> list[Candidate]:
+    best, total = list(start), _total(start, outlets)
+    for _ in range(ROUNDS):
+        steps = [
+            (_total([*best[:i], option, *best[i + 1 :]], outlets), i, n)
+            for i in range(len(best))
+            if i not in fixed
+            for n, option in enumerate(options[i])
+            if option is not best[i]
+        ]
+        gain, i, n = max(steps, default=(total, 0, 0))
+        if gain <= total + 1e-9:
+            break
+        best[i], total = options[i][n], gain
+    return best
+
+
+def _next_best(
+    options: list[list[Candidate]], best: list[Candidate], total: float, i: int, outlets: Sequence[str]
+) -> tuple[Candidate | None, float]:
+    """The best candidate that means something else, and how far the whole assignment falls behind with it."""
+    others = [o for o in options[i] if o.key != best[i].key]
+    found: tuple[Candidate | None, float] = (None, 99.0)
+    for other in others:
+        if best[i].weight - other.weight > 8.0:
+            continue
+        tried = [*best[:i], other, *best[i + 1 :]]
+        rest = _total(_improved(options, tried, frozenset({i}), outlets), outlets)
+        if total - rest < found[1]:
+            found = other, max(0.0, total - rest)
+    return found
+
+
+def _total(chosen: Sequence[Candidate], outlets: Sequence[str]) -> float:
+    """Weight of a whole assignment: the columns, and what they say of each other."""
+    told = weights()["decide"]
+    score = sum(c.weight for c in chosen)
+    seen: dict[object, int] = {}
+    devices = 0
+    for i, c in enumerate(chosen):
+        name = c.meaning.field
+        if name in MANY:
+            continue
+        key = (c.key, outlets[i])
+        score -= told["twin_device" if name == "device" else "twin"] if key in seen else 0.0
+        seen.setdefault(key, i)
+        if name == "device":
+            devices += 1
+            score -= told["device_first"] * min(i, 4)
+    fields = {c.meaning.field for c in chosen}
+    score -= told["no_device"] if not fields & set(IDENTITY) else 0.0
+    score += _long(chosen)
+    slots = [c.meaning.slot for c in chosen if c.meaning.field == "reading" and c.meaning.slot]
+    times = {(s.multiple, s.waveform, s.phase) for s in slots if s.quantity == "trip_time"}
+    pairs = sum((m, w, "180") in times for m, w, p in times if p == "0")
+    return score + told["pair_of_phases"] * pairs
+
+
+def _long(chosen: Sequence[Candidate]) -> float:
+    """Columns that say of each row what its reading is go together with one of values, and neither goes alone."""
+    told = weights()["decide"]["long"]
+    fields = [c.meaning.field for c in chosen]
+    rows, readings = {"quantity", "phase", "multiple"} & set(fields), sum(f in ("reading", "pair") for f in fields)
+    if "value" in fields:
+        return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 1))
+    lonely = (
+        sum(f in ("quantity", "unit") for f in fields) + (0 if readings else len(rows)) + ("test_current" in fields)
+    )
+    return float(-told * min(lonely, 2) / 2)
+
+
+# ── neighbours ──
+def _neighbours(columns: Sequence[Headed], options: list[list[Candidate]]) -> list[list[Candidate]]:
+    """Multiples taken over from the left, and bare signs that stand alone taken for nothing."""
+    bare = {
+        n: [i for i, c in enumerate(columns) if normal(c.heading) == n and not c.groups] for n in ["0", "180", "+", "-"]
+    }
+    lonely = {
+        i
+        for a, b in (("0", "180"), ("+", "-"))
+        for i in (*bare[a], *bare[b])
+        if not (bare[a] and bare[b]) and columns[i].stated is None
+    }
+    out = [[NOTHING] if i in lonely else o for i, o in enumerate(options)]
+    for i in range(1, len(out)):
+        if columns[i].number == columns[i - 1].number + 1:
+            out[i] = [_from_left(out[i - 1][0], c) for c in out[i]]
+    return out
+
+
+def _from_left(left: Candidate, c: Candidate) -> Candidate:
+    """`5x 0°` followed by a bare `180°`: the second belongs to the first."""
+    a, b = left.meaning, c.meaning
+    if not (a.slot and b.slot and a.field == b.field == "reading" and a.multiple_said and not b.multiple_said):
+        return c
+    times = a.slot.quantity == b.slot.quantity == "trip_time"
+    if not times or {a.slot.phase, b.slot.phase} != {"0", "180"} or a.how.startswith("multiple taken"):
+        return c
+    slot = b.slot._replace(multiple=a.slot.multiple)
+    how = "multiple taken from the column to the left"
+    return replace(c, meaning=replace(b, slot=slot, test_current=a.test_current, how=how, multiple_said=True))
+
+
+# ── two columns of ticks ──
+def tick_columns(columns: Sequence[Headed], profiles: Sequence[Profile]) -> tuple[int, int] | None:
+    """Places of two neighbouring columns headed pass and fail, of which each row ticks one; None without such."""
+    from rcdcheck.intake.cells.words import says
+
+    for i in range(len(columns) - 1):
+        a, b = columns[i].heading, columns[i + 1].heading
+        words = (says("pass", a) and says("fail", b)), (says("fail", a) and says("pass", b))
+        if not any(words):
+            continue
+        first, second = profiles[i], profiles[i + 1]
+        n = min(len(first.codes), len(second.codes))
+        both = (first.codes[:n] > 0) & (second.codes[:n] > 0)
+        few = max(first.distinct, second.distinct) <= 3
+        if few and both.mean() < 0.2:
+            return (i, i + 1) if words[0] else (i + 1, i)
+    return None
+
+
+def rated_of(columns: Sequence[Headed], profiles: Sequence[Profile], as_of: dt.date) -> Numbers:
+    """Rated residual currents in mA of the rows looked at, from the column that looks most like them; else empty."""
+    best, found = 0.0, np.zeros(0)
+    for column, cells in zip(columns, profiles, strict=True):
+        told = [column.stated] if column.stated else [c.meaning for c in from_heading(column.heading, column.groups)]
+        if not any(m.field == "rated_residual_current" for m in told):
+            continue
+        share = cells.share(Kind.RATED)
+        if share > max(best, 0.5):
+            values = np.where(cells.values < 1, cells.values * 1000, cells.values)
+            best, found = share, values
+    return found
+
+
+def named(assigned: Sequence[Assigned]) -> bool:
+    """Whether the devices are named and a reading or result stands beside them."""
+    fields = {a.chosen.meaning.field for a in assigned}
+    results = {"reading", "value", "pair", "pass_ticks", *CHECKS}
+    return bool(fields & set(IDENTITY)) and bool(fields & results)

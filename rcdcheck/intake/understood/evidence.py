@@ -1,0 +1,259 @@
+"""What speaks for each meaning of one column: its heading, the headings above it, its unit, its cells.
+
+Log-odds that add up; the weights and their reasons stand in `schemas/evidence.toml`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from rcdcheck import data
+from rcdcheck.intake.cells.currents import PREFERRED
+from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.lexicon import names
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.profiles import Profile
+from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
+from rcdcheck.records import Numbers, Slot
+
+IDENTITY = ("device", "board", "circuit", "serial")
+CHECKS = ("visual", "push_button", "declared")
+QUIET = ("ignore", "other_test")  # meanings that no outcome looks at
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One meaning that a column may have: how strongly its heading and its cells say so, and why, in clauses."""
+
+    meaning: Meaning
+    heading: float
+    cells: float = 0.0
+    why: tuple[str, ...] = ()
+
+    @property
+    def weight(self) -> float:
+        """Both together."""
+        return self.heading + self.cells
+
+    @property
+    def key(self) -> tuple[Any, ...]:
+        """What makes two candidates mean the same."""
+        m = self.meaning
+        current = m.test_current if math.isfinite(m.test_current) else 0.0
+        multiple = m.slot.multiple if m.slot and math.isfinite(m.slot.multiple) else -1.0  # NaN never equals itself
+        return m.field, m.slot._replace(multiple=round(multiple, 3)) if m.slot else None, current
+
+
+NOTHING = Candidate(Meaning(""), 0.0)
+
+
+@functools.cache
+def weights() -> dict[str, Any]:
+    """The tables of evidence.toml."""
+    return data.toml("evidence.toml")
+
+
+# ── headings ──
+@functools.lru_cache(maxsize=20_000)
+def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate, ...]:
+    """Every meaning that a heading below these group headings may have, strongest first."""
+    told = weights()["heading"]
+    found: list[Candidate] = []
+    for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
+        for fit in names(text):
+            quality = fit.quality * factor
+            if quality >= told["least"]:
+                found.append(
+                    _named(fit.part.kind, fit.part.value, told["phrase"] * quality * quality, heading, fit.how)
+                )
+    for read in readings_of(heading, groups):
+        if read.meaning.field:
+            weight = min(read.weight, told["reading"])
+            found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
+    found += _unit_alone(heading, groups) + _asks_pass(heading)
+    best: dict[tuple[Any, ...], Candidate] = {}
+    for one in found:
+        if one.key not in best or one.heading > best[one.key].heading:
+            best[one.key] = one
+    kept = (c for c in best.values() if c.heading >= told["weak"])
+    return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field)))
+
+
+def _named(kind: str, value: str, weight: float, heading: str, how: str) -> Candidate:
+    why = (f"its heading, by {how}" if how else "its heading",)
+    if kind in QUIET:
+        return Candidate(Meaning(kind), weight, why=why)
+    if value == "reading":
+        return Candidate(Meaning("reading", Slot("trip_time", 1.0), _unit(heading)), weight, why=why)
+    return Candidate(Meaning(value, unit=_unit(heading)), weight, why=why)
+
+
+def _unit(heading: str) -> str:
+    return (parts_of(heading).of("unit") or [""])[0]
+
+
+def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
+    """ "RCD mA", "mA": a current of which nothing says whether it is rated or measured."""
+    parts = parts_of(heading)
+    unit = (parts.of("unit") or [""])[0]
+    if unit not in ("mA", "A") or parts.of("quantity") or parts.of("multiple") or parts.of("phase"):
+        return []
+    told = weights()["heading"]["unit_alone"]
+    return [Candidate(Meaning("rated_residual_current", unit=unit), told + 1.5, why=("its unit",))]
+
+
+def _asks_pass(heading: str) -> list[Candidate]:
+    """ "OK?", "all good?", "fine": the word for a pass as a heading asks for the result."""
+    word = heading.strip(" ?:.!")
+    said = any(says("pass", text) for text in (word, word.partition(" ")[2]) if len(text) > 1 and not _bracketed(text))
+    return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
+
+
+def _bracketed(text: str) -> bool:
+    """Whether a text stands in brackets, as units do: "(s)" is no Spanish yes."""
+    return text[:1] in "([{"
+
+
+# ── cells ──
+@functools.cache
+def _kinds_of(field: str) -> Kind:
+    mask = Kind(0)
+    for name in weights()["cells"][field]["kinds"]:
+        mask |= Kind[name]
+    return mask
+
+
+def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.date) -> Candidate:
+    """The candidate with what the cells say; `rated`: rated currents in mA of the rows looked at, NaN where unknown."""
+    m = candidate.meaning
+    name = m.slot.quantity if m.field == "reading" and m.slot else m.field
+    told = weights()["cells"].get(name)
+    if told is None or cells.rows == 0:
+        return candidate
+    if not cells.filled:
+        return replace(candidate, why=(*candidate.why, "its cells are blank"))
+    share = cells.named_share if name == "quantity" else cells.share(_kinds_of(name))
+    score = told["fit"] * share + told["misfit"] * (1 - share)
+    clauses = []
+    for weight, clause in _shape(name, m, cells, rated, as_of):
+        score += weight
+        if clause:
+            clauses.append(clause)
+    says = f"{share:.0%} of its cells read so"
+    return replace(candidate, cells=score, why=(*candidate.why, says, *clauses))
+
+
+def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date) -> list[tuple[float, str]]:
+    if name in IDENTITY:
+        return _identity(name, cells)
+    if name == "outlet":
+        return _outlet(cells)
+    if name in ("technician", "instrument"):
+        return _people(cells)
+    if name in ("trip_time", "trip_current"):
+        return _reading(name, cells, rated)
+    if name in ("tested_at", "retest_due", "calibration_due"):
+        return _date(name, cells, as_of)
+    if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
+        return [(-3.0, "its cells are checks")]
+    return []
+
+
+def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
+    s = weights()["shape"]
+    out: list[tuple[float, str]] = []
+    if cells.share(Kind.PASS | Kind.FAIL) > 0.7 and not cells.share(Kind.CODE | Kind.WHOLE) > 0.5:
+        out.append((s["check_device"], "its cells are checks"))
+    if name != "device":
+        return out
+    if cells.constant:
+        out.append((s["constant_device"], "one name in every row"))
+    elif cells.distinct > 1:
+        out.append((s["repeats_device"] * cells.repeats, ""))
+    if cells.filled > 1 and cells.repeats == 0:
+        out.append((s["different_device"], "its cells tell the rows apart"))
+    whole = cells.share(Kind.WHOLE)
+    if cells.share(Kind.NUMBER) - whole > 0.4:
+        out.append((s["reading_device"], "its cells are numbers with decimals"))
+    if cells.share(Kind.RATED) > 0.9 and cells.distinct < 5 and cells.filled > 2:
+        out.append((s["constant_device"], "its cells are ratings"))
+    return out
+
+
+def _outlet(cells: Profile) -> list[tuple[float, str]]:
+    s = weights()["shape"]
+    if cells.restarts:
+        return [(s["outlet_restarts"], "small numbers that begin again")]
+    large = len(cells.numbers) > 0 and float(np.median(cells.numbers)) > 60
+    return [(s["outlet_large"], "its numbers are large")] if large else []
+
+
+def _people(cells: Profile) -> list[tuple[float, str]]:
+    s = weights()["shape"]
+    if cells.filled > 3 and cells.distinct <= max(2, cells.filled / 4):
+        return [(s["few_people"], "a few that repeat")]
+    if cells.filled > 5 and cells.repeats < 0.1:
+        return [(s["many_people"], "as many as rows")]
+    return []
+
+
+def _reading(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
+    s, v = weights()["shape"], cells.numbers
+    out: list[tuple[float, str]] = []
+    if len(v) > 2 and cells.running:
+        out.append((s["running_reading"], "it counts the rows"))
+    if len(v) > 4 and cells.distinct == 1 and cells.share(Kind.NUMBER) > 0.9:
+        out.append((s["constant_reading"], "one number in every row"))
+    if len(v) > 2 and np.isin(v, PREFERRED).all():
+        out.append((s["preferred_reading"], "every cell is a preferred rating"))
+    if name == "trip_time" and len(v) and float(np.median(v)) > 10_000:
+        out.append((s["beyond_times"], "no instrument shows such times"))
+    return out + _against_rated(name, cells, rated)
+
+
+def _against_rated(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
+    """How numbers lie to the rated residual current: a ramp ends between half of it and somewhat above it."""
+    s = weights()["shape"]
+    if len(rated) != len(cells.values):
+        return []
+    with np.errstate(invalid="ignore"):
+        ratio = cells.values / rated
+    ratio = ratio[np.isfinite(ratio)]
+    if len(ratio) < 3:
+        return []
+    near = float(np.mean((ratio > 0.4) & (ratio <= 1.7)))
+    tight = near > 0.9 and float(np.std(np.log(ratio))) < 0.35
+    if name == "trip_current":
+        if near > 0.8:
+            return [(s["near_rated"] if tight else 0.5, "its numbers lie about the rated residual current")]
+        return [(s["far_from_rated"] * (1 - near), "its numbers lie far from the rated residual current")]
+    return [(s["times_near_rated"], "")] if tight else []
+
+
+def _date(name: str, cells: Profile, as_of: dt.date) -> list[tuple[float, str]]:
+    from rcdcheck.intake.cells.date_columns import read_dates
+
+    s = weights()["shape"]
+    some = np.array([t for t, k in zip(cells.texts, cells.kinds, strict=True) if k & Kind.DATE][:20], dtype=object)
+    if not len(some):
+        return []
+    at = read_dates(some).value
+    ahead = float(np.mean(at[~np.isnat(at)] > np.datetime64(as_of))) if (~np.isnat(at)).any() else 0.0
+    if name == "tested_at":
+        return [(-s["future_date"] * 2, "its dates lie ahead")] if ahead > 0.5 else []
+    return [(s["future_date"], "its dates lie ahead")] if ahead > 0.5 else [(s["past_due"], "")]
+
+
+def device_by_cells(cells: Profile) -> bool:
+    """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
+    named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
+    named &= bool(len(cells.codes)) and cells.codes[0] > 0
+    decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
+    return named and not decimals and cells.repeats < 0.05 and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1

@@ -1,0 +1,231 @@
+"""What a cell could be: every grammar that reads it, as flags, asked once for each distinct cell.
+
+Nothing is decided here. A "1" is a number, a check, a multiple, a type and a code at once; its column decides.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import re
+from enum import IntFlag
+
+from rcdcheck.intake.cells import remarks
+from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
+from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
+from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
+from rcdcheck.intake.cells.words import known, opens_with, plain, says
+
+
+class Kind(IntFlag):
+    """Grammars that read a cell."""
+
+    UNMEASURED = 1  # "-", "n/a", "not tested"
+    NUMBER = 2  # with or without unit; never a date
+    WHOLE = 4  # a number without decimals and without unit
+    BOUND = 8  # ">300"
+    NO_TRIP = 16  # "no trip", "OL", "NT"
+    PASS = 32
+    FAIL = 64
+    LETTER = 128  # a check of one sign: P, F, Y, N, 1, 0
+    TICK = 256  # a tick or cross that marks a place: ✓, x
+    RATED = 512  # a preferred rated residual current
+    DATE = 1024
+    CLOCK = 2048
+    PHASE = 4096
+    MULTIPLE = 8192
+    CURRENT = 1 << 14  # a number with mA or A
+    MILLISECONDS = 1 << 15  # a number with ms or s
+    ROMAN = 1 << 16  # I, II, III, IV, with or without "type"
+    WAVE = 1 << 17  # AC, A, F, B
+    DELAY = 1 << 18  # S, G, selective, general
+    MOUNTING = 1 << 19  # portable, fixed
+    QUANTITY = 1 << 20  # "trip time", "ramp", "visual" as the name of what was measured
+    UNIT = 1 << 21
+    PAIR = 1 << 22  # "28/31"
+    DITTO = 1 << 23
+    CODE = 1 << 24  # letters with digits, as identifiers are
+    NAME = 1 << 25  # one to three words without digits, as people and places are called
+    WORDS = 1 << 26  # any words
+    LONG = 1 << 27  # four words or more
+    FAULT = 1 << 28  # words for a fault that nothing negates
+    TRIPPED = 1 << 29  # "tripped": of a button a pass
+    NO_ACCESS = 1 << 30
+
+    @property
+    def check(self) -> bool:
+        """Whether the cell answers yes or no."""
+        return bool(self & (Kind.PASS | Kind.FAIL))
+
+
+LONGEST = 400  # characters of a cell that is more than a text
+K = Kind
+READING = K.NUMBER | K.BOUND | K.NO_TRIP
+CHECK = K.PASS | K.FAIL
+_CROSSES = {"x", "✗", "✘", "❌", "✕", "×", "xx"}
+_TICKS = {"✓", "✔", "☑", "√", "✅", "•", "*", "v"}
+_ROMAN = re.compile(r"(?:type|typ|tipo|klasse|class|cl)?[\s.-]*(?:i{1,3}|iv|[1-4])", re.IGNORECASE)
+_WAVE = re.compile(r"(?:type|typ|tipo)?[\s.-]*(?:a\.?c\.?|a|f|b\+?)(?:[\s/-]?s)?", re.IGNORECASE)
+_PHASE_PAIR = re.compile(r"\+|-|–|−")
+_MULTIPLE = re.compile(
+    r"(?:[x×*]\s?)?(?:½|1/2|0[.,]5|1|2|3|5|10)\s?(?:[x×*]|fach|fois|veces|volte|keer|vezes)?\s?(?:i\s?[δΔ∆△]?\s?n|idn)?"
+    r"|50\s?%|100\s?%|500\s?%",
+    re.IGNORECASE,
+)
+_CODE = re.compile(r"(?=.*\d)(?=.*[^\W\d_])\S+(?:[ \-/]\S+){0,3}")
+_CHECKED = ("pass", "fail")
+_QUANTITIES = ("quantity_trip_time", "quantity_trip_current", "quantity_visual", "quantity_button")
+
+
+@functools.lru_cache(maxsize=200_000)
+def grammars(cell: object) -> Kind:
+    """Every grammar that reads a cell; no flag for a blank."""
+    if isinstance(cell, float):
+        return _of_number(cell)
+    if isinstance(cell, dt.datetime | dt.date):
+        return K.DATE
+    if isinstance(cell, dt.time | dt.timedelta):
+        return K.CLOCK
+    if isinstance(cell, str) and len(cell) > LONGEST:  # no number, mark or name is so long, and no pattern is tried
+        return K.WORDS | K.LONG | (K.FAULT if remarks.fault_words(cell) else K(0))
+    text = tidy(cell).strip("' ") if isinstance(cell, str) else ""
+    return _of_text(text) if text else K(0)
+
+
+def _of_number(value: float) -> Kind:
+    kind = K.NUMBER
+    if value.is_integer():
+        kind |= K.WHOLE
+        kind |= K.LETTER | (K.PASS if value else K.FAIL) if value in (0.0, 1.0) else K(0)
+        kind |= K.PHASE if value in (0.0, 180.0) else K(0)
+        kind |= K.ROMAN if value in (1.0, 2.0, 3.0, 4.0) else K(0)
+    kind |= K.MULTIPLE if value in (0.5, 1.0, 2.0, 3.0, 5.0, 10.0) else K(0)
+    kind |= K.RATED if value in PREFERRED or round(value * 1000, 6) in PREFERRED else K(0)
+    kind |= K.DATE if date_cell(value).readable else K(0)
+    return kind
+
+
+def _of_text(text: str) -> Kind:
+    kind = _of_marks(text) | _of_numeral(text) | _of_short_words(text)
+    if _dated(text):
+        kind = (kind | K.DATE) & ~(K.NUMBER | K.CODE)
+    if clock_cell(text) is not None and re.search(r"[:hH]", text):
+        kind = (kind | K.CLOCK) & ~(K.NUMBER | K.CODE)
+    return kind if kind & (READING | K.DATE | K.CLOCK) and not _words(text) else kind | _of_words(text)
+
+
+def _of_marks(text: str) -> Kind:
+    kind = K(0)
+    if says("not_measured", text):
+        kind |= K.UNMEASURED
+    if says("ditto", text):
+        kind |= K.DITTO
+    if (
+        says("no_trip", text)
+        or says("over_range", text)
+        or says("no_trip_abbreviations", text)
+        or opens_with("no_trip", text)
+        or (text[0] == ">" and says("over_range", text[1:]))
+    ):
+        kind |= K.NO_TRIP
+    kind |= K.PASS if says("pass", text) else K(0)
+    kind |= K.FAIL if says("fail", text) else K(0)
+    if text.casefold() in _CROSSES:
+        kind |= K.TICK | K.FAIL
+    elif text.casefold() in _TICKS:
+        kind |= K.TICK | K.PASS
+    if kind & CHECK and len(text) == 1:
+        kind |= K.LETTER
+    return kind | (K.TRIPPED if says("tripped", text) else K(0))
+
+
+def _of_numeral(text: str) -> Kind:
+    number = numeral(text)
+    if re.match(r"[^\W\d_]+\d", text):  # "C3" is no "circa 3"
+        return K(0)
+    if number is None or (number.tail.strip() and not _aside(number.tail)):
+        return K.PAIR if _is_pair(text) else K(0)
+    kind = K.BOUND if number.sign == ">" else K.NUMBER
+    if number.unit in ("mA", "A", "uA"):
+        kind |= K.CURRENT
+    elif number.unit in ("ms", "s"):
+        kind |= K.MILLISECONDS
+    elif number.unit:
+        return K.WORDS
+    if not number.sign and not number.tail.strip():
+        kind |= _of_plain_digits(number.digits, number.unit)
+    return kind
+
+
+def _aside(tail: str) -> bool:
+    """Whether what stands behind a number is a short note, as in "28.4 retested"; "12-A" and "3 phase" are names."""
+    return bool(re.fullmatch(r"\s*\+|[\s(\[,;]+[^\W\d_]{3,}.*", tail, re.DOTALL)) and not re.search(r"\d", tail)
+
+
+def _of_plain_digits(digits: str, unit: str) -> Kind:
+    value = float(digits.replace(",", "."))
+    kind = K(0)
+    if unit in ("", "mA", "A"):
+        scaled = value * 1000 if unit == "A" or value < 1 else value
+        kind |= K.RATED if round(scaled, 6) in PREFERRED else K(0)
+    if unit == "" and digits.isdigit():
+        kind |= K.WHOLE | (_of_number(value) & (K.LETTER | CHECK | K.PHASE | K.ROMAN))
+    return kind
+
+
+def _is_pair(text: str) -> bool:
+    return bool(re.fullmatch(r"[><]?\d+(?:[.,]\d+)?\s?(?:ms)?\s*[/|;&]\s*[><]?\d+(?:[.,]\d+)?\s?(?:ms)?", text))
+
+
+def _of_short_words(text: str) -> Kind:
+    kind = K(0)
+    if says("phase_0", text) or says("phase_180", text) or says("phase_worst", text) or _PHASE_PAIR.fullmatch(text):
+        kind |= K.PHASE
+    if _MULTIPLE.fullmatch(text) or says("half_rated", text):
+        kind |= K.MULTIPLE
+    if len(text) <= 14:
+        kind |= K.ROMAN if _ROMAN.fullmatch(text) else K(0)
+        kind |= K.WAVE if _WAVE.fullmatch(text) else K(0)
+    if re.search(r"\d\s?m?A\b", text) and len(text) <= 24 and read_one_rating(text):  # "30mA A", "40 A / 30 mA"
+        kind |= K.RATED
+    kind |= K.DELAY if says("selective", text) or says("general", text) else K(0)
+    kind |= K.MOUNTING if says("portable", text) or says("fixed", text) else K(0)
+    kind |= K.QUANTITY if any(says(table, text) for table in _QUANTITIES) else K(0)
+    return kind | (K.UNIT if unit_named(text) else K(0))
+
+
+def _dated(text: str) -> bool:
+    if not re.search(r"\d", text) or (re.fullmatch(r"[\d.,]+", text) and not re.search(r"\d\D\d+\D\d", text)):
+        return False
+    return date_cell(text).readable
+
+
+def _words(text: str) -> bool:
+    return bool(re.search(r"[^\W\d_]{3}", text))
+
+
+def _of_words(text: str) -> Kind:
+    kind = K(0)
+    if _CODE.fullmatch(text) and not re.search(r"[^\W\d_]{4,} [^\W\d_]{2,} ", text):
+        kind |= K.CODE
+    words = re.findall(r"[^\W\d_]+", text)
+    if words:
+        kind |= K.WORDS
+        kind |= K.NAME if len(words) <= 4 and not re.search(r"\d", text) else K(0)
+        kind |= K.LONG if len(words) >= 4 else K(0)
+    if kind and len(text) > 2 and not _says_pass(text):
+        kind |= K.FAULT if remarks.fault_words(text) else K(0)
+        kind |= K.NO_ACCESS if remarks.no_access(text) else K(0)
+        kind |= K.FAIL if _opens_with_fail(text) else K(0)
+    return kind
+
+
+def _says_pass(text: str) -> bool:
+    return plain(text) in known("pass")
+
+
+def _opens_with_fail(text: str) -> bool:
+    """ "failed: cracked", "defekt, Gehäuse gerissen"; a fail word of up to three letters counts only alone."""
+    words = plain(text).split(" ")
+    heads = (" ".join(words[:n]) for n in range(1, min(len(words), 6) + 1))
+    return any(head in known("fail") and len(head) > 3 for head in heads)

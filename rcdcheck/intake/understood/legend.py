@@ -1,0 +1,53 @@
+"""What a sheet says of its own marks: "B = bon, M = mauvais", "/ = good", "key: R = replaced".
+
+Only marks for good, bad and not done are taken over, and only where the sheet itself says so outside its rows of tests.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.records import Mask, as_typed
+
+Legend = Mapping[str, Kind]
+_ENTRY = re.compile(
+    r"(?<![^\s,;:(|])(\S{1,3})\s*(?:=|:=|->|→)\s*([^=,;|()\n]{2,40}?)(?=\s*(?:[,;|)\n]|$|\s\S{1,3}\s*(?:=|→)))"
+)
+
+
+def legend_of(grid: Grid, rows: Mask) -> Legend:
+    """The marks that these rows explain, folded, each with the grammar of what it stands for."""
+    found: dict[str, Kind] = {}
+    for at in np.flatnonzero(rows):
+        text = " | ".join(as_typed(c) for c in grid.row(int(at)) if c != "")
+        for mark, meaning in _ENTRY.findall(text):
+            kind = _kind(meaning.strip(" ."))
+            if kind:
+                found[mark.casefold()] = kind
+    return found
+
+
+def _kind(meaning: str) -> Kind:
+    kind = grammars(meaning)
+    if says("not_measured", meaning) or kind & Kind.NO_ACCESS:
+        return Kind.UNMEASURED
+    if kind & Kind.FAIL or kind & Kind.FAULT:
+        return Kind.FAIL
+    return Kind.PASS if kind & Kind.PASS else Kind(0)
+
+
+def explained(cell: object, legend: Legend) -> Kind:
+    """What a cell stands for by the legend; no flag where it says nothing of it."""
+    return legend.get(as_typed(cell).strip().casefold(), Kind(0)) if legend else Kind(0)
+
+
+def plain_words(cells: Iterable[object], legend: Legend) -> list[object]:
+    """Cells with the marks of a legend replaced by plain words for what they stand for."""
+    words = {Kind.PASS: "pass", Kind.FAIL: "fail", Kind.UNMEASURED: "-"}
+    return [words.get(explained(cell, legend), cell) for cell in cells]

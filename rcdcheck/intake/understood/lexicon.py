@@ -1,0 +1,309 @@
+"""The words of headings, and which of them a typed word may be: itself, a beginning, its consonants, one slip away.
+
+The lists of `words.toml` hold what a trade or a language really says. Abbreviations and slips come from rules, so that
+nobody lists them: `vis`, `insp.`, `btn`, `rmk`, `P/B`, `T.B.`, `Resutl`.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+import unicodedata
+from collections import defaultdict
+from typing import NamedTuple
+
+from rcdcheck import data
+
+_BEFORE = str.maketrans({
+    "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",
+    "—": "-", "’": "'", "_": " ", "＠": "@",
+})  # fmt: skip
+_TOKEN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+|[^\w\s]")
+_RATED = re.compile(r"(?<![^\W\d_])[il1|]\s?[\s.]?(?:δ|d|delta)\s?n(?![^\W\d_])")  # IΔn, I dn, ldn with an l for I
+_ORDINAL = {"1st": "first", "2nd": "second", "3rd": "third"}
+FILLERS = frozenset(
+    [
+        "no",
+        "nr",
+        "num",
+        "number",
+        "nº",
+        "n°",
+        "#",
+        "id",
+        "ref",
+        "of",
+        "the",
+        "de",
+        "la",
+        "le",
+        "les",
+        "des",
+        "du",
+        "da",
+        "do",
+        "di",
+        "del",
+        "della",
+        "der",
+        "die",
+        "das",
+        "den",
+        "en",
+        "y",
+        "e",
+        "et",
+        "und",
+        "and",
+        "van",
+        "voor",
+        "por",
+        "per",
+        "for",
+        "in",
+        "on",
+        "at",
+        "to",
+        "by",
+        "@",
+        "result",
+        "ok",
+        "test",
+        "tests",
+        "tested",
+        "check",
+        "checked",
+        "all",
+        "each",
+        "this",
+        "d",
+        "l",
+        "n",
+        "°",
+    ]
+)
+
+
+class Part(NamedTuple):
+    """One thing that a phrase of a heading can be: `kind` field, quantity, phase, … and which one."""
+
+    kind: str
+    value: str
+
+
+class Fit(NamedTuple):
+    """A part that words of a heading name: how well from 0 to 1, by which rule, and the words left over."""
+
+    part: Part
+    quality: float
+    how: str
+    rest: tuple[str, ...]
+
+
+def normal(heading: str) -> str:
+    """The heading as it is compared: compatibility forms folded, no case, single spaces, signs spelled one way."""
+    text = unicodedata.normalize("NFKC", heading.translate(_BEFORE)).casefold().replace("∆", "δ")
+    return " ".join(text.split())
+
+
+def tokens(heading: str) -> list[str]:
+    """Words, numbers and signs of a heading, with `x` cut from the number or rated current that it is glued to."""
+    text = _RATED.sub("iδn", normal(re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading)).rstrip(" :;.,*"))
+    for typed, word in _ORDINAL.items():
+        text = re.sub(rf"\b{typed}\b", word, text)
+    text = re.sub(r"\+\s*ve\b", " positive ", re.sub(r"-\s*ve\b", " negative ", text))
+    text = re.sub(r"(?<![\d/])1\s?/\s?2(?![\d/])|(?<=iδn)\s?/\s?2(?!\d)", " 0.5 ", text)
+    text = re.sub(r"(?<![^\W\d_])x(?=\d|iδn)", "x ", text)
+    text = re.sub(r"(?<=\d)x(?=\b|iδn|\d)|(?<=iδn)x(?=\s*\d)", " x ", text)
+    text = re.sub(r"(?<=\d)(?=iδn)", " ", text)
+    return _TOKEN.findall(text)
+
+
+def words_of(heading: str) -> list[str]:
+    """The tokens that are words, numbers, or the signs ° and #."""
+    return [t for t in tokens(heading) if t[0].isalnum() or t in "°#↑↓"]
+
+
+# ── phrases ──
+@functools.cache
+def phrases() -> dict[tuple[str, ...], tuple[Part, ...]]:
+    """Every known phrase as its words → all that it can be, over all languages."""
+    table = data.toml("words.toml")["headings"]
+    found: dict[tuple[str, ...], list[Part]] = defaultdict(list)
+    for kind in ("quantity", "phase", "multiple", "unit", "waveform", "field", "row"):
+        for value, languages in table[kind].items():
+            _add(found, languages, (Part(kind, value),))
+    for kind in ("other_test", "ignore", "times", "degrees"):
+        _add(found, table[kind], (Part(kind, ""),))
+    for entry in table["either"]:
+        _add(found, {"any": entry["words"]}, tuple(Part("field", c) for c in entry["candidates"]))
+    return {words: tuple(dict.fromkeys(parts)) for words, parts in found.items()}
+
+
+def _add(found: dict[tuple[str, ...], list[Part]], languages: dict[str, list[str]], parts: tuple[Part, ...]) -> None:
+    for listed in languages.values():
+        for phrase in listed:
+            found[tuple(words_of(phrase))] += parts
+
+
+@functools.cache
+def longest() -> int:
+    """Words of the longest phrase."""
+    return max(map(len, phrases()))
+
+
+NAMING = ("field", "row", "other_test", "ignore")  # kinds of part that name a column by themselves
+
+
+@functools.cache
+def _naming() -> dict[str, list[tuple[str, ...]]]:
+    """Phrases that name a column, by each of their words."""
+    by_word: dict[str, list[tuple[str, ...]]] = defaultdict(list)
+    for phrase, parts in phrases().items():
+        if any(p.kind in NAMING for p in parts):
+            for word in phrase:
+                by_word[word].append(phrase)
+    return by_word
+
+
+@functools.cache
+def _by_letter() -> dict[str, list[str]]:
+    letters: dict[str, list[str]] = defaultdict(list)
+    for word in _naming():
+        letters[bare(word[0])].append(word)
+    return letters
+
+
+# ── one typed word ──
+def bare(word: str) -> str:
+    """A word without its accents."""
+    if word.isascii():
+        return word
+    return "".join(c for c in unicodedata.normalize("NFKD", word) if not unicodedata.combining(c))
+
+
+_UNITS = frozenset({"ma", "ms", "a", "s"})  # the beginnings of nothing
+_VOWELS = frozenset("aeiouy")
+
+
+@functools.lru_cache(maxsize=100_000)
+def likeness(typed: str, word: str) -> tuple[float, str]:
+    """How well a typed word may stand for a word, and by which rule; 0 where it may not."""
+    a, b = bare(typed), bare(word)
+    if a == b:
+        return 1.0, ""
+    if not a[0].isalpha() or not b[0].isalpha() or a in _UNITS:
+        return 0.0, ""
+    if len(b) >= 4 and a.startswith(b) and len(a) - len(b) <= 2:
+        return 0.95, ""
+    if len(a) >= 2 and b.startswith(a):
+        return (0.85 if len(a) >= 3 else 0.6), "a beginning"
+    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and _one_slip(a, b):
+        return 0.85, "a slip of one letter"
+    if a[0] == b[0] and 2 <= len(a) < len(b) and _consonants(a, b):
+        return 0.75, "its consonants"
+    if len(b) >= 6 and b in a:
+        return 0.8, ""
+    return 0.0, ""
+
+
+def _consonants(short: str, word: str) -> bool:
+    """Whether `short` is the first letter and further consonants of the word, in order: btn, rmk, tst, insp'n."""
+    if any(c in _VOWELS for c in short[1:]) or len(short) * 3 < len(word):
+        return False
+    letters = iter(word)
+    return all(c in letters for c in short)
+
+
+def _one_slip(a: str, b: str) -> bool:
+    """Whether one letter is wrong, lacking, too many, or two have changed places."""
+    if len(a) == len(b):
+        wrong = [i for i in range(len(a)) if a[i] != b[i]]
+        swapped = (
+            len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and a[wrong[1]] == b[wrong[0]]
+        )
+        return len(wrong) == 1 or swapped
+    short, long = sorted((a, b), key=len)
+    return len(long) - len(short) == 1 and any(long[:i] + long[i + 1 :] == short for i in range(len(long)))
+
+
+# ── a whole heading against the phrases that name columns ──
+@functools.lru_cache(maxsize=20_000)
+def names(heading: str) -> tuple[Fit, ...]:
+    """Every part that names a column and that the heading may name, each with its best fit."""
+    typed = [w for w in words_of(heading) if w not in ("°", "#")]
+    best: dict[Part, Fit] = {}
+    for phrase, fit in (*_phrased(typed), *_initials(typed)):
+        for part in phrases()[phrase]:
+            if part.kind in NAMING and (part not in best or fit[0] > best[part].quality):
+                best[part] = Fit(part, *fit)
+    return tuple(sorted(best.values(), key=lambda f: (-f.quality, f.part)))
+
+
+def _phrased(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str, tuple[str, ...]]]]:
+    near = {w: _alike(w) for w in typed}
+    tried = {p for w in typed for known, _, _ in near[w] for p in _naming()[known]}
+    out = []
+    for phrase in sorted(tried):  # a set has no order of its own
+        fit = _fit(phrase, typed, near)
+        if fit is not None:
+            out.append((phrase, fit))
+    return out
+
+
+def _alike(word: str) -> list[tuple[str, float, str]]:
+    found = []
+    first = bare(word[0])
+    for known in _by_letter().get(first, ()):
+        quality, how = likeness(word, known)
+        if quality:
+            found.append((known, quality, how))
+    if len(word) >= 9:  # a compound may hold a known word further in
+        found += [(k, 0.8, "") for k in _naming() if len(k) >= 6 and k in word and k[0] != word[0]]
+    return found
+
+
+def _fit(
+    phrase: tuple[str, ...], typed: list[str], near: dict[str, list[tuple[str, float, str]]]
+) -> tuple[float, str, tuple[str, ...]] | None:
+    """Quality of the fit: every word of the phrase but its fillers has to be named, in any order."""
+    left = list(typed)
+    qualities, hows, telling = [], set(), all(w in FILLERS for w in phrase)
+    for word in phrase:
+        options = [(q, how, w) for w in left for known, q, how in near[w] if known == word]
+        if options:
+            quality, how, used = max(options)
+            qualities.append(quality)
+            hows.add(how)
+            telling |= word not in FILLERS
+            left.remove(used)
+        elif word not in FILLERS or len(phrase) == 1:
+            return None
+        else:
+            qualities.append(0.93 if len(word) < 4 else 0.87 if len(phrase) > 2 else 0.72)
+    if not telling or len(left) == len(typed):
+        return None
+    in_order = [w for w in typed if w not in left] == sorted((w for w in typed if w not in left), key=typed.index)
+    rest = tuple(w for w in left if w not in FILLERS)
+    quality = min(qualities) * (1.0 if in_order else 0.95) * 0.82 ** len(rest) * (1.01 ** (len(phrase) - 1))
+    return quality, "; ".join(sorted(hows - {""})), rest
+
+
+def _initials(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str, tuple[str, ...]]]]:
+    """`P/B`, `T.B.`, `VI`: the first letters of a phrase of two words or more."""
+    letters = "".join(bare(w) for w in typed if w[0].isalpha())
+    single = all(len(w) == 1 for w in typed) or (len(typed) == 1 and len(letters) <= 3)
+    if not single or not 2 <= len(letters) <= 4 or not letters.isalpha():
+        return []
+    how = "its first letters"
+    return [(phrase, (0.62, how, ())) for phrase in _by_initials().get(letters, ())]
+
+
+@functools.cache
+def _by_initials() -> dict[str, list[tuple[str, ...]]]:
+    found: dict[str, list[tuple[str, ...]]] = defaultdict(list)
+    for phrase, parts in phrases().items():
+        words = [w for w in phrase if w[0].isalpha() and len(w) > 1]
+        if len(words) >= 2 and any(p.kind in NAMING for p in parts):
+            found["".join(bare(w[0]) for w in words)].append(phrase)
+    return found

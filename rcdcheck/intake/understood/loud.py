@@ -1,0 +1,198 @@
+"""Cells that say that something failed, wherever they stand: each counts as what it is, or leaves its device unclear.
+
+Readings, checks, ratings and remarks are heard by those who read their columns. This file listens to everything else:
+to columns of another meaning or of none, to comments, struck and coloured cells, to the rows between tests.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from rcdcheck.intake.opened.grids import Coded, Grid
+from rcdcheck.intake.understood.evidence import CHECKS
+from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
+from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.tables import Table
+from rcdcheck.records import as_typed
+
+COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
+           "rcd_type", "waveform_type", "delay")  # fmt: skip
+WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
+RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
+LARGEST = 500.0  # ms: the largest limit of any reading (schemas/rules)
+_LEGEND = re.compile(r"\b\w{1,12}\s*=\s*\w|legend|key:|\bcode\b|legende|légende", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Loud:
+    """One loud cell: row and column as the person sees them, its text, and positions of the test rows it concerns."""
+
+    row: int
+    column: int
+    text: str
+    tests: tuple[int, ...]
+    code: str = "cell-says-failed"
+
+
+def loud_cells(grid: Grid, table: Table, rows: Rows) -> list[Loud]:
+    """All loud cells of a table that nobody else hears."""
+    return [*_in_columns(grid, table, rows), *_special(grid, table, rows), *_between(grid, table, rows)]
+
+
+# ── columns ──
+def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
+    at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
+    meaning = {c.number: c.meaning.field for c in table.columns}
+    headed = {c.number for c in table.columns}
+    span = _span(table, headed, len(grid.columns))
+    for number, column in enumerate(grid.columns):
+        field = meaning.get(number, "")
+        if field in COUNTED or (number not in headed and number not in span):
+            continue
+        codes = column.codes[at]
+        told = _loud_codes(column, codes, field, number in headed)
+        if not told:
+            continue
+        for i in np.flatnonzero(np.isin(codes, list(told))):
+            yield Loud(
+                *grid.place(int(grid.numbers[at[i]]), number), as_typed(column.distinct[codes[i]]), (int(at[i]),)
+            )
+
+
+def _span(table: Table, headed: set[int], width: int) -> set[int]:
+    """Columns that belong to a table: its own, those between, and those beside it where no other table stands there."""
+    return set(range(min(headed), width)) if not table.label else set(range(min(headed), max(headed) + 1))
+
+
+def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> set[int]:
+    """Codes of the cells of a column that are loud there."""
+    counts = np.bincount(codes, minlength=len(column.distinct))
+    used = [int(i) for i in np.flatnonzero(counts) if i]
+    if not used:
+        return set()
+    speaking = [i for i in used if _may_speak(column.distinct[i])]
+    if not speaking:
+        return set()
+    used = used if len(used) <= MANY else speaking  # of very many texts those that could not speak are all alike
+    kinds = {i: grammars(column.distinct[i]) for i in used}
+    filled = int(counts[1:].sum())
+    checks = sum(int(counts[i]) for i in used if kinds[i] & (CHECK | Kind.UNMEASURED)) / filled
+    sparse = filled <= 0.34 * len(codes)
+
+    def rare(wanted: Kind) -> bool:
+        some = sum(int(counts[i]) for i in used if kinds[i] & wanted)
+        return some <= max(1, RARE * filled)
+
+    return {i for i in used if _is_loud(column.distinct[i], kinds[i], field, headed, checks, sparse, rare)}
+
+
+def _may_speak(cell: object) -> bool:
+    """Whether a cell is more than an identifier, a number or a date."""
+    return (isinstance(cell, float) and cell == 0.0) or (isinstance(cell, str) and not _QUIET.fullmatch(cell))
+
+
+_QUIET = re.compile(r"[A-Za-z]{0,4}[-/. ]?\d[\d\-/:.]*(?:[ T]\d\d?:\d\d(?::\d\d)?)?[A-Za-z]?")
+MANY = 500  # different texts in a column
+
+
+def _is_loud(
+    cell: object, kind: Kind, field: str, headed: bool, checks: float, sparse: bool, rare: Callable[[Kind], bool]
+) -> bool:
+    if field in WORDED:
+        return bool(kind & (Kind.NO_TRIP | Kind.BOUND)) or (bool(kind & Kind.FAIL) and not kind & Kind.FAULT
+                                                            and not _number(cell))  # fmt: skip
+    if kind & Kind.FAULT:
+        return True
+    if kind & Kind.FAIL and not kind & Kind.LETTER and not kind & Kind.TICK and len(as_typed(cell)) > 2:
+        return True
+    if kind & (Kind.NO_TRIP | Kind.BOUND) and field != "other_test":
+        return rare(Kind.NO_TRIP | Kind.BOUND)
+    if field == "" and kind & Kind.FAIL:
+        return checks >= 0.6 or sparse
+    if field and kind & Kind.FAIL and not _number(cell):
+        return rare(Kind.FAIL) and (sparse or (kind & Kind.TICK != 0) or checks < 0.6)
+    return field == "" and checks >= 0.6 and not kind & (CHECK | Kind.UNMEASURED)
+
+
+def _number(cell: object) -> bool:
+    return isinstance(cell, float) or as_typed(cell).strip().isdigit()
+
+
+# ── comments, strokes, colours ──
+def _special(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
+    special = grid.special[grid.special["kind"].isin(["comment", "struck", "filled"])]
+    if not len(special):
+        return
+    at = grid.positions(special["row"].to_numpy())
+    inside = (at >= table.start) & (at < table.stop)
+    for position, told in zip(at[inside], special[inside].itertuples(), strict=True):
+        if rows.kind[position - table.start] != RowKind.TEST:
+            continue
+        if told.kind == "comment" and not _speaks_of_failure(str(told.text)):
+            continue
+        if told.kind == "filled" and _is_green(str(told.text)):
+            continue
+        code = {"comment": "comment-says-failed", "struck": "cell-struck-through", "filled": "cell-stands-out"}[
+            told.kind
+        ]
+        text = str(told.text) if told.kind == "comment" else as_typed(grid.cell(int(position), int(told.column)))
+        yield Loud(*grid.place(int(grid.numbers[position]), int(told.column)), text, (int(position),), code)
+
+
+def _is_green(colour: str) -> bool:
+    if not re.fullmatch(r"[0-9A-F]{6}", colour):
+        return False
+    red, green, blue = (int(colour[i : i + 2], 16) for i in (0, 2, 4))
+    return green > red and green > blue
+
+
+def _speaks_of_failure(text: str) -> bool:
+    kind = grammars(text)
+    return bool(kind & (Kind.FAULT | Kind.FAIL | Kind.NO_TRIP)) or bool(
+        re.search(r"(?<!\w)(fail|nt|ol)(?!\w)", text, re.I)
+    )
+
+
+# ── rows that are no tests ──
+def _between(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
+    """Loud cells in rows between tests: of the device that they name, else of the test above (and no later one)."""
+    tests = np.flatnonzero(rows.kind == RowKind.TEST)
+    if not len(tests):
+        return
+    last = int(tests[-1])
+    own = sorted({c.number for c in table.columns})
+    for at in np.flatnonzero(np.isin(rows.kind, (RowKind.NOTE, RowKind.SECTION, RowKind.TOTAL))):
+        cells = [(c, cell) for c, cell in enumerate(grid.row(table.start + int(at))) if cell != ""]
+        texts = [(c, as_typed(cell)) for c, cell in cells if own[0] <= c and _speaks(cell)]
+        if not texts or any(_LEGEND.search(t) for _, t in texts):
+            continue
+        named = _named_in(grid, table, rows, [t for _, t in texts])
+        near = [int(i) for i in tests[tests < at][-1:] if at - i <= 2 and (at <= last or at - i == 1)]
+        concerned = named or ([] if rows.kind[at] == RowKind.TOTAL else [i + table.start for i in near])
+        if concerned:
+            for column, text in texts:
+                yield Loud(*grid.place(int(grid.numbers[table.start + int(at)]), column), text, tuple(concerned))
+
+
+def _speaks(cell: object) -> bool:
+    kind = grammars(cell)
+    return bool(kind & (Kind.FAULT | Kind.NO_TRIP | Kind.BOUND)) or (bool(kind & Kind.FAIL) and not _number(cell))
+
+
+def _named_in(grid: Grid, table: Table, rows: Rows, texts: list[str]) -> list[int]:
+    """Positions of the test rows whose identifier stands in one of the texts."""
+    found: list[int] = []
+    at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
+    for c in table.of("device")[:1]:
+        column = grid.columns[c.number]
+        codes = column.codes[at]
+        for code in np.unique(codes):
+            name = as_typed(column.distinct[code]).strip()
+            spelled = rf"(?<![\w-]){re.escape(name)}(?![\w-])"
+            if len(name) >= 2 and re.search(r"\d", name) and any(re.search(spelled, t, re.IGNORECASE) for t in texts):
+                found += at[codes == code].tolist()
+    return found

@@ -1,0 +1,137 @@
+"""What the cells of a column are like: which grammars read them, how they repeat, how their numbers lie."""
+
+from __future__ import annotations
+
+import functools
+import re
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.intake.cells.numerals import numeral, tidy
+from rcdcheck.intake.opened.grids import Coded
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.legend import Legend, explained
+from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.records import Numbers, as_typed
+
+_DRAWN = re.compile(r"\s*[-=_+:|~]{2,}\s*")
+LOOKED_AT = 400  # distinct cells of a column that are asked what they could be
+ROWS = 3_000  # rows that tell how cells repeat
+
+
+@dataclass(frozen=True)
+class Profile:
+    """Of one column within its table.
+
+    rows: how many; filled: cells that are neither blank nor a word for "not measured"; distinct: different ones.
+    kinds: grammars of each distinct cell looked at; weight: how often each stands there; texts: as typed.
+    values: number of each row looked at, NaN where there is none, shape (rows looked at,); codes: of the same rows.
+    """
+
+    rows: int
+    filled: int
+    distinct: int
+    kinds: tuple[Kind, ...]
+    weight: npt.NDArray[np.float64]
+    texts: tuple[str, ...]
+    values: Numbers
+    codes: npt.NDArray[np.int32]
+
+    def share(self, wanted: Kind) -> float:
+        """Share of the filled cells that any of these grammars reads; 0 where the column is blank."""
+        if not len(self.weight):
+            return 0.0
+        read = np.array([bool(k & wanted) for k in self.kinds], dtype=bool)
+        return float(self.weight[read].sum() / self.weight.sum())
+
+    @functools.cached_property
+    def numbers(self) -> Numbers:
+        """The numbers among the rows looked at."""
+        return self.values[np.isfinite(self.values)]
+
+    @functools.cached_property
+    def named_share(self) -> float:
+        """Share of the cells that name a measurement, as a heading would ("Trip time 5x 180°", "Visual")."""
+        if not len(self.weight):
+            return 0.0
+        names = np.array([bool(k & Kind.QUANTITY) or _names_reading(t) for k, t in zip(self.kinds, self.texts,
+                                                                                      strict=True)])  # fmt: skip
+        return float(self.weight[names].sum() / self.weight.sum())
+
+    @functools.cached_property
+    def repeats(self) -> float:
+        """Share of the filled rows looked at whose cell stood above already."""
+        some = self.codes[self.codes > 0]
+        return 1.0 - len(np.unique(some)) / len(some) if len(some) else 0.0
+
+    @property
+    def constant(self) -> bool:
+        """Whether one cell stands in every filled row."""
+        return self.distinct == 1 and self.filled > 2
+
+    @functools.cached_property
+    def running(self) -> bool:
+        """Whether its numbers count on by one from row to row."""
+        v = self.numbers
+        return len(v) > 2 and bool(np.all(np.diff(v) == 1))
+
+    @functools.cached_property
+    def restarts(self) -> bool:
+        """Whether small whole numbers begin again, as outlets do."""
+        v = self.numbers
+        return len(v) > 2 and bool(
+            (v == np.round(v)).all() and v.max() <= 24 and (np.diff(v) <= 0).any() and v.min() == 1
+        )
+
+
+def _names_reading(text: str) -> bool:
+    if not any(c.isalpha() for c in text):
+        return False
+    return any(r.weight >= 2.5 and r.meaning.field == "reading" for r in readings_of(text))
+
+
+def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend) -> Profile:
+    """The profile of a column in the rows at these positions; `legend` explains marks of the sheet."""
+    codes = column.codes[at]
+    counts = np.bincount(codes, minlength=len(column.distinct))
+    used = np.flatnonzero(counts)
+    used = used[used > 0]
+    looked = used[:LOOKED_AT]
+    cells = [column.distinct[i] for i in looked]
+    kinds = [explained(c, legend) or grammars(c) for c in cells]
+    measured = [i for i, k in enumerate(kinds) if not _says_nothing(k, cells[i])]
+    unmeasured = {int(looked[i]) for i in set(range(len(kinds))) - set(measured)}
+    filled = int(counts[used].sum() - sum(counts[i] for i in unmeasured))
+    of_code = {int(looked[i]): _number(cells[i], kinds[i]) for i in measured}
+    sample = codes[:ROWS]
+    return Profile(
+        rows=len(at),
+        filled=filled,
+        distinct=len(used) - len(unmeasured),
+        kinds=tuple(kinds[i] for i in measured),
+        weight=counts[looked[measured]].astype(float) if measured else np.zeros(0),
+        texts=tuple(as_typed(cells[i]).strip() for i in measured),
+        values=np.array([of_code.get(int(c), np.nan) for c in sample]),
+        codes=np.where(np.isin(sample, list(unmeasured)), 0, sample) if unmeasured else sample,
+    )
+
+
+def _says_nothing(kind: Kind, cell: object) -> bool:
+    """Whether a cell says nothing of its column: "-", "not tested", a ditto mark, a drawn line."""
+    if isinstance(cell, str) and _DRAWN.fullmatch(cell):
+        return True
+    return bool(kind & Kind.DITTO) or bool(kind & Kind.UNMEASURED and not kind & (Kind.NUMBER | Kind.WORDS))
+
+
+def _number(cell: Any, kind: Kind) -> float:
+    if not kind & (Kind.NUMBER | Kind.BOUND):
+        return np.nan
+    if isinstance(cell, float):
+        return cell
+    read = numeral(tidy(cell).strip("' "))
+    if read is None or read.digits.count(".") + read.digits.count(",") > 1:
+        return np.nan
+    return float(read.digits.replace(",", ".")) * (1000.0 if read.unit in ("s", "A") else 1.0)

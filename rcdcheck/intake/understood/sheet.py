@@ -1,0 +1,116 @@
+"""A whole sheet understood: its tables, what each of its rows is, what stands above them, and what it leaves open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.intake.opened.grids import Grid, on_its_side
+from rcdcheck.intake.understood.facts import Fact, title_blocks
+from rcdcheck.intake.understood.legend import Legend, legend_of
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.rows import RowKind, Rows, classify
+from rcdcheck.intake.understood.stated import for_sheet
+from rcdcheck.intake.understood.tables import Table, find_tables, missing_parts, reads_down
+from rcdcheck.records import Mask, Options
+
+AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side
+WIDEST_ON_ITS_SIDE = 400  # columns or rows of a sheet that may lie on its side
+
+
+@dataclass(frozen=True)
+class Understood:
+    """A sheet and what it means: `kinds` of each position, `rows` and `facts` of each table, `reason` without one."""
+
+    grid: Grid
+    full: Mask
+    tables: tuple[Table, ...]
+    rows: tuple[Rows, ...]
+    facts: tuple[list[Fact], ...]
+    kinds: npt.NDArray[np.int8]
+    above: frozenset[int]  # rows whose facts were read
+    legend: Legend
+    reason: str = ""
+
+    @property
+    def score(self) -> float:
+        """How much sense the columns of all tables make."""
+        return sum(table.score for table in self.tables)
+
+
+def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning] | None = None) -> Understood:
+    """Understand one sheet; one whose columns agree across and not down is understood on its side.
+
+    settled: meanings of columns by number and row of their headings, which another world than the best has.
+    """
+    upright = _understood(grid, options, settled or {})
+    small = len(grid.columns) <= WIDEST_ON_ITS_SIDE and grid.height <= WIDEST_ON_ITS_SIDE
+    if not small or len(grid.columns) < 2 or not (upright.reason or reads_down(grid, upright.full)):
+        return upright
+    turned = _understood(on_its_side(grid), options, settled or {})
+    agrees = not turned.reason and all(table.fit >= AGREES for table in turned.tables)
+    return turned if agrees and (upright.reason or turned.score > upright.score) else upright
+
+
+def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning]) -> Understood:
+    stated = for_sheet(options.columns, grid.sheet) | {
+        f"#{number}@{row}": meaning for (number, row), meaning in settled.items()
+    }
+    full = grid.filled
+    legend = legend_of(grid, _few_cells(full))
+    tables = tuple(find_tables(grid, full, stated, options.as_of, legend))
+    kinds = np.where(full.any(axis=1), RowKind.TITLE, RowKind.BLANK).astype(np.int8)
+    rows = tuple(classify(grid, _only(full, beside(table, tables)), table) for table in tables)
+    for table, of_table in zip(tables, rows, strict=True):
+        kinds[list(table.heading_rows)] = RowKind.HEADING
+        span = kinds[table.start : table.stop]  # what a table beside this one made of a row stands where it is a test
+        kinds[table.start : table.stop] = np.where(span == RowKind.TEST, span, of_table.kind)
+    tops = [table.heading_rows[0] for table in tables]
+    titles = title_blocks(grid, full, tops, np.isin(kinds, (RowKind.TEST, RowKind.HEADING)))
+    titles = [_with_label(table, facts) for table, facts in zip(tables, titles, strict=True)]
+    above = frozenset(fact.row for facts in titles for fact in facts)
+    kinds[np.isin(grid.numbers, list(above)) & (kinds != RowKind.HEADING)] = RowKind.TITLE
+    reason = ""
+    if not (kinds == RowKind.TEST).any():
+        reason = (
+            "it has headings and no row of tests below them"
+            if tables
+            else missing_parts(grid, full, stated, options.as_of)
+        )
+        kinds[kinds > 0] = RowKind.TITLE
+    return Understood(grid, full, tables, rows, tuple(titles), kinds, above, legend, reason)
+
+
+def _few_cells(full: Mask) -> Mask:
+    """Rows that may explain marks: near the top or the end of the sheet, and not as wide as a row of tests."""
+    few: Mask = full.any(axis=1) & (full.sum(axis=1) <= 8)
+    if len(few) > 2 * LEGENDS:
+        few[LEGENDS:-LEGENDS] = False
+    return few
+
+
+LEGENDS = 60  # rows from the top and from the end of a sheet in which marks are explained
+
+
+def _with_label(table: Table, facts: list[Fact]) -> list[Fact]:
+    """The facts above a table, and the site that a heading over the whole of it names beside another table."""
+    if not table.label or table.of("site") or any(f.field == "site" for f in facts):
+        return facts
+    return [*facts, Fact("site", table.label, 0, table.columns[0].number)]
+
+
+def beside(table: Table, tables: Sequence[Table]) -> set[int]:
+    """Columns of the tables that stand beside this one in the same rows."""
+    return {c.number for t in tables if t is not table and t.start == table.start for c in t.columns}
+
+
+def _only(full: Mask, other: set[int]) -> Mask:
+    """The filled cells that a table may look at: not those of a table beside it."""
+    if not other:
+        return full
+    own = full.copy()
+    own[:, sorted(other)] = False
+    return own

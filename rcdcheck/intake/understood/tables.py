@@ -1,0 +1,427 @@
+"""Where the tables of tests are in a sheet: bodies of rows that agree, and the one to four rows that head them.
+
+A row of data is never a heading: what has dates, readings or identifiers in it is passed by. Among the rows of words
+that stand over data, those are the headings under which the whole makes most sense. Positions count the rows of the
+grid from 0.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.understood.assignment import (
+    Assigned,
+    Headed,
+    assign,
+    named,
+    rated_of,
+    tick_columns,
+)
+from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, Candidate, from_heading
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.legend import Legend
+from rcdcheck.intake.understood.lexicon import names, normal
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.profiles import Profile, profile
+from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.records import Mask, as_typed, column_letters
+
+DEEPEST = 4  # rows of one heading
+SEARCHED = 300  # rows from the top in which the first heading is looked for
+RUNS = 60  # runs of rows of words that are looked at further down
+SAMPLED = 3_000  # rows of a body that tell what its columns mean
+TRIED = 4  # ways to draw the heading that are weighed with their cells
+
+# by normalised heading, by letters of a column ("=A"), or by number and row in another world ("#0@4")
+Stated = Mapping[str, Meaning]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table and how it was understood."""
+
+    number: int
+    row: int  # of its lowest heading, as the person sees it
+    heading: str
+    meaning: Meaning
+    confirmed: bool = False  # a person stated it
+    other: Candidate | None = None  # what it could also mean
+    margin: float = 99.0  # how far that lies behind, in log-odds
+    why: tuple[str, ...] = ()
+    outlet: str = ""  # where each outlet has columns of its own
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table in a grid: positions of its heading rows, its columns, the positions [start, stop) below, its sides."""
+
+    heading_rows: tuple[int, ...]
+    columns: tuple[Column, ...]
+    start: int
+    stop: int
+    label: str = ""  # a heading over the whole table, where tables stand side by side
+    score: float = 0.0  # how much sense its columns make
+    fit: float = 0.0  # what its cells say of their columns, on average
+
+    def of(self, *fields: str) -> list[Column]:
+        """Columns whose meaning is one of `fields`, from left to right."""
+        return [c for c in self.columns if c.meaning.field in fields]
+
+    @property
+    def readings(self) -> list[Column]:
+        """Columns that hold readings."""
+        return self.of("reading", "value", "pair")
+
+
+def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: Legend) -> list[Table]:
+    """Tables of tests in a grid, from top to bottom and from left to right."""
+    if not grid.columns or not full.any():
+        return []
+    runs = _runs(full, _wordy(grid, full))
+    finder = _Finder(grid, full, stated, as_of, runs, legend)
+    found: list[_Drawn] = []
+    for run in runs:
+        if found and run[0] <= found[-1].low:
+            continue
+        drawn = finder.best(run, first=not found)
+        if drawn is not None and not (found and _repeats(drawn, found[-1])):
+            found.append(drawn)
+    tops = [*(d.rows[0] for d in found[1:]), grid.height][: len(found)]
+    return [t for drawn, stop in zip(found, tops, strict=True) for t in finder.tables(drawn, stop)]
+
+
+# ── rows of words ──
+def _wordy(grid: Grid, full: Mask) -> Mask:
+    """Rows in which every filled cell could stand in a heading, and at least one does, shape (rows,)."""
+    ok: Mask = np.array(full.any(axis=1))
+    for i in sorted(
+        range(len(grid.columns)), key=lambda i: len(grid.columns[i].distinct)
+    ):  # few texts settle most rows
+        column, at = grid.columns[i], np.flatnonzero(ok)
+        codes = column.codes[at]
+        used, back = np.unique(codes, return_inverse=True)
+        fits = np.array([could_head(column.distinct[c]) for c in used], dtype=bool)
+        ok[at] = fits[back] & (full[at, i] <= (codes != 0))
+    return ok
+
+
+@functools.lru_cache(maxsize=200_000)
+def could_head(cell: object) -> bool:
+    """Whether a cell could be (part of) a heading or a title: words, or the few numbers that headings use."""
+    if isinstance(cell, float):
+        return cell in (0.0, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 180.0)
+    if not isinstance(cell, str):
+        return False
+    if cell == "" or len(cell) > 200:
+        return cell == ""
+    if not re.search(r"[^\W_]|[+°#±↑↓?]", cell) and cell.strip() != "-":  # a drawn line
+        return False
+    kind = grammars(cell)
+    if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND) or (kind & Kind.PAIR and normal(cell) not in ("0/180", "180/0")):
+        return False
+    if not kind & Kind.MILLISECONDS and any(r.weight >= 2.5 for r in readings_of(cell)):  # "0 Grad", "100% IΔn"
+        return True
+    if kind & Kind.NUMBER:
+        number = re.sub(r"\s*(ms|s|°|deg\.?)$", "", normal(cell))
+        return number in ("0", "0.5", "1", "2", "3", "5", "10", "180") or bool(kind & Kind.CURRENT)
+    known = any(f.quality >= 0.8 for f in names(cell)) or any(r.weight >= 1.0 for r in readings_of(cell))
+    return known or not (kind & Kind.CODE and re.search(r"\d\d|-\s?\d", cell) and not kind & Kind.LONG)
+
+
+def _runs(full: Mask, wordy: Mask) -> list[list[int]]:
+    """Rows of words that follow one another, at most RUNS of them after the first rows of the sheet."""
+    at = np.flatnonzero(wordy)
+    runs: list[list[int]] = []
+    for i in at.tolist():
+        if runs and i == runs[-1][-1] + 1:
+            runs[-1].append(i)
+        else:
+            runs.append([i])
+    rows = np.flatnonzero(full.any(axis=1))
+    near = int(rows[min(SEARCHED, len(rows) - 1)])
+    wide = [r for r in runs if any(full[i].sum() >= 2 for i in r)]
+    return [r for r in wide if r[0] <= near] + [r for r in wide if r[0] > near][:RUNS]
+
+
+# ── headings over bodies ──
+@dataclass(frozen=True)
+class _Drawn:
+    """A way to draw a heading: its rows, its columns as they come in, and how much sense they make."""
+
+    rows: tuple[int, ...]
+    columns: tuple[Headed, ...]
+    assigned: tuple[Assigned, ...]
+    score: float
+
+    @property
+    def low(self) -> int:
+        return self.rows[-1]
+
+
+class _Finder:
+    def __init__(
+        self, grid: Grid, full: Mask, stated: Stated, as_of: dt.date, runs: Sequence[Sequence[int]], legend: Legend
+    ) -> None:
+        self.grid, self.full, self.stated, self.as_of = grid, full, stated, as_of
+        self.legend = legend
+        self.ends = {i: run[-1] for run in runs for i in run}
+        self.heads = [i for run in runs for i in run if full[i].sum() >= 2 and self._names_columns(i)]
+        self.titles = {
+            (int(top), left): right for top, left, bottom, right in grid.merged if right > left and top == bottom
+        }
+
+    def best(self, run: Sequence[int], *, first: bool) -> _Drawn | None:
+        """The heading within a run of rows of words under which most makes sense; None where none names a table."""
+        tried = []
+        for low in run[:40]:
+            if self.full[low].sum() < 2:
+                continue
+            for deep in range(1, DEEPEST + 1):
+                rows = tuple(range(low - deep + 1, low + 1))
+                if rows[0] < run[0] or (deep > 1 and self._is_title(rows[0], low)):
+                    break
+                columns = self._columns(rows)
+                tried.append((self._by_headings(columns) - 0.3 * deep, rows, columns))
+        tried.sort(key=lambda t: -t[0])
+        drawn = [self._drawn(rows, columns) for _, rows, columns in tried[:TRIED]]
+        fit = [d for d in drawn if d is not None and (first or self._heads(d))]
+        return max(fit, key=lambda d: d.score, default=None)
+
+    def _names_columns(self, at: int) -> bool:
+        """Whether most cells of a row are headings that are known, one of them of a device."""
+        cells = [as_typed(c) for c in self.grid.row(at) if c != ""]
+        told = [f for c in cells if (f := from_heading(c)) and f[0].heading >= 3.0]
+        fields = {c.meaning.field for f in told for c in f[:2]}
+        return 2 * len(told) > len(cells) and len(told) >= 2 and bool(fields & set(IDENTITY))
+
+    def _by_headings(self, columns: Sequence[Headed]) -> float:
+        """A first estimate from the headings alone."""
+        best = [max((c.heading for c in from_heading(h.heading, h.groups)), default=-1.0) for h in columns]
+        return sum(best) + sum(5.0 for h in columns if h.stated is not None)
+
+    def _drawn(self, rows: tuple[int, ...], columns: tuple[Headed, ...]) -> _Drawn | None:
+        body = self._body(rows[-1])
+        if not len(body):
+            return None
+        profiles = [profile(self.grid.columns[c.number], body, self.legend) for c in columns]
+        assigned = assign(columns, profiles, rated_of(columns, profiles, self.as_of), self.as_of)
+        assigned = _with_ticks(columns, profiles, assigned)
+        if not named(assigned) or _is_list(assigned):
+            return None
+        headed = {c.number for c in columns}
+        bare = sum(1 for i, c in enumerate(self.grid.columns) if i not in headed and (c.codes[body] != 0).mean() > 0.5)
+        score = sum(min(a.chosen.weight, 9.0) for a in assigned) - 2.0 * bare - 0.3 * len(rows)
+        return _Drawn(rows, columns, tuple(assigned), score)
+
+    def _body(self, low: int) -> npt.NDArray[np.int64]:
+        """Filled rows below a heading that tell what its columns mean."""
+        stop = next((i for i in self.heads if i > self.ends.get(low, low)), self.grid.height)
+        rows = np.flatnonzero(self.full[low + 1 : min(low + 1 + SAMPLED, stop)].any(axis=1)) + low + 1
+        wide = self.full[rows].sum(axis=1)
+        return rows[wide >= 2] if (wide >= 2).any() else rows
+
+    def _heads(self, drawn: _Drawn) -> bool:
+        """Whether a row further down heads a table of its own: most of its cells are known headings."""
+        known = [c for c in drawn.columns if any(f.heading >= 3.0 for f in from_heading(c.heading, c.groups))]
+        fields = {f.meaning.field for c in known for f in from_heading(c.heading, c.groups)[:2]}
+        return 2 * len(known) > len(drawn.columns) and bool(fields & set(IDENTITY)) and len(known) >= 2
+
+    def _is_title(self, top: int, low: int) -> bool:
+        """Whether a row over headings is a title: one text at the left, or across most of the width."""
+        filled = np.flatnonzero(self.full[top])
+        if len(filled) != 1:
+            return self._states_facts(top)
+        width = np.flatnonzero(self.full[low])
+        row = int(self.grid.numbers[top])
+        reach = self.titles.get((row, int(filled[0])), int(filled[0])) - int(filled[0]) + 1
+        return int(filled[0]) <= int(width[0]) or reach >= 0.6 * len(width)
+
+    def _states_facts(self, top: int) -> bool:
+        from rcdcheck.intake.understood.facts import facts_of_row
+
+        return bool(self.full[top].sum() <= 4 and facts_of_row(self.grid, top))
+
+    def _columns(self, rows: tuple[int, ...]) -> tuple[Headed, ...]:
+        texts = [[as_typed(c).strip() for c in self.grid.row(r)] for r in rows]
+        groups = [self._spread(r, texts[i], texts[i + 1 :]) for i, r in enumerate(rows[:-1])]
+        out = []
+        for c in range(len(self.grid.columns)):
+            own = [i for i, line in enumerate(texts) if line[c]]
+            if not own:
+                if any(g[c] for g in groups) and self._continues(c, rows[-1]):
+                    out.append(self._headed(c, rows[-1], "", tuple(g[c] for g in groups if g[c])))
+                continue
+            low = own[-1]
+            above = tuple(dict.fromkeys(g[c] for g in groups[:low] if g[c] and g[c] != texts[low][c]))
+            out.append(self._headed(c, rows[low], texts[low][c], above))
+        return _outlets_apart(_letters_last(out, self.stated))
+
+    def _continues(self, c: int, low: int) -> bool:
+        """Whether a column without a heading of its own stands under a heading that is merged over it."""
+        return bool((self.grid.columns[c].codes[low + 1 : low + 50] != 0).any())
+
+    def _headed(self, c: int, at: int, heading: str, groups: tuple[str, ...]) -> Headed:
+        shown = " ".join((*groups, heading)).strip()
+        keys = (f"#{c}@{int(self.grid.numbers[at])}", normal(shown), normal(heading), f"={column_letters(c)}")
+        stated = next((self.stated[k] for k in keys if k and k in self.stated), None)
+        return Headed(c, int(self.grid.numbers[at]), heading, groups, stated)
+
+    def _spread(self, at: int, texts: Sequence[str], below: Sequence[Sequence[str]]) -> list[str]:
+        """The heading over each column, spread over the columns that it covers, merged or not."""
+        out, current, until = [""] * len(texts), "", -1
+        row = int(self.grid.numbers[at])
+        for c, text in enumerate(texts):
+            if text:
+                current, until = text, self.titles.get((row, c), -1)
+            elif until >= 0 and c > until:
+                current = ""
+            elif not any(line[c] for line in below):
+                current = current if until >= c else ""
+            out[c] = current
+        return out
+
+    # ── drawn headings into tables ──
+    def tables(self, drawn: _Drawn, stop: int) -> list[Table]:
+        """The table under a heading, or the tables that stand under it side by side."""
+        parts = _side_by_side(drawn)
+        if len(parts) == 1:
+            return [self._table(drawn, drawn.assigned, stop, "")]
+        out = []
+        for part in parts:
+            columns = tuple(drawn.columns[i] for i in part)
+            labels = {c.groups[0] for c in columns if c.groups}
+            label = next(iter(labels)) if len(labels) == 1 else ""
+            plain = tuple(replace(c, groups=c.groups[1:]) if label and c.groups else c for c in columns)
+            own = self._drawn(drawn.rows, plain)
+            if own is not None:
+                out.append(self._table(drawn, own.assigned, stop, label))
+        return out or [self._table(drawn, drawn.assigned, stop, "")]
+
+    def _table(self, drawn: _Drawn, assigned: Sequence[Assigned], stop: int, label: str) -> Table:
+        score = sum(min(a.chosen.weight, 9.0) if a.chosen.meaning.field else -2.0 for a in assigned)
+        columns = tuple(_column(a) for a in assigned)
+        return Table(drawn.rows, columns, drawn.low + 1, stop, label, score, fit_of(assigned))
+
+
+def _is_list(assigned: Sequence[Assigned]) -> bool:
+    """Whether a row is one of a list of headings with words about them: cells contradict, no heading is sure."""
+    names = max((a.chosen.heading for a in assigned if a.chosen.meaning.field in IDENTITY), default=0.0)
+    return fit_of(assigned) < 0.0 and names < 5.0
+
+
+def fit_of(assigned: Sequence[Assigned]) -> float:
+    """What the cells say of the columns that have a meaning, on average, in log-odds."""
+    read = [a.chosen.cells for a in assigned if a.chosen.meaning.field and a.column.stated is None]
+    return sum(read) / len(read) if read else 0.0
+
+
+def _column(a: Assigned) -> Column:
+    own = {c.key for c in from_heading(a.column.heading)[:1]}
+    shown = a.column.heading if a.chosen.key in own or not a.column.groups else a.column.shown
+    stated = a.column.stated is not None
+    return Column(a.column.number, a.column.row, shown, a.chosen.meaning, stated, a.other, a.margin, a.chosen.why,
+                  a.column.outlet)  # fmt: skip
+
+
+def _repeats(drawn: _Drawn, earlier: _Drawn) -> bool:
+    """Whether headings only repeat those above, as on each printed page."""
+    return [(c.number, normal(c.heading)) for c in drawn.columns] == [
+        (c.number, normal(c.heading)) for c in earlier.columns
+    ]
+
+
+def _side_by_side(drawn: _Drawn) -> list[list[int]]:
+    """Places of the columns of each table that stands under one heading: where the first heading comes again."""
+    columns = drawn.columns
+    first = normal(columns[0].heading)
+    starts = [i for i, c in enumerate(columns) if normal(c.heading) == first]
+    whole = [list(range(len(columns)))]
+    if len(starts) < 2 or starts[0] != 0:
+        return whole
+    devices = any(c.meaning.field in IDENTITY for c in from_heading(columns[0].heading))
+    parts = [list(range(a, b)) for a, b in zip(starts, [*starts[1:], len(columns)], strict=True)]
+    texts = {tuple(normal(columns[i].heading) for i in part) for part in parts}
+    alike = len(texts) == 1 and len(parts[0]) >= 3 and first not in ("0", "180", "+", "-")
+    return parts if (devices or alike) and all(len(p) >= 2 for p in parts) else whole
+
+
+def _with_ticks(columns: Sequence[Headed], profiles: Sequence[Profile], assigned: list[Assigned]) -> list[Assigned]:
+    """Two columns headed pass and fail, of which each row ticks one: the result of the row."""
+    places = tick_columns(columns, profiles)
+    if places is None:
+        return assigned
+    out = list(assigned)
+    for place, field in zip(places, ("pass_ticks", "fail_ticks"), strict=True):
+        told = Candidate(Meaning(field), 7.0, 2.0, ("it is ticked where the column beside it is not",))
+        out[place] = replace(out[place], chosen=told, other=None, margin=99.0)
+    return out
+
+
+_OUTLET = re.compile(
+    r"(?<!\w)(l\s?[123]|(?:outlet|socket|gpo|point|skt|dose|steckdose|prise|toma|presa|tomada|stopcontact)\s*(?:no\.?\s*)?\d{1,2})(?!\w)",
+    re.IGNORECASE,
+)
+
+
+def _letters_last(columns: list[Headed], stated: Stated) -> list[Headed]:
+    """Where a heading is named by the person, letters that happen to read the same name no column."""
+    named = {normal(c.heading) for c in columns} | {normal(c.shown) for c in columns}
+    letters = {k for k in stated if k.startswith("=") and k[1:].casefold() in named}
+    return [replace(c, stated=None) if f"={column_letters(c.number)}" in letters and not
+            {normal(c.heading), normal(c.shown)} & set(stated) else c for c in columns]  # fmt: skip
+
+
+def _outlets_apart(columns: list[Headed]) -> tuple[Headed, ...]:
+    """Columns of one outlet or line each ("L1 0°", "Socket 2" above "0°"): the outlet is no part of their heading."""
+    labels = [next(filter(None, (_OUTLET.search(t) for t in (*c.groups, c.heading))), None) for c in columns]
+    distinct = {normal(m[1]) for m in labels if m}
+    if len(distinct) < 2:
+        return tuple(columns)
+    out = []
+    for c, label in zip(columns, labels, strict=True):
+        if label is None or (normal(label[1]) == normal(c.heading) and not c.groups):
+            out.append(c)
+            continue
+        groups = tuple(filter(None, (_OUTLET.sub("", g).strip() for g in c.groups)))
+        out.append(replace(c, heading=_OUTLET.sub("", c.heading).strip(), groups=groups, outlet=label[1]))
+    return tuple(out)
+
+
+def reads_down(grid: Grid, full: Mask) -> bool:
+    """Whether the leftmost filled column holds headings, as in a table that lies on its side."""
+    across = np.flatnonzero(full.any(axis=0))
+    if len(across) < 2:
+        return False
+    first = grid.columns[int(across[0])]
+    cells = [as_typed(first.distinct[c]) for c in first.codes[:60] if c]
+    known = [c for c in cells if (f := from_heading(c)) and f[0].heading >= 3.0]
+    return len(known) >= 3 and 2 * len(known) >= len(cells)
+
+
+def missing_parts(grid: Grid, full: Mask, stated: Stated, as_of: dt.date) -> str:
+    """One clause on what kept a sheet from being a table of tests: the headings understood, and what is missing."""
+    if not full.any():
+        return "it is empty"
+    runs = _runs(full, _wordy(grid, full))
+    finder = _Finder(grid, full, stated, as_of, runs, {})
+    rows = [(i,) for run in runs[:40] for i in run[:10] if full[i].sum() >= 2]
+    headed = [finder._columns(r) for r in rows]
+    known = max(([(c, f[0].meaning.field) for c in columns if (f := from_heading(c.heading)) and f[0].heading > 3]
+                 for columns in headed), key=len, default=[])  # fmt: skip
+    if not known:
+        return "no heading of a test sheet was found (a device column and a reading or result column are needed)"
+    wanted = {
+        "a column that names the device": set(IDENTITY),
+        "a column of readings or results": {"reading", "value", "pair", *CHECKS},
+    }
+    lacking = [words for words, fields in wanted.items() if not fields & {f for _, f in known}]
+    told = ", ".join(f"“{c.heading}”" for c, _ in known[:6])
+    return f"understood {told}; missing: {' and '.join(lacking) or 'rows below the headings'}"
