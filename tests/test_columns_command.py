@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from whole_runs import ROOT
 
-from rcdcheck.intake.headings import column_file
+from rcdcheck.intake.understood.stated import column_file
 from rcdcheck.pipeline import run
 from rcdcheck.records import Audit, Options
 from rcdcheck.reports.columns_table import column_file_text

@@ -17,6 +17,7 @@ ORDER = [
     "judging",
     "scrutiny",
     "grading",
+    "worlds",
     "pipeline",
 ]
 SAME = {"rule_loading": "rules", "rule_checks": "rules"}

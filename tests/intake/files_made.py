@@ -7,6 +7,7 @@ import struct
 import zipfile
 from pathlib import Path
 
+import pandas as pd
 import xlwt
 from openpyxl import Workbook
 
@@ -153,6 +154,12 @@ def only_sheet(folder: Path, content: bytes, name: str = "day.xlsx") -> Grid:
 
 def text_grid(text: str, **options: str) -> Grid:
     return read_text(text.encode(), options.get("encoding", ""), options.get("delimiter", ""))[0]
+
+
+def frame(grid: Grid) -> pd.DataFrame:
+    """The cells of a grid by row, as the person sees it, and by column from 0."""
+    cells = {i: column.cells() for i, column in enumerate(grid.columns)}
+    return pd.DataFrame(cells, index=grid.numbers, dtype=object)
 
 
 def special(grid: Grid) -> set[tuple[int, int, str, str]]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 from files_made import (
+    frame,
     ods,
     opened,
     plain_workbook,
@@ -23,8 +24,9 @@ def whole(one: Opened) -> None:
     """An input is either audited, with grids that hold what a grid may hold, or has a reason."""
     assert (one.input.status == "audited") == (not one.input.reason)
     for grid in one.grids:
-        assert {type(v) for v in grid.cells.to_numpy().ravel()} <= {str, float, dt.datetime, dt.time, dt.timedelta}
-        assert grid.cells.index.is_monotonic_increasing
+        assert {type(v) for v in frame(grid).to_numpy().ravel()} <= {str, float, dt.datetime, dt.time, dt.timedelta}
+        assert frame(grid).index.is_monotonic_increasing
+        assert all(column.distinct[0] == "" for column in grid.columns)
         assert pd.concat([grid.special["row"], grid.special["column"]]).between(-1, 1_048_576).all()
 
 

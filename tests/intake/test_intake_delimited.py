@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from files_made import (
     LINE,
+    frame,
     opened,
     text_grid,
 )
@@ -45,12 +46,12 @@ def test_encodings(encoding: str, tmp_path: Path) -> None:
     one, codes = opened(tmp_path, "Device;0° (ms)\nR1µ;28,4\n".encode(encoding), "day.readings")
     assert codes == ENCODED[encoding]
     assert one.grids[0].kind == "text"
-    assert one.grids[0].cells.to_numpy().tolist() == [["Device", "0° (ms)"], ["R1µ", "28,4"]]
+    assert frame(one.grids[0]).to_numpy().tolist() == [["Device", "0° (ms)"], ["R1µ", "28,4"]]
 
 
 def test_an_encoding_that_is_stated() -> None:
     grid, notices = read_text("Gerät;ms\n".encode("cp850"), "cp850", "")
-    assert grid.cells.loc[1].tolist() == ["Gerät", "ms"]
+    assert frame(grid).loc[1].tolist() == ["Gerät", "ms"]
     assert notices == []
 
 
@@ -60,35 +61,41 @@ def test_delimiters(sign: str) -> None:
     text = "\n".join(lines).replace(";", sign) if sign != "," else "Device,0,180\nR1,28.4,29\nR2;x,1,2\n"
     assert delimiter_of(text) == sign
     assert delimiter_of("Device;0, ms;180, ms\nR1;28,4;29,1\n".replace(";", sign)) == sign
-    assert text_grid(text).cells.shape[1] == 3
+    assert frame(text_grid(text)).shape[1] == 3
 
 
 def test_a_delimiter_that_the_file_states() -> None:
     grid = text_grid("sep=;\nDevice;a,b,c\nR1;1,2,3\n")
-    assert grid.cells.loc[2].tolist() == ["Device", "a,b,c"]
+    assert frame(grid).loc[2].tolist() == ["Device", "a,b,c"]
     assert delimiter_of("sep=a\nDevice;1\nR1;2\n") == ";"
-    assert text_grid("Device;a\tb\nR1;1\t2\n", delimiter="\\t").cells.loc[1].tolist() == ["Device;a", "b"]
+    assert frame(text_grid("Device;a\tb\nR1;1\t2\n", delimiter="\\t")).loc[1].tolist() == ["Device;a", "b"]
 
 
 def test_rows_are_numbered_by_the_line_they_begin_on() -> None:
     grid = text_grid('Device,note,ms\n\n"R1","two\nlines, said\r\nand three",28\nR2,,29\n\n"","""quoted""",30')
-    assert grid.cells.index.tolist() == [1, 2, 3, 6, 7, 8]
-    assert grid.cells.loc[3].tolist() == ["R1", "two\nlines, said\r\nand three", "28"]
-    assert grid.cells.loc[8].tolist() == ["", '"quoted"', "30"]
+    assert frame(grid).index.tolist() == [1, 2, 3, 6, 7, 8]
+    assert frame(grid).loc[3].tolist() == ["R1", "two\nlines, said\r\nand three", "28"]
+    assert frame(grid).loc[8].tolist() == ["", '"quoted"', "30"]
 
 
 def test_one_quoted_line_break_and_no_line_break_at_the_end() -> None:
-    assert text_grid('a,b\n"c\nd",e\nf,g').cells.index.tolist() == [1, 2, 4]
+    assert frame(text_grid('a,b\n"c\nd",e\nf,g')).index.tolist() == [1, 2, 4]
+
+
+def test_a_blank_line_of_an_old_kind_before_nothing_but_a_delimiter() -> None:
+    for text in ("\r;", "\r,"):
+        grid = text_grid(text)
+        assert (frame(grid).to_numpy().tolist(), grid.numbers.tolist()) == ([[""], [""]], [1, 2])
 
 
 def test_ragged_rows_keep_every_cell() -> None:
-    assert text_grid("a\nb,1\nc,1,2,3\n,,\n").cells.to_numpy().tolist() == [
+    assert frame(text_grid("a\nb,1\nc,1,2,3\n,,\n")).to_numpy().tolist() == [
         ["a", "", "", ""], ["b", "1", "", ""], ["c", "1", "2", "3"], ["", "", "", ""],
     ]  # fmt: skip
     wide_first = text_grid('"x\ny",1,"z\nz",3,4\nb,1\n')
-    assert wide_first.cells.loc[1].tolist() == ["x\ny", "1", "z\nz", "3", "4"]
+    assert frame(wide_first).loc[1].tolist() == ["x\ny", "1", "z\nz", "3", "4"]
     inches = text_grid('a,5" lead,"x\ny",1,2\nb,"k\nk",5" lead,2,3,4,5\n')
-    assert inches.cells.loc[3].tolist() == ["b", "k\nk", '5" lead', "2", "3", "4", "5"]
+    assert frame(inches).loc[3].tolist() == ["b", "k\nk", '5" lead', "2", "3", "4", "5"]
 
 
 ROWS = "R2;x;27,4\n" * 3_000
@@ -105,16 +112,16 @@ def test_lone_quotation_marks_swallow_no_rows(where: str) -> None:
     text = LONE_MARKS[where]
     grid, notices = read_text(text.encode(), "", "")
     assert notices == [("quotation-mark-unbalanced", {})]
-    assert grid.cells.index.tolist() == list(range(1, text.count("\n") + 1))
-    assert grid.cells.loc[2].tolist() == text.split("\n")[1].split(";")
+    assert frame(grid).index.tolist() == list(range(1, text.count("\n") + 1))
+    assert frame(grid).loc[2].tolist() == text.split("\n")[1].split(";")
 
 
 def test_marks_of_inches_and_remarks_of_two_lines_are_no_lone_quotation_marks() -> None:
     inches, notices = read_text(b'Device,lead,ms\nR1,5" lead,28\n' + b"R2,x,29\n" * 3_000, "", "")
-    assert (inches.cells.shape, notices) == ((3_002, 3), [])
+    assert (frame(inches).shape, notices) == ((3_002, 3), [])
     text = 'Device,ms,remark\nR1,28,"Lid loose, cracked, wet\nreplaced, tested"\nR2,29,\n'
     remark, notices = read_text(text.encode(), "", "")
-    assert (remark.cells.index.tolist(), notices) == ([1, 2, 4], [])
+    assert (frame(remark).index.tolist(), notices) == ([1, 2, 4], [])
 
 
 def test_a_line_that_nobody_typed() -> None:
@@ -123,7 +130,7 @@ def test_a_line_that_nobody_typed() -> None:
 
 
 def test_two_thousand_columns_are_read() -> None:
-    assert text_grid("Device" + "," * 1_999 + "end\nR1,2\n").cells.shape == (2, 2_000)
+    assert frame(text_grid("Device" + "," * 1_999 + "end\nR1,2\n")).shape == (2, 2_000)
 
 
 CELL = st.text(st.sampled_from('ab",;\n\r 1µ'), max_size=6)
@@ -139,7 +146,7 @@ def test_written_by_the_standard_library_and_read_back(rows: list[list[str]], en
     if notices:  # a cell that looks like swallowed records
         assert any("," in c and {"\n", "\r"} & set(c) for c in itertools.chain(*rows)) or max(map(len, rows)) == 1
         return
-    read = grid.cells.to_numpy().tolist()
+    read = frame(grid).to_numpy().tolist()
     assert [(r + [""] * 5)[:5] for r in read] == [(r + [""] * 5)[:5] for r in rows]
     breaks = [1 + sum(len(c.replace("\r\n", "\n").replace("\r", "\n").split("\n")) - 1 for c in r) for r in rows]
-    assert grid.cells.index.tolist() == [1, *itertools.accumulate(breaks, initial=1)][1:-1]
+    assert frame(grid).index.tolist() == [1, *itertools.accumulate(breaks, initial=1)][1:-1]

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 import xlwt
 from files_made import (
+    frame,
     ods,
     only_sheet,
     opened,
@@ -37,12 +38,12 @@ def test_cells_keep_their_addresses_and_kinds(tmp_path: Path) -> None:
     sheet["C5"], sheet["D5"], sheet["E5"], sheet["F5"] = "R1", 12, dt.date(2026, 11, 20), True
     sheet["E6"], sheet["F6"], sheet["G6"] = dt.time(9, 30), 1, "007"
     grid = only_sheet(tmp_path, saved(book))
-    assert grid.cells.shape == (6, 7)
-    assert (grid.cells.loc[:3] == "").all(axis=None)
-    assert grid.cells.loc[4].tolist() == ["", "", "Device", 28.4, dt.datetime(2026, 11, 20, 9, 30), "", ""]
-    assert grid.cells.loc[5].tolist() == ["", "", "R1", 12.0, dt.datetime(2026, 11, 20), "TRUE", ""]
-    assert grid.cells.loc[6].tolist() == ["", "", "", "", dt.time(9, 30), 1.0, "007"]
-    assert {type(v) for v in grid.cells.to_numpy().ravel()} == {str, float, dt.datetime, dt.time}
+    assert frame(grid).shape == (6, 7)
+    assert (frame(grid).loc[:3] == "").all(axis=None)
+    assert frame(grid).loc[4].tolist() == ["", "", "Device", 28.4, dt.datetime(2026, 11, 20, 9, 30), "", ""]
+    assert frame(grid).loc[5].tolist() == ["", "", "R1", 12.0, dt.datetime(2026, 11, 20), "TRUE", ""]
+    assert frame(grid).loc[6].tolist() == ["", "", "", "", dt.time(9, 30), 1.0, "007"]
+    assert {type(v) for v in frame(grid).to_numpy().ravel()} == {str, float, dt.datetime, dt.time}
 
 
 def test_what_only_a_closer_look_shows(tmp_path: Path) -> None:
@@ -88,8 +89,8 @@ def test_formulas_and_errors_with_and_without_addresses(tmp_path: Path) -> None:
         (3, 2, "error", "#N/A"), (4, 2, "formula", "=RAND()"), (5, 2, "formula", "=RAND()"),
         (5, 1, "formula", "=1/0"), (5, 1, "error", "#DIV/0!"),
     }  # fmt: skip
-    assert grid.cells.loc[2].tolist() == ["", 28.0, 1.0]
-    assert grid.cells.loc[5].tolist() == [1.0, "", 8.0]
+    assert frame(grid).loc[2].tolist() == ["", 28.0, 1.0]
+    assert frame(grid).loc[5].tolist() == [1.0, "", 8.0]
 
 
 def test_formulas_that_give_an_empty_text_and_formulas_beyond_the_last_value(tmp_path: Path) -> None:
@@ -103,8 +104,8 @@ def test_formulas_that_give_an_empty_text_and_formulas_beyond_the_last_value(tmp
         ),
     )
     assert special(grid) == {(1, 1, "formula", '=IF(A1>9,"x","")'), (3, 3, "formula_without_value", "=A1")}
-    assert grid.cells.to_numpy().tolist() == [[1.0, "", "", ""], [""] * 4, [""] * 4]
-    assert grid.cells.index.tolist() == [1, 2, 3]
+    assert frame(grid).to_numpy().tolist() == [[1.0, "", "", ""], [""] * 4, [""] * 4]
+    assert frame(grid).index.tolist() == [1, 2, 3]
 
 
 def test_the_results_of_a_data_table_are_formulas(tmp_path: Path) -> None:
@@ -128,13 +129,13 @@ def test_tags_with_a_prefix(tmp_path: Path) -> None:
 
 def test_numbers_that_are_none_stay_texts(tmp_path: Path) -> None:
     grid = only_sheet(tmp_path, worksheet('<sheetData><row r="1"><c r="A1"><v>NaN</v></c></row></sheetData>'))
-    assert isinstance(grid.cells.loc[1, 0], str)
+    assert isinstance(frame(grid).loc[1, 0], str)
 
 
 def test_macros_are_said_and_not_run(tmp_path: Path) -> None:
     one, codes = opened(tmp_path, repacked(plain_workbook(), {"xl/vbaProject.bin": b"1"}), "day.xlsm")
     assert codes == ["macros-not-run"]
-    assert one.grids[0].cells.loc[2].tolist() == ["R1", 28.4]
+    assert frame(one.grids[0]).loc[2].tolist() == ["R1", 28.4]
 
 
 def test_old_workbooks(tmp_path: Path) -> None:
@@ -154,8 +155,8 @@ def test_old_workbooks(tmp_path: Path) -> None:
     grid = one.grids[0]
     assert codes == ["sheet-hidden", "workbook-seen-in-part"]
     assert [g.hidden for g in one.grids] == [False, True]
-    assert grid.cells.loc[3, 1] == "Device"
-    assert grid.cells.loc[4].tolist() == ["", 28.4, dt.datetime(2026, 11, 20), "TRUE"]
+    assert frame(grid).loc[3, 1] == "Device"
+    assert frame(grid).loc[4].tolist() == ["", 28.4, dt.datetime(2026, 11, 20), "TRUE"]
     assert grid.merged == ((6, 1, 7, 1),)
     assert special(grid) == {(5, 1, "error", "#N/A"), (4, -1, "hidden_row", ""), (0, 2, "hidden_column", "")}
 
@@ -171,7 +172,7 @@ def test_open_document_sheets(tmp_path: Path) -> None:
     one, codes = opened(tmp_path, ods(rows), "day.ods")
     assert codes == ["workbook-seen-in-part"]
     assert one.grids[0].sheet == "Hall"
-    assert one.grids[0].cells.loc[3].tolist() == ["", "R1", 28.4]
+    assert frame(one.grids[0]).loc[3].tolist() == ["", "R1", 28.4]
 
 
 ROWS: list[list[str | float]] = [["Device", "0 ms"], ["R1", 28.4], ["007", 12.0], ["R3", "no trip"]]
@@ -181,7 +182,7 @@ def test_binary_workbooks(tmp_path: Path) -> None:
     one, codes = opened(tmp_path, xlsb(ROWS), "day.xlsb")
     assert codes == ["workbook-seen-in-part"]
     assert (one.grids[0].kind, one.grids[0].sheet) == ("xlsb", "Hall")
-    assert one.grids[0].cells.to_numpy().tolist() == ROWS
+    assert frame(one.grids[0]).to_numpy().tolist() == ROWS
 
 
 def test_every_kind_says_what_a_spreadsheet_program_says(tmp_path: Path, libreoffice: Any) -> None:
@@ -199,7 +200,7 @@ def test_every_kind_says_what_a_spreadsheet_program_says(tmp_path: Path, libreof
         assert there.grids[0].kind == "ods"
         assert (there.grids[0].saved_at is None) == (here.grids[0].saved_at is None) == (here.grids[0].kind == "xlsb")
         assert there.grids[0].sheet == here.grids[0].sheet == "Hall"
-        assert there.grids[0].cells.replace({1.0: "TRUE"}).equals(here.grids[0].cells.replace({1.0: "TRUE"}))
+        assert frame(there.grids[0]).replace({1.0: "TRUE"}).equals(frame(here.grids[0]).replace({1.0: "TRUE"}))
 
 
 def test_limits_on_computing_and_limits_that_are_lower_already(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -213,7 +214,8 @@ def test_limits_on_computing_and_limits_that_are_lower_already(tmp_path: Path, m
 import resource
 resource.setrlimit(resource.RLIMIT_AS, (2 << 30, 2 << 30))
 from rcdcheck.intake.opened.workbooks import read_workbook
-print(read_workbook(open("small.xlsx", "rb").read(), "xlsx")[0].cells.shape)
+grid = read_workbook(open("small.xlsx", "rb").read(), "xlsx")[0]
+print((grid.height, len(grid.columns)))
 """
     ran = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, check=False)
     assert ran.stdout == b"(3, 2)\n", ran.stderr
@@ -223,4 +225,4 @@ def test_nothing_is_imported_from_the_folder_of_the_sheets(tmp_path: Path, monke
     (tmp_path / "python_calamine.py").write_text("raise SystemExit(9)", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("PYTHONPATH", raising=False)
-    assert only_sheet(tmp_path, plain_workbook()).cells.loc[2, 0] == "R1"
+    assert frame(only_sheet(tmp_path, plain_workbook())).loc[2, 0] == "R1"
