@@ -230,7 +230,8 @@ class _Finder:
 
     def _heads(self, drawn: _Drawn) -> bool:
         """Whether a row further down heads a table of its own: most of its cells are known headings."""
-        known = [c for c in drawn.columns if any(f.heading >= 3.0 for f in from_heading(c.heading, c.groups))]
+        told = [c for c in drawn.columns if any(f.heading >= 3.0 for f in from_heading(c.heading, c.groups))]
+        known = [c for c in told if not _is_datum(c.heading)]
         fields = {f.meaning.field for c in known for f in from_heading(c.heading, c.groups)[:2]}
         return 2 * len(known) > len(drawn.columns) and bool(fields & set(IDENTITY)) and len(known) >= 2
 
@@ -309,6 +310,12 @@ class _Finder:
         score = sum(min(a.chosen.weight, 9.0) if a.chosen.meaning.field else -2.0 for a in assigned)
         columns = tuple(_column(a) for a in assigned)
         return Table(drawn.rows, columns, drawn.low + 1, stop, label, score, fit_of(assigned))
+
+
+def _is_datum(text: str) -> bool:
+    """Whether a text is as likely a cell of a test: a check, or an identifier such as R5."""
+    kind = grammars(text)
+    return kind.check or bool(kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text)))
 
 
 def _is_list(assigned: Sequence[Assigned]) -> bool:
