@@ -254,6 +254,5 @@ def _date(name: str, cells: Profile, as_of: dt.date) -> list[tuple[float, str]]:
 def device_by_cells(cells: Profile) -> bool:
     """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
     named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
-    named &= bool(len(cells.codes)) and cells.codes[0] > 0
     decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
     return named and not decimals and cells.repeats < 0.05 and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1

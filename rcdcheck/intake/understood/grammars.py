@@ -52,11 +52,6 @@ class Kind(IntFlag):
     TRIPPED = 1 << 29  # "tripped": of a button a pass
     NO_ACCESS = 1 << 30
 
-    @property
-    def check(self) -> bool:
-        """Whether the cell answers yes or no."""
-        return bool(self & (Kind.PASS | Kind.FAIL))
-
 
 LONGEST = 400  # characters of a cell that is more than a text
 K = Kind

@@ -26,7 +26,7 @@ from rcdcheck.intake.understood.assignment import (
     tick_columns,
 )
 from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, Candidate, from_heading
-from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
@@ -198,7 +198,7 @@ class _Finder:
     def _names_columns(self, at: int) -> bool:
         """Whether most cells of a row are headings that are known, one of them of a device."""
         cells = [as_typed(c) for c in self.grid.row(at) if c != ""]
-        told = [f for c in cells if (f := from_heading(c)) and f[0].heading >= 3.0]
+        told = [f for c in cells if not _is_datum(c) and (f := from_heading(c)) and f[0].heading >= 3.0]
         fields = {c.meaning.field for f in told for c in f[:2]}
         return 2 * len(told) > len(cells) and len(told) >= 2 and bool(fields & set(IDENTITY))
 
@@ -313,9 +313,11 @@ class _Finder:
 
 
 def _is_datum(text: str) -> bool:
-    """Whether a text is as likely a cell of a test: a check, or an identifier such as R5."""
+    """Whether a text is as likely a cell of a test: a check, "no trip", or an identifier such as R5."""
     kind = grammars(text)
-    return kind.check or bool(kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text)))
+    return bool(kind & (CHECK | Kind.NO_TRIP | Kind.UNMEASURED)) or bool(
+        kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text))
+    )
 
 
 def _is_list(assigned: Sequence[Assigned]) -> bool:
