@@ -170,8 +170,14 @@ def remarks(audit: Audit, findings: pd.DataFrame) -> list[Remark]:
             for f in group.head(PLACES).itertuples()
         ]
         count = int(group["count"].sum())
-        out.append(Remark(str(group["message"].iloc[0]), kinds[str(code)].do, tuple(filter(None, places)), count))
+        do = settled_by(str(group["suggestion"].iloc[0])) or kinds[str(code)].do
+        out.append(Remark(str(group["message"].iloc[0]), do, tuple(filter(None, places)), count))
     return out
+
+
+def settled_by(suggestion: str) -> str:
+    """The options that settle a question, as a sentence to paste from; empty where a finding offers none."""
+    return f"Settle it with {suggestion}." if suggestion.startswith("--") else ""
 
 
 def mends(audit: Audit, findings: pd.DataFrame) -> list[Mend]:

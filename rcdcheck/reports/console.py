@@ -108,7 +108,8 @@ def _mend(audit: Audit) -> Iterator[str]:
         where = visible(address(audit, int(f.sheet), int(f.row), int(f.column)))
         yield cut(f"  {where}  {visible(f.typed)}  {visible(f.suggestion or f.message)}", COLUMNS)
     for f in columns.head(SHOWN).itertuples():
-        yield from _wrapped(f"  {visible(f.message)}", "    ")
+        told = " ".join(filter(None, (str(f.message).strip(), act_now.settled_by(str(f.suggestion)))))
+        yield from _wrapped(f"  {visible(told)}", "    ")
     left = total - len(cells.head(SHOWN)) - len(columns.head(SHOWN))
     if left > 0:
         yield f"  and {left:,} more, in the report"

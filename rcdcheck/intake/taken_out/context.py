@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,9 +11,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
+from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.facts import Fact
-from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.rows import RowKind, Rows
 from rcdcheck.intake.understood.tables import Column, Table
@@ -52,11 +53,10 @@ class Context:
     def described(self, column: Column) -> Texts:
         """Cells of a column: a merged cell speaks for every row it spans, a ditto mark for the cell above."""
         cells = carried_down(self, column, self.cells(column))
-        codes, distinct = pd.factorize(cells)
-        marks = np.array([c != "" and bool(grammars(c) & Kind.DITTO) for c in distinct], dtype=bool)
-        if not marks.any():
+        marks = [c for c in self.grid.columns[column.number].distinct if _is_ditto(c)]
+        if not marks:
             return cells
-        ditto = marks[codes]
+        ditto = np.isin(cells, marks)
         above = pd.Series(np.where(ditto, np.nan, np.arange(len(cells)))).ffill().to_numpy()
         followed = ditto & np.isfinite(above)
         cells = cells.copy()
@@ -99,6 +99,15 @@ class Context:
         for code, told in notes:
             words: dict[str, Any] = {"heading": column.heading, **told}
             self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number, **words)
+
+
+def _is_ditto(cell: object) -> bool:
+    """Whether a cell says "as above"; no such mark holds a digit."""
+    return isinstance(cell, str) and 0 < len(cell) <= LONGEST_DITTO and not _DIGIT.search(cell) and says("ditto", cell)
+
+
+_DIGIT = re.compile(r"\d")
+LONGEST_DITTO = 30  # characters
 
 
 def carried_down(context: Context, column: Column, cells: Texts) -> Texts:

@@ -14,7 +14,8 @@ from rcdcheck.intake.understood.legend import Legend, legend_of
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.rows import RowKind, Rows, classify
 from rcdcheck.intake.understood.stated import for_sheet
-from rcdcheck.intake.understood.tables import Table, find_tables, missing_parts, reads_down
+from rcdcheck.intake.understood.tables import Table, find_tables, missing_parts
+from rcdcheck.intake.understood.word_rows import reads_down
 from rcdcheck.records import Mask, Options
 
 AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side

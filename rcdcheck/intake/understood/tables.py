@@ -8,9 +8,7 @@ grid from 0.
 from __future__ import annotations
 
 import datetime as dt
-import functools
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,22 +24,17 @@ from rcdcheck.intake.understood.assignment import (
     tick_columns,
 )
 from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, Candidate, from_heading
-from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
+from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart
 from rcdcheck.intake.understood.legend import Legend
-from rcdcheck.intake.understood.lexicon import names, normal
+from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile, profile
-from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.intake.understood.word_rows import is_datum, runs_of, wordy_rows
 from rcdcheck.records import Mask, as_typed, column_letters
 
 DEEPEST = 4  # rows of one heading
-SEARCHED = 300  # rows from the top in which the first heading is looked for
-RUNS = 60  # runs of rows of words that are looked at further down
 SAMPLED = 3_000  # rows of a body that tell what its columns mean
 TRIED = 4  # ways to draw the heading that are weighed with their cells
-
-# by normalised heading, by letters of a column ("=A"), or by number and row in another world ("#0@4")
-Stated = Mapping[str, Meaning]
 
 
 @dataclass(frozen=True)
@@ -85,7 +78,7 @@ def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: 
     """Tables of tests in a grid, from top to bottom and from left to right."""
     if not grid.columns or not full.any():
         return []
-    runs = _runs(full, _wordy(grid, full))
+    runs = runs_of(full, wordy_rows(grid, full))
     finder = _Finder(grid, full, stated, as_of, runs, legend)
     found: list[_Drawn] = []
     for run in runs:
@@ -96,59 +89,6 @@ def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: 
             found.append(drawn)
     tops = [*(d.rows[0] for d in found[1:]), grid.height][: len(found)]
     return [t for drawn, stop in zip(found, tops, strict=True) for t in finder.tables(drawn, stop)]
-
-
-# ── rows of words ──
-def _wordy(grid: Grid, full: Mask) -> Mask:
-    """Rows in which every filled cell could stand in a heading, and at least one does, shape (rows,)."""
-    ok: Mask = np.array(full.any(axis=1))
-    for i in sorted(
-        range(len(grid.columns)), key=lambda i: len(grid.columns[i].distinct)
-    ):  # few texts settle most rows
-        column, at = grid.columns[i], np.flatnonzero(ok)
-        codes = column.codes[at]
-        used, back = np.unique(codes, return_inverse=True)
-        fits = np.array([could_head(column.distinct[c]) for c in used], dtype=bool)
-        ok[at] = fits[back] & (full[at, i] <= (codes != 0))
-    return ok
-
-
-@functools.lru_cache(maxsize=200_000)
-def could_head(cell: object) -> bool:
-    """Whether a cell could be (part of) a heading or a title: words, or the few numbers that headings use."""
-    if isinstance(cell, float):
-        return cell in (0.0, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 180.0)
-    if not isinstance(cell, str):
-        return False
-    if cell == "" or len(cell) > 200:
-        return cell == ""
-    if not re.search(r"[^\W_]|[+°#±↑↓?]", cell) and cell.strip() != "-":  # a drawn line
-        return False
-    kind = grammars(cell)
-    if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND) or (kind & Kind.PAIR and normal(cell) not in ("0/180", "180/0")):
-        return False
-    if not kind & Kind.MILLISECONDS and any(r.weight >= 2.5 for r in readings_of(cell)):  # "0 Grad", "100% IΔn"
-        return True
-    if kind & Kind.NUMBER:
-        number = re.sub(r"\s*(ms|s|°|deg\.?)$", "", normal(cell))
-        return number in ("0", "0.5", "1", "2", "3", "5", "10", "180") or bool(kind & Kind.CURRENT)
-    known = any(f.quality >= 0.8 for f in names(cell)) or any(r.weight >= 1.0 for r in readings_of(cell))
-    return known or not (kind & Kind.CODE and re.search(r"\d\d|-\s?\d", cell) and not kind & Kind.LONG)
-
-
-def _runs(full: Mask, wordy: Mask) -> list[list[int]]:
-    """Rows of words that follow one another, at most RUNS of them after the first rows of the sheet."""
-    at = np.flatnonzero(wordy)
-    runs: list[list[int]] = []
-    for i in at.tolist():
-        if runs and i == runs[-1][-1] + 1:
-            runs[-1].append(i)
-        else:
-            runs.append([i])
-    rows = np.flatnonzero(full.any(axis=1))
-    near = int(rows[min(SEARCHED, len(rows) - 1)])
-    wide = [r for r in runs if any(full[i].sum() >= 2 for i in r)]
-    return [r for r in wide if r[0] <= near] + [r for r in wide if r[0] > near][:RUNS]
 
 
 # ── headings over bodies ──
@@ -198,7 +138,7 @@ class _Finder:
     def _names_columns(self, at: int) -> bool:
         """Whether most cells of a row are headings that are known, one of them of a device."""
         cells = [as_typed(c) for c in self.grid.row(at) if c != ""]
-        told = [f for c in cells if not _is_datum(c) and (f := from_heading(c)) and f[0].heading >= 3.0]
+        told = [f for c in cells if not is_datum(c) and (f := from_heading(c)) and f[0].heading >= 3.0]
         fields = {c.meaning.field for f in told for c in f[:2]}
         return 2 * len(told) > len(cells) and len(told) >= 2 and bool(fields & set(IDENTITY))
 
@@ -231,7 +171,7 @@ class _Finder:
     def _heads(self, drawn: _Drawn) -> bool:
         """Whether a row further down heads a table of its own: most of its cells are known headings."""
         told = [c for c in drawn.columns if any(f.heading >= 3.0 for f in from_heading(c.heading, c.groups))]
-        known = [c for c in told if not _is_datum(c.heading)]
+        known = [c for c in told if not is_datum(c.heading)]
         fields = {f.meaning.field for c in known for f in from_heading(c.heading, c.groups)[:2]}
         return 2 * len(known) > len(drawn.columns) and bool(fields & set(IDENTITY)) and len(known) >= 2
 
@@ -263,7 +203,7 @@ class _Finder:
             low = own[-1]
             above = tuple(dict.fromkeys(g[c] for g in groups[:low] if g[c] and g[c] != texts[low][c]))
             out.append(self._headed(c, rows[low], texts[low][c], above))
-        return _outlets_apart(_letters_last(out, self.stated))
+        return outlets_apart(letters_last(out, self.stated))
 
     def _continues(self, c: int, low: int) -> bool:
         """Whether a column without a heading of its own stands under a heading that is merged over it."""
@@ -310,14 +250,6 @@ class _Finder:
         score = sum(min(a.chosen.weight, 9.0) if a.chosen.meaning.field else -2.0 for a in assigned)
         columns = tuple(_column(a) for a in assigned)
         return Table(drawn.rows, columns, drawn.low + 1, stop, label, score, fit_of(assigned))
-
-
-def _is_datum(text: str) -> bool:
-    """Whether a text is as likely a cell of a test: a check, "no trip", or an identifier such as R5."""
-    kind = grammars(text)
-    return bool(kind & (CHECK | Kind.NO_TRIP | Kind.UNMEASURED)) or bool(
-        kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text))
-    )
 
 
 def _is_list(assigned: Sequence[Assigned]) -> bool:
@@ -374,52 +306,11 @@ def _with_ticks(columns: Sequence[Headed], profiles: Sequence[Profile], assigned
     return out
 
 
-_OUTLET = re.compile(
-    r"(?<!\w)(l\s?[123]|(?:outlet|socket|gpo|point|skt|dose|steckdose|prise|toma|presa|tomada|stopcontact)\s*(?:no\.?\s*)?\d{1,2})(?!\w)",
-    re.IGNORECASE,
-)
-
-
-def _letters_last(columns: list[Headed], stated: Stated) -> list[Headed]:
-    """Where a heading is named by the person, letters that happen to read the same name no column."""
-    named = {normal(c.heading) for c in columns} | {normal(c.shown) for c in columns}
-    letters = {k for k in stated if k.startswith("=") and k[1:].casefold() in named}
-    return [replace(c, stated=None) if f"={column_letters(c.number)}" in letters and not
-            {normal(c.heading), normal(c.shown)} & set(stated) else c for c in columns]  # fmt: skip
-
-
-def _outlets_apart(columns: list[Headed]) -> tuple[Headed, ...]:
-    """Columns of one outlet or line each ("L1 0°", "Socket 2" above "0°"): the outlet is no part of their heading."""
-    labels = [next(filter(None, (_OUTLET.search(t) for t in (*c.groups, c.heading))), None) for c in columns]
-    distinct = {normal(m[1]) for m in labels if m}
-    if len(distinct) < 2:
-        return tuple(columns)
-    out = []
-    for c, label in zip(columns, labels, strict=True):
-        if label is None or (normal(label[1]) == normal(c.heading) and not c.groups):
-            out.append(c)
-            continue
-        groups = tuple(filter(None, (_OUTLET.sub("", g).strip() for g in c.groups)))
-        out.append(replace(c, heading=_OUTLET.sub("", c.heading).strip(), groups=groups, outlet=label[1]))
-    return tuple(out)
-
-
-def reads_down(grid: Grid, full: Mask) -> bool:
-    """Whether the leftmost filled column holds headings, as in a table that lies on its side."""
-    across = np.flatnonzero(full.any(axis=0))
-    if len(across) < 2:
-        return False
-    first = grid.columns[int(across[0])]
-    cells = [as_typed(first.distinct[c]) for c in first.codes[:60] if c]
-    known = [c for c in cells if (f := from_heading(c)) and f[0].heading >= 3.0]
-    return len(known) >= 3 and 2 * len(known) >= len(cells)
-
-
 def missing_parts(grid: Grid, full: Mask, stated: Stated, as_of: dt.date) -> str:
     """One clause on what kept a sheet from being a table of tests: the headings understood, and what is missing."""
     if not full.any():
         return "it is empty"
-    runs = _runs(full, _wordy(grid, full))
+    runs = runs_of(full, wordy_rows(grid, full))
     finder = _Finder(grid, full, stated, as_of, runs, {})
     rows = [(i,) for run in runs[:40] for i in run[:10] if full[i].sum() >= 2]
     headed = [finder._columns(r) for r in rows]

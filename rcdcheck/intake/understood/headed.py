@@ -1,0 +1,44 @@
+"""Columns as they come in under their headings: what a person stated of them, and outlets with columns of their own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+
+from rcdcheck.intake.understood.assignment import Headed
+from rcdcheck.intake.understood.lexicon import normal
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.records import column_letters
+
+# by normalised heading, by letters of a column ("=A"), or by number and row in another world ("#0@4")
+Stated = Mapping[str, Meaning]
+
+_OUTLET = re.compile(
+    r"(?<!\w)(l\s?[123]|(?:outlet|socket|gpo|point|skt|dose|steckdose|prise|toma|presa|tomada|stopcontact)\s*(?:no\.?\s*)?\d{1,2})(?!\w)",
+    re.IGNORECASE,
+)
+
+
+def letters_last(columns: list[Headed], stated: Stated) -> list[Headed]:
+    """Where a heading is named by the person, letters that happen to read the same name no column."""
+    named = {normal(c.heading) for c in columns} | {normal(c.shown) for c in columns}
+    letters = {k for k in stated if k.startswith("=") and k[1:].casefold() in named}
+    return [replace(c, stated=None) if f"={column_letters(c.number)}" in letters and not
+            {normal(c.heading), normal(c.shown)} & set(stated) else c for c in columns]  # fmt: skip
+
+
+def outlets_apart(columns: list[Headed]) -> tuple[Headed, ...]:
+    """Columns of one outlet or line each ("L1 0°", "Socket 2" above "0°"): the outlet is no part of their heading."""
+    labels = [next(filter(None, (_OUTLET.search(t) for t in (*c.groups, c.heading))), None) for c in columns]
+    distinct = {normal(m[1]) for m in labels if m}
+    if len(distinct) < 2:
+        return tuple(columns)
+    out = []
+    for c, label in zip(columns, labels, strict=True):
+        if label is None or (normal(label[1]) == normal(c.heading) and not c.groups):
+            out.append(c)
+            continue
+        groups = tuple(filter(None, (_OUTLET.sub("", g).strip() for g in c.groups)))
+        out.append(replace(c, heading=_OUTLET.sub("", c.heading).strip(), groups=groups, outlet=label[1]))
+    return tuple(out)

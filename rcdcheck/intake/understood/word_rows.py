@@ -1,0 +1,89 @@
+"""Rows that could head a table or stand over one: words, and the few numbers that headings use."""
+
+from __future__ import annotations
+
+import functools
+import re
+
+import numpy as np
+
+from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.understood.evidence import from_heading
+from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
+from rcdcheck.intake.understood.lexicon import names, normal
+from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.records import Mask, as_typed
+
+SEARCHED = 300  # rows from the top in which the first heading is looked for
+RUNS = 60  # runs of rows of words that are looked at further down
+
+
+def wordy_rows(grid: Grid, full: Mask) -> Mask:
+    """Rows in which every filled cell could stand in a heading, and at least one does, shape (rows,)."""
+    ok: Mask = np.array(full.any(axis=1))
+    for i in sorted(
+        range(len(grid.columns)), key=lambda i: len(grid.columns[i].distinct)
+    ):  # few texts settle most rows
+        column, at = grid.columns[i], np.flatnonzero(ok)
+        codes = column.codes[at]
+        used, back = np.unique(codes, return_inverse=True)
+        fits = np.array([could_head(column.distinct[c]) for c in used], dtype=bool)
+        ok[at] = fits[back] & (full[at, i] <= (codes != 0))
+    return ok
+
+
+@functools.lru_cache(maxsize=200_000)
+def could_head(cell: object) -> bool:
+    """Whether a cell could be (part of) a heading or a title: words, or the few numbers that headings use."""
+    if isinstance(cell, float):
+        return cell in (0.0, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 180.0)
+    if not isinstance(cell, str):
+        return False
+    if cell == "" or len(cell) > 200:
+        return cell == ""
+    if not re.search(r"[^\W_]|[+°#±↑↓?]", cell) and cell.strip() != "-":  # a drawn line
+        return False
+    kind = grammars(cell)
+    if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND) or (kind & Kind.PAIR and normal(cell) not in ("0/180", "180/0")):
+        return False
+    if not kind & Kind.MILLISECONDS and any(r.weight >= 2.5 for r in readings_of(cell)):  # "0 Grad", "100% IΔn"
+        return True
+    if kind & Kind.NUMBER:
+        number = re.sub(r"\s*(ms|s|°|deg\.?)$", "", normal(cell))
+        return number in ("0", "0.5", "1", "2", "3", "5", "10", "180") or bool(kind & Kind.CURRENT)
+    known = any(f.quality >= 0.8 for f in names(cell)) or any(r.weight >= 1.0 for r in readings_of(cell))
+    return known or not (kind & Kind.CODE and re.search(r"\d\d|-\s?\d", cell) and not kind & Kind.LONG)
+
+
+def runs_of(full: Mask, wordy: Mask) -> list[list[int]]:
+    """Rows of words that follow one another, at most RUNS of them after the first rows of the sheet."""
+    at = np.flatnonzero(wordy)
+    runs: list[list[int]] = []
+    for i in at.tolist():
+        if runs and i == runs[-1][-1] + 1:
+            runs[-1].append(i)
+        else:
+            runs.append([i])
+    rows = np.flatnonzero(full.any(axis=1))
+    near = int(rows[min(SEARCHED, len(rows) - 1)])
+    wide = [r for r in runs if any(full[i].sum() >= 2 for i in r)]
+    return [r for r in wide if r[0] <= near] + [r for r in wide if r[0] > near][:RUNS]
+
+
+def is_datum(text: str) -> bool:
+    """Whether a text is as likely a cell of a test: a check, "no trip", or an identifier such as R5."""
+    kind = grammars(text)
+    return bool(kind & (CHECK | Kind.NO_TRIP | Kind.UNMEASURED)) or bool(
+        kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text))
+    )
+
+
+def reads_down(grid: Grid, full: Mask) -> bool:
+    """Whether the leftmost filled column holds headings, as in a table that lies on its side."""
+    across = np.flatnonzero(full.any(axis=0))
+    if len(across) < 2:
+        return False
+    first = grid.columns[int(across[0])]
+    cells = [as_typed(first.distinct[c]) for c in first.codes[:60] if c]
+    known = [c for c in cells if (f := from_heading(c)) and f[0].heading >= 3.0]
+    return len(known) >= 3 and 2 * len(known) >= len(cells)
