@@ -1,4 +1,4 @@
-"""Which fills of cells stand out: what most of a column or of a row has is decoration, such as bands and headings."""
+"""Which fills of cells stand out: what most of a column has is decoration, and so are bands across many rows."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _WORD = re.compile(r"[^\W\d_]{2}")
 
 
 def that_stand_out(fills: Collection[Fill], rows: list[list[Any]]) -> list[Fill]:
-    """The fills within the rows that differ from what is usual in their column and row, and those of a legend."""
+    """The fills that are not usual in their column, nor of a band across many rows; and those of a legend."""
     width = len(rows[0]) if rows else 0
     inside = [fill for fill in fills if fill[0] <= len(rows) and fill[1] < width]
     if not inside:
