@@ -13,10 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rcdcheck.intake.understood.evidence import (
+    BY_CELLS,
     CHECKS,
     IDENTITY,
     NOTHING,
     Candidate,
+    by_cells_alone,
     device_by_cells,
     from_heading,
     weights,
@@ -32,7 +34,6 @@ from rcdcheck.records import Numbers
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
 ROUNDS = 30  # steps, each the one that gains most
-BY_CELLS = "its cells tell rows apart"
 
 
 @dataclass(frozen=True)
@@ -71,10 +72,11 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     if outlet is not None and device_by_cells(cells):  # a socket that no box is named for is the device
         as_device = replace(outlet, meaning=Meaning("device"), heading=outlet.heading - 3.0, cells=0.0)
         told.append(with_cells(as_device, cells, rated, as_of))
-    unknown = any(c.isalpha() for c in column.heading) and not any(c.heading > 3.5 for c in told)
-    if unknown and not readings_of(column.heading) and device_by_cells(cells):
-        plain = Candidate(Meaning("device"), weights()["heading"]["unknown_device"], why=(BY_CELLS,))
-        told.append(with_cells(plain, cells, rated, as_of))
+    if any(c.isalpha() or c.isdigit() for c in column.heading):
+        known = any(c.heading > 3.5 for c in told) or bool(readings_of(column.heading))
+        alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells)]
+        fits = max((c.weight for c in told), default=0.0) >= weights()["decide"]["take"]
+        told += [c for c in alone if not (known if c.meaning.field == "device" else fits)]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
 

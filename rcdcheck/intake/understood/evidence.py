@@ -77,7 +77,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         if read.meaning.field:
             weight = min(read.weight, told["reading"])
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
-    found += _unit_alone(heading, groups) + _asks_pass(heading)
+    found += _unit_alone(heading, groups) + _asks_pass(heading) + _asks_phase(heading)
     best: dict[tuple[Any, ...], Candidate] = {}
     for one in found:
         if one.key not in best or one.heading > best[one.key].heading:
@@ -107,6 +107,14 @@ def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
         return []
     told = weights()["heading"]["unit_alone"]
     return [Candidate(Meaning("rated_residual_current", unit=unit), told + 1.5, why=("its unit",))]
+
+
+def _asks_phase(heading: str) -> list[Candidate]:
+    """ "0° or 180°", "+/-": both phases and nothing else ask which of them a row is of."""
+    parts = parts_of(heading)
+    both = {*parts.of("phase"), *parts.bare} == {"0", "180"}
+    alone = both and not parts.rest and not (set(parts.found) - {"phase"})
+    return [Candidate(Meaning("phase"), 4.0, why=("its heading names both phases",))] if alone else []
 
 
 def _asks_pass(heading: str) -> list[Candidate]:
@@ -249,6 +257,27 @@ def _date(name: str, cells: Profile, as_of: dt.date) -> list[tuple[float, str]]:
     if name == "tested_at":
         return [(-s["future_date"] * 2, "its dates lie ahead")] if ahead > 0.5 else []
     return [(s["future_date"], "its dates lie ahead")] if ahead > 0.5 else [(s["past_due"], "")]
+
+
+def by_cells_alone(cells: Profile) -> list[Candidate]:
+    """What a column may mean whose heading nobody knows: cells of one clear kind that few columns hold."""
+    told = weights()["heading"]
+    out = []
+    if device_by_cells(cells):
+        out.append(Candidate(Meaning("device"), told["unknown_device"], why=(BY_CELLS,)))
+    for field, kind in _CLEAR.items():
+        if cells.filled > 2 and cells.share(kind) >= told["unknown_share"]:
+            out.append(Candidate(Meaning(field), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.named_share >= told["unknown_share"] and 2 <= cells.distinct <= MOST_NAMES:
+        out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.counts:
+        out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    return out
+
+
+_CLEAR = {"tested_at": Kind.DATE, "phase": Kind.PHASE, "time": Kind.CLOCK}
+BY_CELLS, ONLY_CELLS = "its cells tell rows apart", "its heading is not known, and its cells are"
+MOST_NAMES = 40  # different names of measurements in a column
 
 
 def device_by_cells(cells: Profile) -> bool:

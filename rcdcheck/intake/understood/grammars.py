@@ -68,6 +68,7 @@ _MULTIPLE = re.compile(
     re.IGNORECASE,
 )
 _CODE = re.compile(r"(?=.*\d)(?=.*[^\W\d_])\S+(?:[ \-/]\S+){0,3}")
+_PARTED = re.compile(r"\d{2,}[-/]\d{3,}(?:[-/]\d+)*")  # 77-1182: numbers of instruments and papers
 _CHECKED = ("pass", "fail")
 _QUANTITIES = ("quantity_trip_time", "quantity_trip_current", "quantity_visual", "quantity_button")
 
@@ -201,6 +202,8 @@ def _words(text: str) -> bool:
 
 def _of_words(text: str) -> Kind:
     kind = K(0)
+    if _PARTED.fullmatch(text):
+        kind |= K.CODE
     if _CODE.fullmatch(text) and not re.search(r"[^\W\d_]{4,} [^\W\d_]{2,} ", text):
         kind |= K.CODE
     words = re.findall(r"[^\W\d_]+", text)

@@ -73,6 +73,13 @@ FILLERS = frozenset(
         "tested",
         "check",
         "checked",
+        "used",
+        "or",
+        "oder",
+        "ou",
+        "with",
+        "what",
+        "is",
         "all",
         "each",
         "this",
@@ -281,7 +288,8 @@ def _fit(
             return None
         else:
             qualities.append(0.93 if len(word) < 4 else 0.87 if len(phrase) > 2 else 0.72)
-    if not telling or len(left) == len(typed):
+    wordless = all(w in FILLERS for w in phrase)  # "No." alone is a heading; in "RCD No." it says nothing
+    if not telling or len(left) == len(typed) or (wordless and left):
         return None
     in_order = [w for w in typed if w not in left] == sorted((w for w in typed if w not in left), key=typed.index)
     rest = tuple(w for w in left if w not in FILLERS)

@@ -218,7 +218,15 @@ def readings_of(heading: str, groups: tuple[str, ...] = ()) -> list[Read]:
     weight -= 2.0 if parts.of("quantity") == ["time"] else 0.0
     weight += 1.5 if phases and not parts.of("phase") else 0.0
     weight -= min(1.5 * len(parts.rest), 2.0 if parts.of("phase") or parts.of("unit") else 9.0)
-    return [read for quantity in _quantities(parts) for read in _read(parts, quantity, phases, weight)]
+    ways = [phases]
+    if "worst" in phases and len(phases) > 1:  # "worst of 0°/180°": one number, or both after all
+        ways = [["worst"], [p for p in phases if p != "worst"]]
+    return [
+        read
+        for quantity in _quantities(parts)
+        for behind, way in enumerate(ways)
+        for read in _read(parts, quantity, way, weight - 4.0 * behind)
+    ]
 
 
 def _quantities(parts: Parts) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from rcdcheck.intake.opened.grids import Grid, on_its_side
 from rcdcheck.intake.understood.facts import Fact, title_blocks
 from rcdcheck.intake.understood.legend import Legend, legend_of
+from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.rows import RowKind, Rows, classify
 from rcdcheck.intake.understood.stated import for_sheet
@@ -19,6 +20,7 @@ from rcdcheck.intake.understood.word_rows import reads_down
 from rcdcheck.records import Mask, Options
 
 AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side
+DIFFERENT = 0.7  # share of different headings below which a list of headings is no table on its side
 WIDEST_ON_ITS_SIDE = 400  # columns or rows of a sheet that may lie on its side
 
 
@@ -52,8 +54,13 @@ def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Mean
     if not small or len(grid.columns) < 2 or not (upright.reason or reads_down(grid, upright.full)):
         return upright
     turned = _understood(on_its_side(grid), options, settled or {})
-    agrees = not turned.reason and all(table.fit >= AGREES for table in turned.tables)
+    agrees = not turned.reason and all(table.fit >= AGREES and _told_apart(table) for table in turned.tables)
     return turned if agrees and (upright.reason or turned.score > upright.score) else upright
+
+
+def _told_apart(table: Table) -> bool:
+    """Whether headings differ: a list in which "0°" and "180°" come again for each device is a column of a long table."""
+    return len({normal(c.heading) for c in table.columns}) >= DIFFERENT * len(table.columns)
 
 
 def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning]) -> Understood:
