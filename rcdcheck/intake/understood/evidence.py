@@ -37,12 +37,12 @@ class Candidate:
     cells: float = 0.0
     why: tuple[str, ...] = ()
 
-    @property
+    @functools.cached_property
     def weight(self) -> float:
         """Both together."""
         return self.heading + self.cells
 
-    @property
+    @functools.cached_property
     def key(self) -> tuple[Any, ...]:
         """What makes two candidates mean the same."""
         m = self.meaning
@@ -114,7 +114,7 @@ def _asks_phase(heading: str) -> list[Candidate]:
     parts = parts_of(heading)
     both = {*parts.of("phase"), *parts.bare} == {"0", "180"}
     alone = both and not parts.rest and not (set(parts.found) - {"phase"})
-    return [Candidate(Meaning("phase"), 4.0, why=("its heading names both phases",))] if alone else []
+    return [Candidate(Meaning("phase"), 1.4, why=("its heading names both phases",))] if alone else []
 
 
 def _asks_pass(heading: str) -> list[Candidate]:
@@ -159,6 +159,7 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
 
 
 def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date) -> list[tuple[float, str]]:
+    s = weights()["shape"]
     if name in IDENTITY:
         return _identity(name, cells)
     if name == "outlet":
@@ -169,6 +170,8 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         return _reading(name, cells, rated)
     if name in ("tested_at", "retest_due", "calibration_due"):
         return _date(name, cells, as_of)
+    if m.field == "pair" and not cells.share(Kind.PAIR):
+        return [(s["no_pair"], "no cell holds two")]
     if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
         return [(-3.0, "its cells are checks")]
     return []

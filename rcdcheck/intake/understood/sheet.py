@@ -59,7 +59,7 @@ def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Mean
 
 
 def _told_apart(table: Table) -> bool:
-    """Whether headings differ: a list in which "0°" and "180°" come again for each device is a column of a long table."""
+    """Whether headings differ: a list in which "0°" comes again for each device is a column of a long table."""
     return len({normal(c.heading) for c in table.columns}) >= DIFFERENT * len(table.columns)
 
 

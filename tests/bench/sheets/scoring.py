@@ -26,7 +26,7 @@ MEANINGS: dict[str, set[str]] = {
     "harmless": {"", "ignore", "location", "model", "serial", "remark"},
     "date": {"tested_at"}, "clock": {"time"}, "technician": {"technician"}, "instrument": {"instrument"},
     "rated": {"rated_residual_current"}, "rcd_type": {"rcd_type", "delay"},
-    "waveform": {"waveform"}, "visual": {"visual"},
+    "waveform": {"waveform_type"}, "visual": {"visual"},
     "button": {"push_button"}, "result": {"declared"}, "remark": {"remark"}, "retest_due": {"retest_due"},
     "t1_0": {"trip_time_1x_0"}, "t1_180": {"trip_time_1x_180"}, "t5_0": {"trip_time_5x_0"},
     "t5_180": {"trip_time_5x_180"}, "half_0": {"trip_time_0.5x_0"}, "half_180": {"trip_time_0.5x_180"},
