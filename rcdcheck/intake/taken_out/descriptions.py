@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.taken_out.boxes import boxes_of, describe_parts, name_parts
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import Fact, rating_in
 from rcdcheck.intake.understood.grammars import Kind, grammars
@@ -31,7 +32,8 @@ def describe(context: Context) -> pd.DataFrame:
     out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
     identifiers = {name: _identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
     identifiers["device"] = _named_otherwise(identifiers)
-    _carry_over_outlets(context, identifiers)
+    boxes = boxes_of(context, identifiers["device"])
+    name_parts(context, boxes, identifiers)
     _carry_boards(context, identifiers)
     out |= {name: context.codes(texts) for name, texts in identifiers.items()}
     for name in (
@@ -56,6 +58,7 @@ def describe(context: Context) -> pd.DataFrame:
     _unsure_classes(context, out)
     _flags(context, out)
     _dates(context, out)
+    describe_parts(context, boxes, out)
     _sites(context, out)
     _error_cells(context, out)
     return pd.DataFrame(out)
@@ -121,30 +124,6 @@ def _carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
     if not context.table.of("device"):
         identifiers["device"] = np.full(len(board), "", dtype=object)
         identifiers["device"] = _named_otherwise(identifiers)
-
-
-def _carry_over_outlets(context: Context, identifiers: dict[str, Texts]) -> None:
-    """A device named once above its outlets, phases or checks: carried down to the rows that are parts of it, and said.
-
-    A row is a part where it names an outlet, a phase, a multiple or a measurement that the device has not had yet.
-    """
-    parts = context.table.of("outlet", "phase", "multiple", "quantity", "test_current")
-    if not parts:
-        return
-    part = [tuple(row) for row in zip(*(map(as_typed, context.cells(c)) for c in parts), strict=True)]
-    device, carried, had = identifiers["device"], 0, set[tuple[str, ...]]()
-    for i in range(len(device)):
-        if device[i] != "":
-            had = {part[i]}
-            continue
-        near = i > 0 and device[i - 1] != "" and context.numbers[i] - context.numbers[i - 1] <= 2
-        if near and any(part[i]) and part[i] not in had:
-            for texts in identifiers.values():
-                texts[i] = texts[i - 1] if texts[i] == "" else texts[i]
-            had.add(part[i])
-            carried += 1
-    if carried and not context.quiet:
-        context.findings.add("device-carried-down", sheet=context.sheet, rows=carried)
 
 
 def _kinds(context: Context, out: dict[str, Any]) -> None:
