@@ -6,14 +6,20 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.records import Flag, Mask, Tables, Verdict
+from rcdcheck.records import Codes, Flag, Mask, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 
 def find_all(
-    tables: Tables, verdicts: pd.DataFrame, devices: pd.DataFrame, counted: Mask, rules: RuleSet, findings: Findings
+    tables: Tables,
+    verdicts: pd.DataFrame,
+    devices: pd.DataFrame,
+    device: Codes,
+    counted: Mask,
+    rules: RuleSet,
+    findings: Findings,
 ) -> None:
-    """Raise all of them."""
+    """Raise all of them; `device` is the number of the device of each test."""
     _listed_again(tables, counted, findings)
     _ramp_against_time(tables, verdicts, findings)
     _rated_not_stated(tables, findings)
@@ -22,7 +28,7 @@ def find_all(
     _phase_not_stated(tables, rules, findings)
     _perhaps_alike(tables, devices, findings)
     _at_two_sites(tables, devices, findings)
-    _due_dates(tables, devices, findings)
+    _due_dates(tables, devices, device, findings)
 
 
 def _each(tables: Tables, tests: Mask, code: str, field: str, findings: Findings, **words: np.ndarray) -> None:
@@ -119,17 +125,13 @@ def _at_two_sites(tables: Tables, devices: pd.DataFrame, findings: Findings) -> 
                      sites=" and ".join(tables.texts(group["site"].drop_duplicates())))  # fmt: skip
 
 
-def _due_dates(tables: Tables, devices: pd.DataFrame, findings: Findings) -> None:
-    """A typed due date later than the rule set's interval allows."""
-    typed = tables.tests["retest_due"]
-    if typed.isna().all():
+def _due_dates(tables: Tables, devices: pd.DataFrame, device: Codes, findings: Findings) -> None:
+    """A typed due date later than the rule set's interval allows, at the first test of each device."""
+    typed = tables.tests["retest_due"].to_numpy()
+    if np.isnat(typed).all():
         return
-    first = tables.tests.drop_duplicates(["sheet", "row"])
-    due = devices.set_index(["sheet", "row"])["retest_due"]
-    reckoned = due.reindex(pd.MultiIndex.from_frame(first[["sheet", "row"]])).to_numpy()
-    later = np.zeros(len(tables.tests), dtype=bool)
-    later[first.index] = first["retest_due"].to_numpy() > reckoned
-    words = np.array([str(d)[:10] for d in tables.tests["retest_due"].to_numpy()], dtype=object)
-    limit = np.full(len(tables.tests), "", dtype=object)
-    limit[first.index] = [str(d)[:10] for d in reckoned]
+    reckoned = devices["retest_due"].to_numpy()[device]
+    later = ~pd.Series(device).duplicated().to_numpy() & (typed > reckoned)
+    words = np.array([str(d)[:10] for d in typed], dtype=object)
+    limit = np.array([str(d)[:10] for d in reckoned], dtype=object)
     _each(tables, later, "typed-due-date-too-late", "retest_due", findings, words=words, limit=limit)

@@ -72,7 +72,11 @@ def audit_document(paths: list[Path], options: list[str] | None = None) -> Docum
 
 def score_sheet(sheet: Sheet, path: Path) -> Score:
     """Score every device and every heading of a sheet."""
-    document = audit_document([path])
+    return score_document(sheet, path, audit_document([path]))
+
+
+def score_document(sheet: Sheet, path: Path, document: Document) -> Score:
+    """The same, of what the command wrote about the file of the sheet."""
     score = Score(crashed=not document)
     asked = [finding for finding in document.get("findings", []) if is_question(finding)]
     score.questions = len(asked)
