@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -103,7 +104,7 @@ def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
     """ "RCD mA", "mA": a current of which nothing says whether it is rated or measured."""
     parts = parts_of(heading)
     unit = (parts.of("unit") or [""])[0]
-    if unit not in ("mA", "A") or parts.of("quantity") or parts.of("multiple") or parts.of("phase"):
+    if unit not in ("mA", "A") or parts.of("quantity") or set(parts.of("multiple")) - {"1"} or parts.of("phase"):
         return []
     told = weights()["heading"]["unit_alone"]
     return [Candidate(Meaning("rated_residual_current", unit=unit), told + 1.5, why=("its unit",))]
@@ -118,10 +119,17 @@ def _asks_phase(heading: str) -> list[Candidate]:
 
 
 def _asks_pass(heading: str) -> list[Candidate]:
-    """ "OK?", "all good?", "fine": the word for a pass as a heading asks for the result."""
+    """ "OK?", "all good?", "OK / not OK": the word for a pass, alone or against a fail, asks for the result."""
     word = heading.strip(" ?:.!")
     said = any(says("pass", text) for text in (word, word.partition(" ")[2]) if len(text) > 1 and not _bracketed(text))
+    sides = [side.strip() for side in re.split(r"[/|]|\b(?:or|oder|ou|of|o)\b", word) if side.strip()]
+    if len(sides) == 2 and {_verdict(side) for side in sides} == {"pass", "fail"}:
+        return [Candidate(Meaning("declared"), 6.5, why=("its heading is pass or fail",))]
     return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
+
+
+def _verdict(word: str) -> str:
+    return "fail" if says("fail", word) else "pass" if says("pass", word) else ""
 
 
 def _bracketed(text: str) -> bool:

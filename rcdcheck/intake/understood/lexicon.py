@@ -282,13 +282,13 @@ def _fit(
             quality, how, used = max(options)
             qualities.append(quality)
             hows.add(how)
-            telling |= word not in FILLERS
+            telling |= word not in FILLERS and (used not in FILLERS or quality == 1.0)
             left.remove(used)
         elif word not in FILLERS or len(phrase) == 1:
             return None
         else:
             qualities.append(0.93 if len(word) < 4 else 0.87 if len(phrase) > 2 else 0.72)
-    wordless = all(w in FILLERS for w in phrase)  # "No." alone is a heading; in "RCD No." it says nothing
+    wordless = len(phrase) == 1 and phrase[0] in FILLERS  # "No." alone is a heading; in "RCD No." it says nothing
     if not telling or len(left) == len(typed) or (wordless and left):
         return None
     in_order = [w for w in typed if w not in left] == sorted((w for w in typed if w not in left), key=typed.index)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import math
+import re
 from dataclasses import dataclass, field
 
 from rcdcheck.intake.understood.lexicon import FILLERS, Part, likeness, longest, phrases, tokens
@@ -47,10 +48,15 @@ class Parts:
         return Parts(found, self.bare + other.bare, self.rest + other.rest, self.signs + other.signs)
 
 
+_AMPERES = re.compile(r"(?<![^\W_])A(?![^\W_])|\d[.,]\d+\s*a(?![^\W_])|[(\[]\s*a\s*[)\]]|\da(?![^\W_])")
+
+
 @functools.lru_cache(maxsize=20_000)
 def parts_of(heading: str) -> Parts:
     """The parts of one heading; a caller must not change what it gets."""
     words, out, at = tokens(heading), Parts(), 0
+    if "a" in words and not _AMPERES.search(heading):  # "5x a 180°": a preposition
+        words = [w for w in words if w != "a"]
     while at < len(words):
         at += _number(words, at, out) or _phrase(words, at, out) or _sign(words, at, out)
     return out
