@@ -7,6 +7,7 @@ program understood. Each is a fact of its language.
 from __future__ import annotations
 
 import functools
+import re
 import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -32,7 +33,7 @@ def table(language: str) -> dict[str, dict[str, list[str]]]:
     """Group → kind → phrases."""
     path = Path(__file__).parent / "words_of_the_trade" / f"{language}.toml"
     groups = tomllib.loads(path.read_text(encoding="utf-8"))
-    return {g: {k: [p.strip() for p in listed.split(" | ")] for k, listed in kinds.items()} for g, kinds in groups.items()}
+    return {g: {k: re.split(r"\s+\|\s+", listed.strip()) for k, listed in kinds.items()} for g, kinds in groups.items()}
 
 
 def rows(group: str) -> Iterator[tuple[str, str]]:

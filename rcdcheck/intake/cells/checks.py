@@ -10,10 +10,9 @@ import numpy.typing as npt
 from rcdcheck.intake.cells.distinct import spread
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.remarks import fault_words
-from rcdcheck.intake.cells.words import known, opens_with, plain, says
+from rcdcheck.intake.cells.verdicts import BOTH, FAIL, PASS, opens_with_fail, opens_with_pass, verdict
+from rcdcheck.intake.cells.words import says
 from rcdcheck.records import Flag, Texts
-
-_SHORT = 3  # a fail word of up to so many letters counts only alone: "no defects" is no fail
 
 
 @dataclass(frozen=True)
@@ -42,18 +41,13 @@ def _flag(cell: object) -> tuple[int, str, str]:
         return Flag.UNCLEAR, "result-not-understood", ""
     if not cell.strip():
         return Flag.BLANK, "", ""
-    fail, passed = says("fail", cell), says("pass", cell)
-    if fail != passed:
-        return (Flag.FAIL if fail else Flag.PASS), "", ""
+    said = verdict(cell)
+    if said in (PASS, FAIL):
+        return (Flag.PASS if said == PASS else Flag.FAIL), "", ""
     if says("not_measured", cell):
         return Flag.BLANK, "", ""
-    if _opens_with_fail(cell) or fault_words(cell):
+    praised = opens_with_pass(cell)
+    if said != BOTH and (opens_with_fail(cell) or (not praised and fault_words(cell))):
         return Flag.FAIL, "", ""
-    return Flag.UNCLEAR, "result-not-understood", perhaps("pass") if opens_with("pass", cell) else ""
+    return Flag.UNCLEAR, "result-not-understood", perhaps("pass") if praised else ""
 
-
-def _opens_with_fail(text: str) -> bool:
-    """ "failed: cracked", "defekt, Gehäuse gerissen"."""
-    words = plain(text).split(" ")
-    heads = (" ".join(words[:n]) for n in range(1, len(words) + 1))
-    return any(head in known("fail") and len(head) > _SHORT for head in heads)

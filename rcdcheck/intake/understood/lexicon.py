@@ -13,6 +13,7 @@ from collections import defaultdict
 from typing import NamedTuple
 
 from rcdcheck import data
+from rcdcheck.intake.cells.words import one_slip
 
 _BEFORE = str.maketrans({
     "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",
@@ -198,7 +199,7 @@ def likeness(typed: str, word: str) -> tuple[float, str]:
         return 0.95, ""
     if len(a) >= 2 and b.startswith(a):
         return (0.85 if len(a) >= 3 else 0.6), "a beginning"
-    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and _one_slip(a, b):
+    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and one_slip(a, b):
         return 0.85, "a slip of one letter"
     if a[0] == b[0] and 2 <= len(a) < len(b) and _consonants(a, b):
         return 0.75, "its consonants"
@@ -213,18 +214,6 @@ def _consonants(short: str, word: str) -> bool:
         return False
     letters = iter(word)
     return all(c in letters for c in short)
-
-
-def _one_slip(a: str, b: str) -> bool:
-    """Whether one letter is wrong, lacking, too many, or two have changed places."""
-    if len(a) == len(b):
-        wrong = [i for i in range(len(a)) if a[i] != b[i]]
-        swapped = (
-            len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and a[wrong[1]] == b[wrong[0]]
-        )
-        return len(wrong) == 1 or swapped
-    short, long = sorted((a, b), key=len)
-    return len(long) - len(short) == 1 and any(long[:i] + long[i + 1 :] == short for i in range(len(long)))
 
 
 # ── a whole heading against the phrases that name columns ──
