@@ -9,7 +9,7 @@ from __future__ import annotations
 import functools
 import re
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -36,9 +36,9 @@ def table(language: str) -> dict[str, dict[str, list[str]]]:
     return {g: {k: re.split(r"\s+\|\s+", listed.strip()) for k, listed in kinds.items()} for g, kinds in groups.items()}
 
 
-def rows(group: str) -> Iterator[tuple[str, str]]:
+def rows(group: str) -> list[tuple[str, str]]:
     """Every language with each kind of a group."""
-    return ((language, kind) for language in LANGUAGES for kind in table(language)[group])
+    return [(language, kind) for language in LANGUAGES for kind in table(language)[group]]
 
 
 def misread(language: str, group: str, kind: str, read: Callable[[str], object]) -> dict[str, object]:
@@ -58,7 +58,7 @@ def shown(meaning: Meaning) -> str:
 
 
 def heading_as(kind: str, phrase: str) -> str:
-    """What a heading is taken for by itself; where two meanings are equally likely its cells decide, and either will do."""
+    """What a heading is taken for by itself; of two meanings that are as likely the cells decide, and either will do."""
     told = from_heading(phrase)
     best = [c for c in told if c.heading >= max(told[0].heading - 1e-9, weights()["decide"]["take"])]
     read = [shown(c.meaning) for c in best]
@@ -107,6 +107,41 @@ def kind_as(phrase: str) -> object:
 @pytest.mark.parametrize(("language", "kind"), rows("kinds"))
 def test_portable_and_fixed_are_told_apart(language: str, kind: str) -> None:
     assert not misread(language, "kinds", kind, kind_as)
+
+
+# what stands in a column | language of its headings, if any | what each mark says
+LETTERED = """
+B M | | pass fail
+B M | de | pass fail
+C NC | | pass fail
+P F | | pass fail
+G S | | unclear unclear
+G S | nl | pass fail
+S N | | pass fail
+S | nl | fail
+S | es | pass
+S N | nl | fail fail
+B S | | unclear unclear
+B | | unclear
+B | fr | pass
+B | en | fail
+A R | es | pass fail
+A | nl | unclear
+A R | nl | unclear unclear
+V O | nl | pass fail
+B NC bon | fr | pass fail pass
+NA C | es | blank pass
+A B C D | | unclear unclear unclear unclear
+A C G M | fr | unclear unclear unclear unclear
+O N | fr | pass fail
+"""
+
+
+@pytest.mark.parametrize("line", LETTERED.strip().splitlines())
+def test_letters_are_told_by_their_language_or_by_their_partner(line: str) -> None:
+    cells, language, flags = (part.strip() for part in line.split("|"))
+    read = read_flags(np.array(cells.split(), dtype=object), language=language)
+    assert [FLAGS[Flag(flag)] for flag in read.flag] == flags.split()
 
 
 # ── remarks ──

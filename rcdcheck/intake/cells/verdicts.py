@@ -36,7 +36,7 @@ _NO_INITIALS = ("fail", "no_trip", "no_trip_abbreviations", "over_range", "not_m
 def verdict(text: str) -> str:
     """PASS, FAIL, BOTH where parts of the text contradict each other, NOTHING where it is not understood."""
     told = _listed(plain(text))
-    if told or len(text) > LONGEST or "?" in text or says("not_measured", text):
+    if told or len(text) > LONGEST or "?" in text or says("not_measured", text) or says("undecided", text):
         return told
     parts = [part for part in _ASIDE.split(_DATE.sub("", text)) if part.strip()]
     said = {_part(part) for part in parts if not _is_initials(part) or part is parts[0]}

@@ -97,4 +97,3 @@ def _carry_outlets(context: Context, head: npt.NDArray[np.int64], out: dict[str,
     said = pd.Series(out["outlet"]).where(lambda codes: codes > 0)
     below = said.groupby(head).ffill().fillna(0).to_numpy().astype(np.int32)
     out["outlet"] = np.where((out["outlet"] == 0) & speaks, below, out["outlet"])
-

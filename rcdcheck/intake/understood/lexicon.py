@@ -9,7 +9,8 @@ from __future__ import annotations
 import functools
 import re
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from rcdcheck import data
@@ -173,6 +174,24 @@ def _by_letter() -> dict[str, list[str]]:
     for word in _naming():
         letters[bare(word[0])].append(word)
     return letters
+
+
+def language_of(headings: Iterable[str]) -> str:
+    """The one language that lists most of these headings, two of them at least; empty where none stands out."""
+    counts = Counter(language for h in headings for language in _languages().get(tuple(words_of(h)), ()))
+    (first, most), (_, next_most) = [*counts.most_common(2), ("", 0), ("", 0)][:2]
+    return first if most >= 2 and most > next_most else ""
+
+
+@functools.cache
+def _languages() -> dict[tuple[str, ...], frozenset[str]]:
+    """The languages that list each phrase that names a column."""
+    table, found = data.toml("words.toml")["headings"], defaultdict(set)
+    for languages in (*table["field"].values(), *table["quantity"].values(), table["other_test"], table["ignore"]):
+        for language, listed in languages.items():
+            for phrase in listed:
+                found[tuple(words_of(phrase))].add(language)
+    return {phrase: frozenset(languages - {"any"}) for phrase, languages in found.items()}
 
 
 # ── one typed word ──
