@@ -58,9 +58,13 @@ def shown(meaning: Meaning) -> str:
 
 
 def heading_as(kind: str, phrase: str) -> str:
-    """What a heading is taken for by itself; of two meanings that are as likely the cells decide, and either will do."""
+    """What a heading is taken for by itself; where its cells decide, either will do.
+
+    They decide between meanings that are as likely, and between readings and what has no numbers.
+    """
     told = from_heading(phrase)
-    best = [c for c in told if c.heading >= max(told[0].heading - 1e-9, weights()["decide"]["take"])]
+    least = weights()["decide"]["take"]
+    best = [c for c in told if c.heading >= (least if kind.startswith("trip") else max(told[0].heading - 1e-9, least))]
     read = [shown(c.meaning) for c in best]
     read = ["trip_time" if kind == "trip_time" and r == "trip_time_1x" else r for r in read]
     return kind if kind in read else ", ".join(read)

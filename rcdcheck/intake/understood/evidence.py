@@ -111,7 +111,9 @@ def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
 
 def _asks_pass(heading: str) -> list[Candidate]:
     """ "OK?", "all good?", "fine": the word for a pass as a heading asks for the result."""
-    word = heading.strip(" ?:.!")
+    word = heading.strip(" ?:.!¿¡")
+    if parts_of(heading).of("phase"):  # "positive" is a half-wave
+        return []
     said = any(says("pass", text) for text in (word, word.partition(" ")[2]) if len(text) > 1 and not _bracketed(text))
     return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
 
