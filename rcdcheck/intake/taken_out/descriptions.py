@@ -14,6 +14,7 @@ from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import Fact, rating_in
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
+from rcdcheck.intake.understood.lexicon import language_of
 from rcdcheck.intake.understood.tables import Column
 from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Flag, Mask, Texts, as_typed
 
@@ -229,10 +230,11 @@ _SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delaye
 
 def _flags(context: Context, out: dict[str, Any]) -> None:
     """Checks, the worst where several columns hold one."""
+    language = language_of(column.heading for column in context.table.columns)
     for name in FLAG_FIELDS:
         for column in context.table.of(name):
             cells = context.described(column)
-            read = conventions.read_flags(_explained(context, cells), button=name == "push_button")
+            read = conventions.read_flags(_explained(context, cells), button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
                 out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)

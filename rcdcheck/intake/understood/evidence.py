@@ -120,7 +120,9 @@ def _asks_phase(heading: str) -> list[Candidate]:
 
 def _asks_pass(heading: str) -> list[Candidate]:
     """ "OK?", "all good?", "OK / not OK": the word for a pass, alone or against a fail, asks for the result."""
-    word = heading.strip(" ?:.!")
+    word = heading.strip(" ?:.!¿¡")
+    if parts_of(heading).of("phase"):  # "positive" is a half-wave
+        return []
     said = any(says("pass", text) for text in (word, word.partition(" ")[2]) if len(text) > 1 and not _bracketed(text))
     sides = [side.strip() for side in re.split(r"[/|]|\b(?:or|oder|ou|of|o)\b", word) if side.strip()]
     if len(sides) == 2 and {_verdict(side) for side in sides} == {"pass", "fail"}:

@@ -9,10 +9,12 @@ from __future__ import annotations
 import functools
 import re
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from rcdcheck import data
+from rcdcheck.intake.cells.words import one_slip
 
 _BEFORE = str.maketrans({
     "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",
@@ -181,6 +183,24 @@ def _by_letter() -> dict[str, list[str]]:
     return letters
 
 
+def language_of(headings: Iterable[str]) -> str:
+    """The one language that lists most of these headings, two of them at least; empty where none stands out."""
+    counts = Counter(language for h in headings for language in _languages().get(tuple(words_of(h)), ()))
+    (first, most), (_, next_most) = [*counts.most_common(2), ("", 0), ("", 0)][:2]
+    return first if most >= 2 and most > next_most else ""
+
+
+@functools.cache
+def _languages() -> dict[tuple[str, ...], frozenset[str]]:
+    """The languages that list each phrase that names a column."""
+    table, found = data.toml("words.toml")["headings"], defaultdict(set)
+    for languages in (*table["field"].values(), *table["quantity"].values(), table["other_test"], table["ignore"]):
+        for language, listed in languages.items():
+            for phrase in listed:
+                found[tuple(words_of(phrase))].add(language)
+    return {phrase: frozenset(languages - {"any"}) for phrase, languages in found.items()}
+
+
 # ── one typed word ──
 def bare(word: str) -> str:
     """A word without its accents."""
@@ -205,7 +225,7 @@ def likeness(typed: str, word: str) -> tuple[float, str]:
         return 0.95, ""
     if len(a) >= 2 and b.startswith(a):
         return (0.85 if len(a) >= 3 else 0.6), "a beginning"
-    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and _one_slip(a, b):
+    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and one_slip(a, b):
         return 0.85, "a slip of one letter"
     if a[0] == b[0] and 2 <= len(a) < len(b) and _consonants(a, b):
         return 0.75, "its consonants"
@@ -220,18 +240,6 @@ def _consonants(short: str, word: str) -> bool:
         return False
     letters = iter(word)
     return all(c in letters for c in short)
-
-
-def _one_slip(a: str, b: str) -> bool:
-    """Whether one letter is wrong, lacking, too many, or two have changed places."""
-    if len(a) == len(b):
-        wrong = [i for i in range(len(a)) if a[i] != b[i]]
-        swapped = (
-            len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and a[wrong[1]] == b[wrong[0]]
-        )
-        return len(wrong) == 1 or swapped
-    short, long = sorted((a, b), key=len)
-    return len(long) - len(short) == 1 and any(long[:i] + long[i + 1 :] == short for i in range(len(long)))
 
 
 # ── a whole heading against the phrases that name columns ──
