@@ -283,6 +283,8 @@ def by_cells_alone(cells: Profile) -> list[Candidate]:
             out.append(Candidate(Meaning(field), told["unknown_heading"], why=(ONLY_CELLS,)))
     if cells.named_share >= told["unknown_share"] and 2 <= cells.distinct <= MOST_NAMES:
         out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if min(cells.share(Kind.RATED), cells.share(Kind.CURRENT)) >= told["unknown_share"]:
+        out.append(Candidate(Meaning("rated_residual_current"), told["unknown_heading"], why=(ONLY_CELLS,)))
     if cells.counts:
         out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
     return out
