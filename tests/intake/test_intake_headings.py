@@ -213,7 +213,7 @@ T1 → nothing
 90° → nothing
 max 300 ms → nothing
 1x 5x 0° → nothing
-Colour of the lid → nothing
+Shape of the lid → nothing
 """
 LINES = TABLE.strip().splitlines()
 TODAY = dt.date(2026, 11, 25)

@@ -59,6 +59,6 @@ def _flag(cell: object) -> tuple[int, str, str]:
     if says("not_measured", cell):
         return Flag.BLANK, "", ""
     praised = opens_with_pass(cell)
-    if said != BOTH and (opens_with_fail(cell) or (not praised and fault_words(cell))):
+    if (said != BOTH and opens_with_fail(cell)) or ((said == BOTH or not praised) and fault_words(cell)):
         return Flag.FAIL, "", ""
     return Flag.UNCLEAR, "result-not-understood", perhaps("pass") if praised else ""

@@ -63,9 +63,10 @@ class Context:
         cells = cells.copy()
         cells[followed] = cells[above[followed].astype(np.int64)]
         if followed.any() and not self.quiet:
-            self.findings.add("ditto-marks-followed", sheet=self.sheet, row=int(self.numbers[followed][0]),
-                              last_row=int(self.numbers[followed][-1]), column=column.number, heading=column.heading,
-                              cells=int(followed.sum()))  # fmt: skip
+            first, number = self.grid.place(int(self.numbers[followed][0]), column.number)
+            last, _ = self.grid.place(int(self.numbers[followed][-1]), column.number)
+            self.findings.add("ditto-marks-followed", sheet=self.sheet, row=first, last_row=last, column=number,
+                              heading=column.heading, cells=int(followed.sum()))  # fmt: skip
         return cells
 
     def codes(self, texts: Texts) -> Codes:
@@ -78,14 +79,17 @@ class Context:
         some = np.flatnonzero(code != "")
         if self.quiet and column.outlet != self.outlet:
             return
+        rows, columns = self.numbers, np.full(len(code), column.number)
+        if self.grid.places is not None:
+            rows, columns = np.moveaxis(self.grid.places[self.at, column.number], -1, 0)
         for name in pd.unique(code[some]):
             these = some[code[some] == name]
             self.findings.add_many(
                 name,
                 {
                     "sheet": np.full(len(these), self.sheet),
-                    "row": self.numbers[these],
-                    "column": np.full(len(these), column.number),
+                    "row": rows[these],
+                    "column": columns[these],
                     "typed": typed[these],
                     "suggestion": suggestion[these],
                     "heading": np.full(len(these), column.heading, dtype=object),
@@ -94,13 +98,18 @@ class Context:
 
     def say(self, column: Column, notes: tuple[tuple[str, dict[str, str]], ...]) -> None:
         """Findings about a whole column."""
-        first, last = int(self.numbers[0]), int(self.numbers[-1])
+        last, _ = self.grid.place(int(self.numbers[-1]), column.number)
+        first, number = self.grid.place(int(self.numbers[0]), column.number)
         if self.quiet and column.outlet != self.outlet:
             return
         for code, told in notes:
             words: dict[str, Any] = {"heading": column.heading, **told}
+<<<<<<< HEAD
             self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number,
                               suggestion=settling(self.grid, self.table, column, code, words), **words)  # fmt: skip
+=======
+            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=number, **words)
+>>>>>>> main
 
 
 def _is_ditto(cell: object) -> bool:

@@ -333,7 +333,8 @@ def _stated_date(context: Context, fact: Fact, out: dict[str, Any]) -> None:
     told: list[tuple[str, dict[str, str]]] = [(read.problem[0], {})] if read.problem[0] else []
     for code, words in [*told, *read.column_notes]:
         shown: dict[str, Any] = {"heading": "above the table", **words}
-        context.findings.add(code, sheet=context.sheet, row=fact.row, column=fact.column, typed=fact.value,
+        row, column = context.grid.place(fact.row, fact.column)
+        context.findings.add(code, sheet=context.sheet, row=row, column=column, typed=fact.value,
                              suggestion=str(read.suggestion[0]), **shown)  # fmt: skip
 
 

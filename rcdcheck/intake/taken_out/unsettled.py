@@ -56,4 +56,10 @@ def _rows(context: Context, loud: Loud, test_at: dict[int, int], *, said: bool) 
 
 
 def _heading(context: Context, loud: Loud) -> str:
-    return next((c.heading for c in context.table.columns if c.number == loud.column), "a column without heading")
+    """The heading over a loud cell of a test; a cell of another row is named by its column."""
+    row = int(context.grid.numbers[loud.tests[0]])
+    for c in context.table.columns:
+        here = context.grid.place(row, c.number)
+        if here == (loud.row, loud.column) or (not context.grid.turned and c.number == loud.column):
+            return c.heading
+    return "a column without heading"

@@ -70,7 +70,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
         for fit in names(text):
             quality = fit.quality * factor
-            if quality >= told["least"]:
+            if quality >= told["least"] and not (fit.rest and _is_reading(text)):
                 found.append(
                     _named(fit.part.kind, fit.part.value, told["phrase"] * quality * quality, heading, fit.how)
                 )
@@ -85,6 +85,12 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
             best[one.key] = one
     kept = (c for c in best.values() if c.heading >= told["weak"])
     return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field)))
+
+
+def _is_reading(heading: str) -> bool:
+    """Whether every word speaks of a reading: the level in "trip level" is no floor of a house."""
+    parts = parts_of(heading)
+    return bool(parts.of("quantity") or parts.of("multiple") or parts.of("phase")) and not parts.rest
 
 
 def _named(kind: str, value: str, weight: float, heading: str, how: str) -> Candidate:
@@ -283,6 +289,8 @@ def by_cells_alone(cells: Profile) -> list[Candidate]:
             out.append(Candidate(Meaning(field), told["unknown_heading"], why=(ONLY_CELLS,)))
     if cells.named_share >= told["unknown_share"] and 2 <= cells.distinct <= MOST_NAMES:
         out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if min(cells.share(Kind.RATED), cells.share(Kind.CURRENT)) >= told["unknown_share"]:
+        out.append(Candidate(Meaning("rated_residual_current"), told["unknown_heading"], why=(ONLY_CELLS,)))
     if cells.counts:
         out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
     return out

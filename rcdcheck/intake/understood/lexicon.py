@@ -122,6 +122,7 @@ def tokens(heading: str) -> list[str]:
         text = re.sub(rf"\b{typed}\b", word, text)
     text = re.sub(r"\+\s*ve\b", " positive ", re.sub(r"-\s*ve\b", " negative ", text))
     text = re.sub(r"(?<![\d/])1\s?/\s?2(?![\d/])|(?<=iδn)\s?/\s?2(?!\d)", " 0.5 ", text)
+    text = re.sub(r"(?<=\d)\s?-\s?(?=fach)", "", text)
     text = re.sub(r"(?<![^\W\d_])x(?=\d|iδn)", "x ", text)
     text = re.sub(r"(?<=\d)x(?=\b|iδn|\d)|(?<=iδn)x(?=\s*\d)", " x ", text)
     text = re.sub(r"(?<=\d)(?=iδn)", " ", text)
@@ -299,6 +300,8 @@ def _fit(
     wordless = len(phrase) == 1 and phrase[0] in FILLERS  # "No." alone is a heading; in "RCD No." it says nothing
     if not telling or len(left) == len(typed) or (wordless and left):
         return None
+    if all(w in FILLERS for w in phrase) and any(w not in FILLERS for w in left):
+        qualities.append(0.85)  # the number of something that nobody knows
     in_order = [w for w in typed if w not in left] == sorted((w for w in typed if w not in left), key=typed.index)
     rest = tuple(w for w in left if w not in FILLERS)
     quality = min(qualities) * (1.0 if in_order else 0.95) * 0.82 ** len(rest) * (1.01 ** (len(phrase) - 1))
@@ -315,11 +318,14 @@ def _initials(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str,
     return [(phrase, (0.62, how, ())) for phrase in _by_initials().get(letters, ())]
 
 
+_NO_INITIALS = frozenset(["il", "el", "em", "am", "op", "le", "au", "da", "por", "bis", "tot", "fino", "al"])
+
+
 @functools.cache
 def _by_initials() -> dict[str, list[tuple[str, ...]]]:
     found: dict[str, list[tuple[str, ...]]] = defaultdict(list)
     for phrase, parts in phrases().items():
-        words = [w for w in phrase if w[0].isalpha() and len(w) > 1]
+        words = [w for w in phrase if w[0].isalpha() and len(w) > 1 and w not in _NO_INITIALS]
         if len(words) >= 2 and any(p.kind in NAMING for p in parts):
             found["".join(bare(w[0]) for w in words)].append(phrase)
     return found

@@ -205,7 +205,8 @@ class _Finder:
         for c in range(len(self.grid.columns)):
             own = [i for i, line in enumerate(texts) if line[c]]
             if not own:
-                if any(g[c] for g in groups) and self._continues(c, rows[-1]):
+                named = f"={column_letters(c)}" in self.stated
+                if named or (any(g[c] for g in groups) and self._continues(c, rows[-1])):
                     out.append(self._headed(c, rows[-1], "", tuple(g[c] for g in groups if g[c])))
                 continue
             low = own[-1]
