@@ -104,12 +104,8 @@ class Context:
             return
         for code, told in notes:
             words: dict[str, Any] = {"heading": column.heading, **told}
-<<<<<<< HEAD
-            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number,
+            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=number,
                               suggestion=settling(self.grid, self.table, column, code, words), **words)  # fmt: skip
-=======
-            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=number, **words)
->>>>>>> main
 
 
 def _is_ditto(cell: object) -> bool:
