@@ -46,7 +46,7 @@ def _evidence(column: Any) -> list[str]:
     also += f": {visible(column.other_why)}" if column.other_why else ""
     if not column.meaning:
         return [also] if column.other else []
-    if not column.why:
+    if not column.why or column.how == "stated by you":
         return []
     likely = "likely" if column.margin >= _close() else "undecided, both are judged"
     return [f"{likely if column.other else 'sure'}: {visible(column.why)}", *([also] if column.other else [])]

@@ -67,13 +67,13 @@ def _number(words: list[str], at: int, out: Parts) -> int:
     """A number with what stands beside it: degrees, a multiple, a test current, a limit. Tokens taken, 0 if none."""
     word = words[at]
     after = words[at + 1] if at + 1 < len(words) else ""
-    if word in ("x", "*") and after[:1].isdigit():
+    if word in ("x", "*") and after[:1].isdecimal():
         out.put("multiple", _plain(after))
         return 2 + _rated(words, at + 2)
-    if word == "iδn" and after == "x" and words[at + 2 : at + 3] and words[at + 2][0].isdigit():
+    if word == "iδn" and after == "x" and words[at + 2 : at + 3] and words[at + 2][0].isdecimal():
         out.put("multiple", _plain(words[at + 2]))
         return 3
-    if not word[0].isdigit():
+    if not word[0].isdecimal():
         return 0
     number = _plain(word)
     return _beside_times(words, at, number, out) or _beside_unit(words, at, number, after, out)
@@ -117,7 +117,7 @@ def _beside_unit(words: list[str], at: int, number: str, after: str, out: Parts)
 
 
 def _plain(number: str) -> str:
-    return f"{float(number.replace(',', '.')):g}" if number[:1].isdigit() else number
+    return f"{float(number.replace(',', '.')):g}" if number[:1].isdecimal() else number
 
 
 def _rated(words: list[str], at: int) -> int:
