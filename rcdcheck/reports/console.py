@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 import numpy as np
+import pandas as pd
 
 from rcdcheck.records import Audit, Outcome
 from rcdcheck.reports import act_now
@@ -14,6 +15,7 @@ from rcdcheck.reports.text import address, counted, cut, visible, width
 
 COLUMNS = 80
 SHOWN = 5  # of each list; the rest is in the report
+EACH = 3  # cells of one column that are wrong in one way and get a line each
 
 
 def summary(audit: Audit, written: Sequence[Path], *, colour: bool = False) -> str:
@@ -96,23 +98,31 @@ def _go_back(audit: Audit) -> Iterator[str]:
 
 
 def _mend(audit: Audit) -> Iterator[str]:
-    """Cells that a person can correct in the sheet, then columns that need a word."""
-    cells = act_now.mendable(audit)
+    """Cells that a person can correct in the sheet, those of one cause together, then columns that need a word."""
+    causes = [group for _, group in act_now.mendable(audit).groupby(["sheet", "column", "code"], sort=False)]
+    cells = [one for group in causes for one in _together(audit, group)]
     columns = act_now.also_wrong(audit)
     columns = columns[columns["severity"] == "error"]
-    total = int(cells["count"].sum()) + len(columns)
+    total = len(cells) + len(columns)
     if total == 0:
         return
     yield f"MEND IN THE SHEET ({total:,})"
-    for f in cells.head(SHOWN).itertuples():
-        where = visible(address(audit, int(f.sheet), int(f.row), int(f.column)))
-        yield cut(f"  {where}  {visible(f.typed)}  {visible(f.suggestion or f.message)}", COLUMNS)
+    yield from (cut(line, COLUMNS) for line in cells[:SHOWN])
     for f in columns.head(SHOWN).itertuples():
         told = " ".join(filter(None, (str(f.message).strip(), act_now.settled_by(str(f.suggestion)))))
         yield from _wrapped(f"  {visible(told)}", "    ")
-    left = total - len(cells.head(SHOWN)) - len(columns.head(SHOWN))
+    left = total - len(cells[:SHOWN]) - len(columns.head(SHOWN))
     if left > 0:
         yield f"  and {left:,} more, in the report"
+
+
+def _together(audit: Audit, group: pd.DataFrame) -> Iterator[str]:
+    """A line a cell, or one line where many cells of a column are wrong in one way."""
+    count = int(group["count"].sum())
+    for f in group.head(1 if count > EACH else EACH).itertuples():
+        where = visible(address(audit, int(f.sheet), int(f.row), int(f.column)))
+        more = f" and {count - 1:,} more below it" if count > EACH else ""
+        yield f"  {where}{more}  {visible(f.typed)}  {visible(f.suggestion or f.message)}"
 
 
 def _doubts(audit: Audit) -> Iterator[str]:

@@ -14,8 +14,8 @@ from sheets.scoring import judge
 from variants import (
     audited,
     doubled,
+    lines_to_mend,
     made,
-    of_the_sheet,
     only_passing,
     other_order,
     outcomes,
@@ -59,9 +59,10 @@ def test_twice_the_rows_are_no_more_to_say_about_a_column(layout: str, tmp_path:
     """Law 4: all devices pass, and one pair of columns stands under each other's headings."""
     sheet = only_passing(made(layout, 200))
     headings = swapped(sheet, random.Random(layout))
-    once = of_the_sheet(audited(written(sheet, tmp_path, "once")))
-    twice = of_the_sheet(audited(written(doubled(sheet), tmp_path, "twice")))
-    assert twice == once, headings
+    twice = doubled(sheet)
+    few = lines_to_mend(written(twice, tmp_path, "few"))
+    many = lines_to_mend(written(doubled(twice), tmp_path, "many"))
+    assert many <= few, headings
 
 
 @pytest.mark.parametrize("layout", IN_ROWS)

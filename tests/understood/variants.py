@@ -10,13 +10,16 @@ import datetime as dt
 import functools
 import random
 import re
-from collections import Counter
 from pathlib import Path
 
 from sheets import phrases, scoring, writing
 from sheets.layouts import LAYOUTS
 from sheets.style import Cell
 from sheets.tables import Grid, Sheet, make_sheet
+
+from rcdcheck import pipeline
+from rcdcheck.records import Options
+from rcdcheck.reports.console import summary
 
 SEED = 8  # of every sheet here; another one makes others
 KINDS = {  # what a column holds, for those that are not to be changed over with one of the same kind
@@ -130,12 +133,8 @@ def outcomes(document: scoring.Document) -> dict[str, str]:
     return {device["device"]: device["outcome"] for device in document["devices"]}
 
 
-def of_the_sheet(document: scoring.Document) -> Counter[tuple[str, str]]:
-    """How many findings of each code stand in each column; those on credibility are another matter."""
-    told = [
-        finding for finding in document["findings"] if finding["evidence"] is None and finding["severity"] != "doubt"
-    ]
-    return Counter((f["code"], f["column"]) for f in told)
-
-
-AS_OF = dt.date.fromisoformat(scoring.AS_OF)
+def lines_to_mend(path: Path) -> int:
+    """How many lines the terminal has on what is to be mended in the sheet."""
+    audit = pipeline.run([str(path)], Options(as_of=dt.date.fromisoformat(scoring.AS_OF)))
+    title = re.search(r"^MEND IN THE SHEET \(([\d,]+)\)", summary(audit, []), re.MULTILINE)
+    return int(title[1].replace(",", "")) if title else 0
