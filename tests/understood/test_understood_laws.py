@@ -30,7 +30,7 @@ IN_ROWS = [layout for layout in LAYOUTS if stands_in_rows(layout)]
 @pytest.mark.parametrize("layout", LAYOUTS)
 def test_one_cell_made_loud_leaves_no_pass(layout: str, tmp_path: Path) -> None:
     """Law 1."""
-    for number in range(3):
+    for number in range(2):
         sheet = made(layout, number)
         cry = make_loud(sheet)
         if cry is not None:
@@ -59,9 +59,9 @@ def test_twice_the_rows_are_no_more_to_say_about_a_column(layout: str, tmp_path:
     """Law 4: all devices pass, and one pair of columns stands under each other's headings."""
     sheet = only_passing(made(layout, 200))
     headings = swapped(sheet, random.Random(layout))
-    twice = doubled(sheet)
-    few = lines_to_mend(written(twice, tmp_path, "few"))
-    many = lines_to_mend(written(doubled(twice), tmp_path, "many"))
+    enough = doubled(doubled(sheet))  # so that what is wrong in one way fills more lines than a terminal lists
+    few = lines_to_mend(written(enough, tmp_path, "few"))
+    many = lines_to_mend(written(doubled(enough), tmp_path, "many"))
     assert many <= few, headings
 
 
