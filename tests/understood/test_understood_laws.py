@@ -8,10 +8,10 @@ import random
 from pathlib import Path
 
 import pytest
+from sheets.layouts import LAYOUTS
 from sheets.loud import make_loud
 from sheets.scoring import judge
 from variants import (
-    LAYOUTS,
     audited,
     doubled,
     made,

@@ -18,18 +18,6 @@ from sheets.layouts import LAYOUTS
 from sheets.style import Cell
 from sheets.tables import Grid, Sheet, make_sheet
 
-__all__ = [
-    "LAYOUTS",
-    "audited",
-    "doubled",
-    "made",
-    "only_passing",
-    "other_order",
-    "stands_in_rows",
-    "swapped",
-    "written",
-]
-
 SEED = 8  # of every sheet here; another one makes others
 KINDS = {  # what a column holds, for those that are not to be changed over with one of the same kind
     "time": ("t1_0", "t1_180", "t5_0", "t5_180", "t1_worst"), "half": ("half_0", "half_180"), "current": ("ramp",),
@@ -147,7 +135,7 @@ def of_the_sheet(document: scoring.Document) -> Counter[tuple[str, str]]:
     told = [
         finding for finding in document["findings"] if finding["evidence"] is None and finding["severity"] != "doubt"
     ]
-    return Counter((finding["code"], finding["column"]) for finding in told)
+    return Counter((f["code"], f["column"]) for f in told)
 
 
 AS_OF = dt.date.fromisoformat(scoring.AS_OF)

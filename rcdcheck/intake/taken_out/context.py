@@ -13,6 +13,7 @@ import pandas as pd
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.taken_out.settling import settling
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.rows import RowKind, Rows
@@ -103,7 +104,8 @@ class Context:
             return
         for code, told in notes:
             words: dict[str, Any] = {"heading": column.heading, **told}
-            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=number, **words)
+            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=number,
+                              suggestion=settling(self.grid, self.table, column, code, words), **words)  # fmt: skip
 
 
 def _is_ditto(cell: object) -> bool:

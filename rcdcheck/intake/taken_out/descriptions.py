@@ -46,11 +46,11 @@ def describe(context: Context) -> pd.DataFrame:
         "technician",
         "instrument",
         "setup",
-        "remedy",
-        "remark",
+        *WORDED,
     ):
-        for column in context.table.of(name)[:1]:
-            out[name] = context.codes(_trimmed(context.described(column)))
+        columns = context.table.of(name) if name in WORDED else context.table.of(name)[:1]
+        if columns:
+            out[name] = context.codes(_side_by_side([_trimmed(context.described(column)) for column in columns]))
         if name in context.facts:
             out[name][:] = context.vocabulary.code(as_typed(context.facts[name].value))
     _kinds(context, out)
@@ -85,6 +85,20 @@ def _error_cells(context: Context, out: dict[str, Any]) -> None:
 
 
 ERROR_CODES = {"error": "error-cell", "formula_without_value": "formula-without-value"}
+
+
+WORDED = ("remedy", "remark")  # every column of them is read
+
+
+def _side_by_side(columns: list[Texts]) -> Texts:
+    """The texts of several columns as one, parted by semicolons where more than one says something."""
+    if len(columns) == 1:
+        return columns[0]
+    both = pd.MultiIndex.from_arrays(columns)
+    codes, distinct = both.factorize()
+    texts = np.array(["; ".join(filter(None, parts)) for parts in distinct] or [""], dtype=object)
+    result: Texts = texts[codes]
+    return result
 
 
 def _trimmed(cells: Texts) -> Texts:
