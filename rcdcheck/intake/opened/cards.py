@@ -150,7 +150,9 @@ def _table(grid: Grid, cards: list[_Card], labels: list[str]) -> Grid | None:
     return replace(grid, columns=columns, numbers=numbers, merged=(), special=_special(grid, places), places=places)
 
 
-def _head(grid: Grid, cards: list[_Card], labels: list[str], cells: Texts, places: npt.NDArray[np.int32], at: int) -> None:
+def _head(
+    grid: Grid, cards: list[_Card], labels: list[str], cells: Texts, places: npt.NDArray[np.int32], at: int
+) -> None:
     places[at, :, 0] = grid.numbers[cards[0].lines[0].at]
     for k, label in enumerate(labels):
         line = next(line for card in cards for line in card.lines if line.label == label)
