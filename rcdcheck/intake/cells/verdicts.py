@@ -20,7 +20,7 @@ PASS, FAIL, BOTH, NOTHING = "pass", "fail", "both", ""
 LONGEST = 80  # characters: more is a remark
 SLIP = 5  # letters from which one may be wrong
 _STEM = 4  # letters that an ending leaves
-_ENDING = re.compile(rf"(?<=\w{{{_STEM}}})(?:os|as|es|er|en|em|[oaeis])+$")
+_ENDING = re.compile(rf"(?<=\w{{{_STEM}}})(?:os|as|es|er|en|em|[oaeis])$")
 _ASIDE = re.compile(r"\s*[,;:()\[\]/|]\s*|\s+[-–—]\s*|\s*[–—]\s+|-\s+")
 _INITIALS = re.compile(r"(?:[A-Z]\.?\s?){2,3}")
 _DATE = re.compile(r"(?<![\d./-])(?:\d{1,4}([-./])\d{1,2}\1\d{2,4}|\d{1,2}/\d{1,2})(?![\d./-])")
