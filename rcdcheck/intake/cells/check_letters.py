@@ -14,6 +14,7 @@ from rcdcheck.intake.cells.verdicts import FAIL, NOTHING, PASS
 from rcdcheck.intake.cells.words import known, plain
 
 MOST = 3  # different marks: a column of more is one of names
+WORDS = 6  # different cells: who writes so many does not write in letters
 
 
 def letters_told(cells: Iterable[object], language: str = "") -> dict[str, str]:
@@ -21,8 +22,9 @@ def letters_told(cells: Iterable[object], language: str = "") -> dict[str, str]:
 
     `language`: that of the sheet, empty where it is not known. A mark that this cannot tell is not in the answer.
     """
-    marks = {plain(cell) for cell in cells if isinstance(cell, str)} & _initials()
-    if not marks or len(marks) > MOST:
+    distinct = {plain(cell) for cell in cells if isinstance(cell, str)}
+    marks = distinct & _initials()
+    if not marks or len(marks) > MOST or len(distinct) > WORDS:
         return {}
     if language:
         told = _meanings()[language]

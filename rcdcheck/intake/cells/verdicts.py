@@ -20,7 +20,7 @@ PASS, FAIL, BOTH, NOTHING = "pass", "fail", "both", ""
 LONGEST = 80  # characters: more is a remark
 SLIP = 5  # letters from which one may be wrong
 _STEM = 4  # letters that an ending leaves
-_ENDING = re.compile(rf"(?<=\w{{{_STEM}}})(?:os|as|es|er|en|em|[oaeis])+$")
+_ENDING = re.compile(rf"(?<=\w{{{_STEM}}})(?:os|as|es|er|en|em|[oaeis])$")
 _ASIDE = re.compile(r"\s*[,;:()\[\]/|]\s*|\s+[-–—]\s*|\s*[–—]\s+|-\s+")
 _INITIALS = re.compile(r"(?:[A-Z]\.?\s?){2,3}")
 _DATE = re.compile(r"(?<![\d./-])(?:\d{1,4}([-./])\d{1,2}\1\d{2,4}|\d{1,2}/\d{1,2})(?![\d./-])")
@@ -157,7 +157,8 @@ def _slip(spoken: str) -> str:
     for i, typed in enumerate(words):
         if len(typed) >= SLIP - 1 and typed.isalpha() and _is_strange(typed):
             mended = (w for w in _long_words().get(typed[0], ()) if _is_slip(typed, w))
-            found |= {_whole(" ".join([*words[:i], word, *words[i + 1 :]])) for word in mended}
+            told = {_whole(" ".join([*words[:i], word, *words[i + 1 :]])) for word in mended}
+            found |= told | {FAIL} if PASS in told and _is_as_near_to_blame(typed, len(words)) else told
     found.discard(NOTHING)
     return found.pop() if len(found) == 1 else NOTHING
 
@@ -168,6 +169,20 @@ def _is_slip(typed: str, word: str) -> bool:
         return True
     short, long = _DOUBLE.sub(r"\1", typed), _DOUBLE.sub(r"\1", word)
     return short == long or (len(short) < len(long) < len(word) and one_slip(short, long))
+
+
+def _is_as_near_to_blame(typed: str, words: int) -> bool:
+    """Whether a word may as well be one that does not praise; four letters are too few where other words stand by."""
+    return (words > 1 and len(typed) < SLIP) or any(one_slip(typed, word) for word in _blamed())
+
+
+@functools.cache
+def _blamed() -> frozenset[str]:
+    """Words of four letters or more that stand in phrases for anything but a pass."""
+    tables = (FAIL, "no_trip", "over_range", "not_measured")
+    words = {word for table in tables for phrase in known(table) for word in phrase.split(" ")}
+    praising = {word for phrase in known(PASS) for word in phrase.split(" ")}
+    return frozenset(w for w in (words - praising) | known("deniers") | known("negators") if len(w) >= _STEM)
 
 
 def _is_strange(typed: str) -> bool:

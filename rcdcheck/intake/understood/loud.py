@@ -14,6 +14,7 @@ import numpy as np
 
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.understood.evidence import CHECKS, QUIET
+from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.rows import RowKind, Rows
 from rcdcheck.intake.understood.spoken import says_failed
@@ -22,6 +23,7 @@ from rcdcheck.records import as_typed
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip
+MEASURED = ("reading", "pair", "value")
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
 DATED = ("tested_at", "retest_due", "calibration_due", "time")  # columns in which words are out of place
@@ -59,10 +61,13 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
     span = _span(table, headed, len(grid.columns))
     for number, column in enumerate(grid.columns):
         field = meaning.get(number, "")
-        if field in COUNTED or (number not in headed and number not in span):
+        if number not in headed and number not in span:
             continue
         codes = column.codes[at]
-        told = _loud_codes(column, codes, field, number in headed)
+        if field in COUNTED:
+            told = failed_among_checks(column, codes) if field in MEASURED else set()
+        else:
+            told = _loud_codes(column, codes, field, number in headed) | too_large(column, codes)
         if not told:
             continue
         loud = np.isin(codes, list(told))
