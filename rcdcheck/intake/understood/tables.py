@@ -214,6 +214,12 @@ class _Finder:
             out.append(self._headed(c, rows[low], texts[low][c], above))
         return outlets_apart(letters_last(out, self.stated))
 
+    def _names_rows(self, c: int, low: int) -> bool:
+        """Whether the first column, whose corner was left blank, names each row."""
+        codes = self.grid.columns[c].codes[low + 1 : low + 50]
+        some = codes[codes != 0]
+        return len(some) >= 3 and len(some) >= 0.8 * self.full[low + 1 : low + 50].any(axis=1).sum()
+
     def _continues(self, c: int, low: int) -> bool:
         """Whether a column without a heading of its own stands under a heading that is merged over it."""
         return bool((self.grid.columns[c].codes[low + 1 : low + 50] != 0).any())
