@@ -204,7 +204,7 @@ def _long(chosen: Sequence[Candidate]) -> float:
     fields = [c.meaning.field for c in chosen]
     rows, readings = {"quantity", "phase", "multiple"} & set(fields), sum(f in ("reading", "pair") for f in fields)
     if "value" in fields:
-        return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 1))
+        return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 0))
     lonely = (
         sum(f in ("quantity", "unit") for f in fields) + (0 if readings else len(rows)) + ("test_current" in fields)
     )

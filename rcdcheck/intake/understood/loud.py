@@ -80,7 +80,7 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
 
 def _span(table: Table, headed: set[int], width: int) -> set[int]:
     """Columns that belong to a table: its own, those between, and those beside it where no other table stands there."""
-    return set(range(min(headed), width)) if not table.label else set(range(min(headed), max(headed) + 1))
+    return set(range(min(headed), table.beyond if table.beyond >= 0 else width))
 
 
 def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> set[int]:
