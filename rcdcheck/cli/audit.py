@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,8 @@ from rcdcheck.cli.patience import patience
 from rcdcheck.errors import UsageError
 
 if TYPE_CHECKING:
-    from rcdcheck.records import Audit
+    from rcdcheck.records import Audit, Options
+    from rcdcheck.register.store import Register
 
 KINDS = ("html", "xlsx", "json")
 
@@ -97,6 +99,7 @@ KINDS = ("html", "xlsx", "json")
 )
 @click.option("--hide-names", is_flag=True, help="Replace people by letters in page and workbook.")
 @click.option("--mark", is_flag=True, help="Write a marked copy of each input, STEM-marked.xlsx.")
+@shared.register_options
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
 def command(**asked: Any) -> int:  # fmt: skip
     """Audit sheets (xlsx, xlsm, xls, xlsb, ods, CSV; folders; - for standard input) of RCD test readings.
@@ -105,13 +108,31 @@ def command(**asked: Any) -> int:  # fmt: skip
     rcdcheck audit day.xlsx
     rcdcheck audit sheets/ --out audits --json audits/last.json --quiet
     """
-    from rcdcheck import pipeline
-
     writes = _kinds(asked["write"])
     options = _options(asked)
+    if asked["register"] is None:
+        return _audit(asked, options, writes, None)
+    from rcdcheck.register.store import opened
+
+    with opened(asked["register"], writing=True) as register:
+        return _audit(asked, options, writes, register)
+
+
+def _audit(asked: dict[str, Any], options: Options, writes: tuple[str, ...], register: Register | None) -> int:
+    """Audit, write the reports, and only then take the visits in: a file counts when its report is whole."""
+    from rcdcheck import pipeline
+    from rcdcheck.register.taking_in import take_in
+
     with patience("rcdcheck: reading and judging …" if not asked["quiet"] else ""):
-        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"])
-        written = _write(audit, asked, writes)
+        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"], register=register)
+        nothing_new = audit.history.named and not audit.tables.inputs
+        written = _write(audit, asked, () if nothing_new else writes)
+        if register is not None:
+            take_in(register, audit)
+    for sentence in _not_audited(audit):
+        click.echo(f"rcdcheck: {sentence}", err=True)
+    if nothing_new and asked["json_file"] != "-":
+        return int(audit.exit_code)
     if asked["json_file"] == "-":
         _json_to_stdout(audit, asked)
     elif not asked["quiet"]:
@@ -119,6 +140,17 @@ def command(**asked: Any) -> int:  # fmt: skip
 
         click.echo(summary(audit, written, colour=_coloured()), color=_coloured())
     return int(audit.exit_code)
+
+
+def _not_audited(audit: Audit) -> Iterator[str]:
+    """What a run with a register left out, and why."""
+    history = audit.history
+    for name, visit, day in history.counted:
+        yield f"{name} was counted on {day} as visit {visit} and is not audited again; --again does."
+    for name in history.waiting:
+        yield f"{name} was changed in the last minute and is left for the next run."
+    if history.named and not audit.tables.inputs:
+        yield "nothing new."
 
 
 def _options(asked: dict[str, Any]) -> Any:
@@ -140,6 +172,8 @@ def _options(asked: dict[str, Any]) -> Any:
         decision=asked["decision"],
         uncertainty=shared.uncertainties(asked["uncertainty"]),
         remedied=shared.remedies(asked["remedied"]),
+        again=asked["again"],
+        replaces=asked["replaces"],
         **({} if asked["fail_on"] is None else {"fail_on": fail_on}),
     )
 

@@ -38,6 +38,21 @@ def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def register_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options of an audit with a register of visits."""
+    for option in reversed(
+        [
+            click.option("--register", type=click.Path(path_type=Path), default=None, metavar="FILE",
+                         help="Register of visits (made on first use): audit what is new to it, and take it in."),
+            click.option("--again", is_flag=True, help="Audit files that the register has counted already, too."),
+            click.option("--replaces", default="", metavar="VISIT",
+                         help="Visit, by number or file name, that the one new file corrects."),
+        ]
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
 def column_pairs(column: tuple[str, ...], columns_file: Path | None) -> tuple[tuple[str, str], ...]:
     """Pairs (HEADING, MEANING) from the command line, before those of the file."""
     from rcdcheck.intake.understood.stated import column_file, stated

@@ -1,0 +1,148 @@
+"""What the register knows of the devices of a run, before they are judged.
+
+A device that stands failed there and has no remedy on record since cannot simply pass today: its tests are unsettled,
+as judging would have them if both visits stood in one run.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.findings import Findings, catalogue
+from rcdcheck.history import DEVICES, History
+from rcdcheck.judging.remarks import read_remarks
+from rcdcheck.records import UNSETTLED, Codes, Mask, Options, Tables
+from rcdcheck.register import keys
+from rcdcheck.register.matching import Matched, match
+from rcdcheck.register.places import Placed, groups_of_run, place_groups
+from rcdcheck.register.seen import Fresh
+from rcdcheck.register.store import Register
+
+
+def recall(register: Register, tables: Tables, device: Codes, fresh: Fresh) -> History:
+    """Match the devices of a run (numbers of each test, shape (tests,)) with those of the register."""
+    run = devices_of_run(tables, device)
+    placed = place_groups(register, groups_of_run(run))
+    run["place"] = np.array(placed.of_group, dtype=np.int64)[run["group"]]
+    matched = match(register, run)
+    return History(
+        named=True,
+        content=content(register),
+        counted=fresh.counted,
+        waiting=fresh.waiting,
+        replaced=fresh.replaced,
+        places=tuple(_new_places(placed)),
+        devices=_history(run, placed, matched),
+    )
+
+
+def content(register: Register) -> str:
+    """SHA-256 of what the register answers from: the contents of its standing visits."""
+    hashes = [sha for (sha,) in register.rows("SELECT sha256 FROM visits WHERE replaced_by IS NULL ORDER BY sha256")]
+    return hashlib.sha256("\n".join(hashes).encode()).hexdigest()
+
+
+def devices_of_run(tables: Tables, device: Codes) -> pd.DataFrame:
+    """One row a device: what its tests state of it, the latest first, and the keys of that."""
+    n = int(device.max(initial=-1)) + 1
+    tests = tables.tests
+    at = tests["tested_at"].to_numpy()
+    order = np.lexsort((np.arange(len(tests)), np.where(np.isnat(at), np.datetime64("9999-12-31"), at)))
+    out = pd.DataFrame(index=np.arange(n))
+    for name in ("site", "board", "device", "serial", "location", "kind", "environment", "model"):
+        codes = np.zeros(n, dtype=np.int32)
+        stated = order[tests[name].to_numpy()[order] > 0]
+        codes[device[stated]] = tests[name].to_numpy()[stated]
+        out[name] = codes
+    rated = tests["rated_residual_current"].to_numpy()
+    out["rated"] = np.nan
+    stated = order[~np.isnan(rated[order])]
+    out.loc[device[stated], "rated"] = rated[stated]
+    first = np.zeros(n, dtype=np.int64)
+    first[device[::-1]] = np.arange(len(tests))[::-1]
+    out["input"] = tables.sheets["input"].to_numpy()[tests["sheet"].to_numpy()[first]] if n else 0
+    out["file"] = np.array([one.name for one in tables.inputs] or [""], dtype=object)[out["input"]]
+    for name, key, of in (
+        ("board_key", keys.name_key, "board"),
+        ("name_key", keys.name_key, "device"),
+        ("plain_key", keys.plain_key, "device"),
+        ("serial_key", keys.plain_key, "serial"),
+        ("site_key", keys.name_key, "site"),
+        ("bare", keys.counting, "device"),
+    ):
+        out[name] = keys.of_codes(tables, out[of], key) if n else np.zeros(0, dtype=object)
+    out["bare"] = out["bare"].astype(bool)
+    out["plain"] = out["plain_key"]
+    for name in ("site", "board", "device", "serial", "location", "kind", "environment", "model"):
+        out[name] = tables.texts(out[name])
+    group = np.where(out["site_key"] == "", "\x1f" + out["file"].astype(str), out["site_key"])
+    out["group"] = pd.factorize(group)[0]
+    return out
+
+
+def _new_places(placed: Placed) -> list[tuple[int, str, tuple[str, ...]]]:
+    """Number, name (None-like empty where it stands already) and new keys of places that the register must be told."""
+    founded = dict(placed.new)
+    keys_of: dict[int, list[str]] = {place: [] for place in founded}
+    for key, place in placed.names:
+        keys_of.setdefault(place, []).append(key)
+    return [(place, founded.get(place, ""), tuple(names)) for place, names in keys_of.items()]
+
+
+def _history(run: pd.DataFrame, placed: Placed, matched: Matched) -> pd.DataFrame:
+    joined = np.array(placed.joined, dtype=bool)[run["group"]] & ~matched.new
+    how = np.where(joined & (matched.how == ""), "its site shares most devices with one known before", matched.how)
+    before = matched.before
+    return pd.DataFrame({
+        "known": matched.known,
+        "new": matched.new,
+        "place": run["place"].to_numpy(),
+        "was": before["outcome"].fillna(-1).to_numpy().astype(np.int8),
+        "last_at": before["last_at"].fillna("").to_numpy(),
+        "open_since": before["open_since"].fillna("").to_numpy(),
+        "out_of_use": before["out_of_use"].fillna("").to_numpy(),
+        "how": how,
+        "replaces": matched.replaces,
+        "moved_from": matched.moved_from,
+    }).astype(DEVICES)  # fmt: skip
+
+
+def unsettle(tables: Tables, device: Codes, history: History, options: Options, found: Findings) -> Tables:
+    """The tables with the latest test of each device unsettled that stands failed and has no remedy on record."""
+    known = history.devices
+    failed = pd.to_datetime(known["open_since"].where(known["open_since"] != "")).to_numpy()[device]
+    if np.isnat(failed).all():
+        return tables
+    at = tables.tests["tested_at"].to_numpy().astype("datetime64[D]")
+    later = ~np.isnat(failed) & (np.isnat(at) | (at >= failed.astype("datetime64[D]")))
+    mended = np.zeros(len(known), dtype=bool)
+    mended[device[remedied(tables, options)]] = True
+    tests = np.flatnonzero(later & ~mended[device])
+    last = pd.Series(tests, index=device[tests]).groupby(level=0).last().to_numpy() if len(tests) else tests
+    rows = [_unsettled(tables, int(test), str(known["open_since"].iloc[device[test]]), found) for test in last]
+    more = pd.DataFrame(rows, columns=list(UNSETTLED)).astype(UNSETTLED)
+    return replace(tables, unsettled=pd.concat([tables.unsettled, more], ignore_index=True).astype(UNSETTLED))
+
+
+def _unsettled(tables: Tables, test: int, day: str, found: Findings) -> dict[str, Any]:
+    code = "failed-in-the-register"
+    sheet, row = int(tables.tests["sheet"].iloc[test]), int(tables.tests["row"].iloc[test])
+    column = int(tables.column_of("device", np.array([sheet]))[0])
+    found.add(code, sheet=sheet, row=row, column=column, test=test, day=day)
+    message = catalogue()[code].message.format(day=day)
+    return {"test": test, "code": code, "message": message, "sheet": sheet, "row": row, "column": column}
+
+
+def remedied(tables: Tables, options: Options) -> Mask:
+    """Tests with a remedy on record: in their own words, or stated by `--remedied` for a day up to theirs."""
+    mask = read_remarks(tables, Findings()).remedy.copy()
+    names = keys.of_codes(tables, tables.tests["device"].to_numpy(), keys.name_key) if options.remedied else None
+    at = tables.tests["tested_at"].to_numpy()
+    for name, day, _ in options.remedied:
+        mask |= (names == keys.name_key(name)) & (np.isnat(at) | (at >= np.datetime64(day)))
+    return mask
