@@ -70,14 +70,14 @@ def _pair(text: str) -> tuple[str, str]:
     return heading.strip(), meaning.strip()
 
 
-def day(text: str | None) -> dt.date:
-    """The day that counts as today."""
+def day(text: str | None, option: str = "--as-of") -> dt.date:
+    """The day that an option names; today where it is not given."""
     if text is None:
         return dt.date.today()
     try:
         return dt.date.fromisoformat(text)
     except ValueError:
-        raise UsageError(f"--as-of {text} is not a day; write it as 2026-11-25.") from None
+        raise UsageError(f"{option} {text} is not a day; write it as 2026-11-25.") from None
 
 
 ASSUMABLE = {"rated": "rated_residual_current", "rated_residual_current": "rated_residual_current"}

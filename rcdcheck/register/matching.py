@@ -30,6 +30,7 @@ class Matched:
     how: npt.NDArray[np.object_]
     replaces: npt.NDArray[np.int64]
     moved_from: npt.NDArray[np.int64]
+    gone: npt.NDArray[np.object_]  # day since which a device of this name is out of use at another place, else empty
     before: pd.DataFrame  # KNOWN of the device of the register, by device of the run; NaN where it is new
 
 
@@ -39,7 +40,7 @@ def match(register: Register, devices: pd.DataFrame) -> Matched:
     known = _candidates(register, devices)
     out = Matched(
         np.full(n, -1, np.int64), np.zeros(n, bool), np.full(n, "", object), np.full(n, -1, np.int64),
-        np.full(n, -1, np.int64), pd.DataFrame(),
+        np.full(n, -1, np.int64), np.full(n, "", object), pd.DataFrame(),
     )  # fmt: skip
     live = known[known["replaced_by"].isna()]
     named = ["place", "board_key", "name_key"]
@@ -49,6 +50,7 @@ def match(register: Register, devices: pd.DataFrame) -> Matched:
     _join(out, devices, live[live["name_key"] != ""], ["place", "board_key", "plain_key"], "it is written otherwise")
     _found_new(register, out, devices)
     _perhaps_moved(out, devices, live)
+    _perhaps_gone(out, devices, known)
     out.before = known.set_index("id").reindex(out.known)
     return out
 
@@ -153,3 +155,14 @@ def _perhaps_moved(out: Matched, devices: pd.DataFrame, live: pd.DataFrame) -> N
     serials = (pairs["serial_key"] != "") & (pairs["serial_key_then"] != "")
     pairs = pairs[~serials]  # both stated and not equal: two devices
     out.moved_from[pairs["i"].to_numpy()] = pairs["id"].to_numpy()
+
+
+def _perhaps_gone(out: Matched, devices: pd.DataFrame, known: pd.DataFrame) -> None:
+    """New devices whose name is that of one which was taken out of use somewhere."""
+    at = np.flatnonzero(out.new & ~devices["bare"].to_numpy())
+    gone = known[known["out_of_use"].notna()].drop_duplicates("name_key", keep="last")
+    pairs = devices.iloc[at].assign(i=at).merge(gone, on="name_key", suffixes=("", "_then"))
+    same = (pairs["rated"] == pairs["rated_then"]) | pairs["rated"].isna() | pairs["rated_then"].isna()
+    serials = (pairs["serial_key"] != "") & (pairs["serial_key_then"] != "")
+    pairs = pairs[same & ~serials & (pairs["name_key"] != "")]
+    out.gone[pairs["i"].to_numpy()] = pairs["out_of_use"].to_numpy()

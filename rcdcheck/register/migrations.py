@@ -135,4 +135,11 @@ MIGRATIONS = (
         PRIMARY KEY (test, nth)
     ) WITHOUT ROWID;
     """,
+    """
+    CREATE INDEX devices_by_first ON devices (place, first_at);
+    CREATE INDEX devices_moved ON devices (moved_from) WHERE moved_from IS NOT NULL;
+    CREATE INDEX devices_without_due ON devices (place)
+        WHERE due IS NULL AND outcome = 0 AND out_of_use IS NULL AND replaced_by IS NULL;
+    CREATE INDEX devices_out_of_use ON devices (out_of_use) WHERE out_of_use IS NOT NULL;
+    """,
 )

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings, catalogue
@@ -105,7 +106,7 @@ def _history(run: pd.DataFrame, placed: Placed, matched: Matched) -> pd.DataFram
         "was": before["outcome"].fillna(-1).to_numpy().astype(np.int8),
         "last_at": before["last_at"].fillna("").to_numpy(),
         "open_since": before["open_since"].fillna("").to_numpy(),
-        "out_of_use": before["out_of_use"].fillna("").to_numpy(),
+        "out_of_use": np.where(matched.new, matched.gone, before["out_of_use"].fillna("").to_numpy()),
         "how": how,
         "replaces": matched.replaces,
         "moved_from": matched.moved_from,
@@ -113,8 +114,15 @@ def _history(run: pd.DataFrame, placed: Placed, matched: Matched) -> pd.DataFram
 
 
 def unsettle(tables: Tables, device: Codes, history: History, options: Options, found: Findings) -> Tables:
-    """The tables with the latest test of each device unsettled that stands failed and has no remedy on record."""
+    """The tables with the latest test of each device unsettled that stands failed without a remedy or is out of use."""
     known = history.devices
+    tables = _still_failed(tables, device, known, options, found)
+    gone = known["out_of_use"].to_numpy()[device] != ""
+    read = np.bincount(tables.readings["test"].to_numpy(), minlength=len(device)) > 0
+    return _with(tables, device, np.flatnonzero(gone & read), "withdrawn-seen-again", known["out_of_use"], found)
+
+
+def _still_failed(tables: Tables, device: Codes, known: pd.DataFrame, options: Options, found: Findings) -> Tables:
     failed = pd.to_datetime(known["open_since"].where(known["open_since"] != "")).to_numpy()[device]
     if np.isnat(failed).all():
         return tables
@@ -122,15 +130,22 @@ def unsettle(tables: Tables, device: Codes, history: History, options: Options, 
     later = ~np.isnat(failed) & (np.isnat(at) | (at >= failed.astype("datetime64[D]")))
     mended = np.zeros(len(known), dtype=bool)
     mended[device[remedied(tables, options)]] = True
-    tests = np.flatnonzero(later & ~mended[device])
+    return _with(
+        tables, device, np.flatnonzero(later & ~mended[device]), "failed-in-the-register", known["open_since"], found
+    )
+
+
+def _with(
+    tables: Tables, device: Codes, tests: npt.NDArray[np.int64], code: str, days: pd.Series[str], found: Findings
+) -> Tables:
+    """The tables with the last of these tests of each device unsettled."""
     last = pd.Series(tests, index=device[tests]).groupby(level=0).last().to_numpy() if len(tests) else tests
-    rows = [_unsettled(tables, int(test), str(known["open_since"].iloc[device[test]]), found) for test in last]
+    rows = [_unsettled(tables, int(test), code, str(days.iloc[device[test]]), found) for test in last]
     more = pd.DataFrame(rows, columns=list(UNSETTLED)).astype(UNSETTLED)
     return replace(tables, unsettled=pd.concat([tables.unsettled, more], ignore_index=True).astype(UNSETTLED))
 
 
-def _unsettled(tables: Tables, test: int, day: str, found: Findings) -> dict[str, Any]:
-    code = "failed-in-the-register"
+def _unsettled(tables: Tables, test: int, code: str, day: str, found: Findings) -> dict[str, Any]:
     sheet, row = int(tables.tests["sheet"].iloc[test]), int(tables.tests["row"].iloc[test])
     column = int(tables.column_of("device", np.array([sheet]))[0])
     found.add(code, sheet=sheet, row=row, column=column, test=test, day=day)

@@ -14,8 +14,8 @@ WIDEST = 30  # columns of one cell
 
 
 def aligned(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """A table in columns parted by two spaces, numbers to the right."""
-    cells = [[cut(visible(text), WIDEST) for text in row] for row in (head, *rows)]
+    """A table in columns parted by two spaces, numbers to the right; only the last column is never cut."""
+    cells = [[*(cut(visible(text), WIDEST) for text in row[:-1]), visible(row[-1])] for row in (head, *rows)]
     widths = [max(width(row[i]) for row in cells) for i in range(len(head))]
     numeric = [all(row[i].isdecimal() or not row[i] for row in cells[1:]) for i in range(len(head))]
     return "\n".join("  ".join(map(_padded, row, widths, numeric)).rstrip() for row in cells)
