@@ -97,10 +97,11 @@ CANDIDATES = """
 def _rows(register: Register, by: str, place: int | None) -> Iterator[tuple[object, ...]]:
     cursor = register.connection.execute(
         f"""SELECT d.due, p.name, d.board, d.name, d.serial, d.location, d.kind, d.environment, d.last_at, d.outcome,
-            d.open_since, d.last_at < p.round_since, 
+            d.open_since, d.last_at < p.round_since,
             d.first_at >= p.round_since AND p.first_at < p.round_since AND d.moved_from IS NULL,
             p.last_at, (SELECT m.last_at || ' at ' || coalesce(nullif(q.name, ''), 'a site without a name')
-                FROM devices m JOIN places q ON q.id = m.place WHERE m.moved_from = d.id AND m.last_at IS NOT NULL LIMIT 1),
+                FROM devices m JOIN places q ON q.id = m.place
+                WHERE m.moved_from = d.id AND m.last_at IS NOT NULL LIMIT 1),
             (SELECT s.why FROM sightings s JOIN visits v ON v.id = s.visit
                 WHERE s.device = d.id AND s.at = d.last_at AND v.replaced_by IS NULL ORDER BY s.id DESC LIMIT 1)
         FROM ({CANDIDATES}) c JOIN devices d ON d.id = c.id JOIN places p ON p.id = d.place
@@ -112,25 +113,8 @@ def _rows(register: Register, by: str, place: int | None) -> Iterator[tuple[obje
 
 
 def _listed(row: tuple[object, ...], today: str, by: str) -> Due:
-    (
-        due_day,
-        site,
-        board,
-        name,
-        serial,
-        location,
-        kind,
-        environment,
-        last,
-        outcome,
-        opened,
-        absent,
-        fresh,
-        seen,
-        moved,
-        why,
-    ) = row
-    day = str(due_day or "")
+    day, site, board, name, serial, location, kind, environment, last = (str(text or "") for text in row[:9])
+    outcome, opened, absent, fresh, seen, moved, why = row[9:]
     reasons = []
     if outcome == Outcome.FAIL or opened:
         reasons.append((WITHDRAWN, f"failed on {opened or last}" + ("" if opened == last else f", seen again {last}")))
@@ -150,6 +134,5 @@ def _listed(row: tuple[object, ...], today: str, by: str) -> Due:
     if status == WITHDRAWN and why and opened == last:
         said = f"{said}: {why}"
     also = "; ".join(f"{word}: {text}" for word, text in reasons[1:])
-    return Due(
-        status, day, site, board, name, serial, location, kind, environment, last, "; ".join(filter(None, (said, also)))
-    )  # fmt: skip
+    said = "; ".join(filter(None, (said, also)))
+    return Due(status, day, site, board, name, serial, location, kind, environment, last, said)

@@ -117,9 +117,11 @@ def unsettle(tables: Tables, device: Codes, history: History, options: Options, 
     """The tables with the latest test of each device unsettled that stands failed without a remedy or is out of use."""
     known = history.devices
     tables = _still_failed(tables, device, known, options, found)
-    gone = known["out_of_use"].to_numpy()[device] != ""
+    gone = pd.to_datetime(known["out_of_use"].where(known["out_of_use"] != "")).to_numpy()[device]
+    at = tables.tests["tested_at"].to_numpy().astype("datetime64[D]")
     read = np.bincount(tables.readings["test"].to_numpy(), minlength=len(device)) > 0
-    return _with(tables, device, np.flatnonzero(gone & read), "withdrawn-seen-again", known["out_of_use"], found)
+    since = ~np.isnat(gone) & (np.isnat(at) | (at > gone.astype("datetime64[D]"))) & read
+    return _with(tables, device, np.flatnonzero(since), "withdrawn-seen-again", known["out_of_use"], found)
 
 
 def _still_failed(tables: Tables, device: Codes, known: pd.DataFrame, options: Options, found: Findings) -> Tables:
