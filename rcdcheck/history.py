@@ -5,20 +5,49 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 DEVICES = {  # one row for each device of the audit
     "known": "int64",  # its number in the register; one that was not known has the number that it will get
     "new": "bool",
     "place": "int64",
-    "was": "int8",  # outcome that stood before, -1 where it is new
-    "last_at": "object",  # day of its last visit before this one, empty where it is new
+    "was": "int8",  # outcome that stood before, -1 where none did
+    "last_at": "object",  # day of its last visit before this one, empty where there is none
     "open_since": "object",  # day of a fail that no remedy and pass has closed, else empty
     "out_of_use": "object",  # day since which it is out of use, else empty
     "how": "object",  # why it was taken for the same, empty where name and site are equal
     "replaces": "int64",  # number of the device that stood under this name before, -1 none
     "moved_from": "int64",  # number of the device of this name at another site, -1 none
 }
+FAILED, UNSETTLED, SETTLED, STILL, APPEARED, MISSING = CHANGES = (
+    "failed", "unsettled", "settled", "still open", "appeared", "missing",
+)  # fmt: skip
+NEW_TROUBLE = (FAILED, UNSETTLED)  # what `--fail-on new` hears
+
+
+@dataclass(frozen=True)
+class Change:
+    """A device that stands otherwise than at the audit before, or is still open."""
+
+    kind: str  # of CHANGES
+    site: str
+    device: str
+    was: str  # word of the outcome before, empty where it was not known
+    now: str  # word of the outcome, empty where it is missing
+    why: str
+
+
+@dataclass(frozen=True)
+class Place:
+    """A site of the audit: whether the register knew it, and how many of its devices were seen."""
+
+    number: int
+    name: str
+    names: tuple[str, ...]  # keys that name it from now on
+    seen: int
+    known: int  # devices in use there before this audit
 
 
 def frame(dtypes: Mapping[str, str]) -> pd.DataFrame:
@@ -32,6 +61,7 @@ class History:
 
     counted   files that were counted before and were not audited again: name, number and day of their visit
     waiting   files of a folder that were changed in the last minute and are left for the next run
+    listed    tests that the register holds already, shape (tests,)
     """
 
     named: bool = False  # whether a register was given at all
@@ -39,5 +69,12 @@ class History:
     counted: tuple[tuple[str, int, str], ...] = ()
     waiting: tuple[str, ...] = ()
     replaced: tuple[int, ...] = ()  # visits that the files of this audit replace
-    places: tuple[tuple[int, str, tuple[str, ...]], ...] = ()  # number, name and new names of the places of this audit
+    places: tuple[Place, ...] = ()
     devices: pd.DataFrame = field(default_factory=lambda: frame(DEVICES))
+    listed: npt.NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    changes: tuple[Change, ...] = ()
+
+    @property
+    def new_trouble(self) -> bool:
+        """Whether a device failed or came unsettled that did not stand so before."""
+        return any(change.kind in NEW_TROUBLE for change in self.changes)

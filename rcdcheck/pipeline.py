@@ -37,7 +37,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     inputs = intake.open_all(paths, options, found, jobs=jobs)
     history = History()
     if register is not None:
-        from rcdcheck.register import recall, seen
+        from rcdcheck.register import changes, recall, seen
 
         fresh = seen.fresh(register, inputs, paths, options, rule_set)
         inputs = fresh.inputs
@@ -52,6 +52,8 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     device = identity.number_devices(tables, options)
     if register is not None:
         history = recall.recall(register, tables, device, fresh)
+        if options.new_only:
+            tables, device, history = recall.only_new(tables, device, history)
         tables = recall.unsettle(tables, device, history, options, found)
     judged, limits = verdicts.judge(tables, rule_set, options)
     visit = identity.number_visits(tables.tests, device)
@@ -60,6 +62,8 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     reasons.find_readings(tables, judged, found)
     checks.find_all(tables, judged, decided.devices, counted, rule_set, found)
     questions = scrutinise(tables, counted, device, visit, rule_set, found)
+    if register is not None:
+        history = changes.added(register, history, tables, decided)
     findings = _with_tests(found.frame(), tables)
     facts = grading.evidence(tables, judged, decided.tests, counted, findings)
     grades = grading.grade_all(facts, tables)
@@ -120,6 +124,8 @@ def exit_code(
     present = {o.word for o in Outcome if (devices["outcome"] == o).any()}
     if (findings["severity"] == "doubt").any():
         present.add("doubt")
+    if history.new_trouble:
+        present.add("new")
     letter = grades[0].grade
     present |= {f"grade-{g}" for g in "cd" if letter >= g.upper()}
     return ExitCode.ATTENTION if present & set(options.fail_on) else ExitCode.CLEAN

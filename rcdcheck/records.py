@@ -333,6 +333,7 @@ class Options:
     uncertainty: tuple[tuple[str, str], ...] = ()  # (quantity, "10%" of limit or "5%r" of reading)
     remedied: tuple[tuple[str, str, str], ...] = ()  # (device, ISO date, what was done)
     fail_on: tuple[str, ...] = ("fail", "unclear", "incomplete", "doubt")
+    new_only: bool = False  # judge by tests that the register does not hold yet
     again: bool = False  # audit files that the register has counted already
     replaces: str = ""  # visit of the register that the one new file corrects
 

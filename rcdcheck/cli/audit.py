@@ -111,6 +111,7 @@ def command(**asked: Any) -> int:  # fmt: skip
     writes = _kinds(asked["write"])
     options = _options(asked)
     if asked["register"] is None:
+        _needs_register(asked, options)
         return _audit(asked, options, writes, None)
     from rcdcheck.register.store import opened
 
@@ -140,6 +141,17 @@ def _audit(asked: dict[str, Any], options: Options, writes: tuple[str, ...], reg
 
         click.echo(summary(audit, written, colour=_coloured()), color=_coloured())
     return int(audit.exit_code)
+
+
+def _needs_register(asked: dict[str, Any], options: Options) -> None:
+    for option, given in (
+        ("--fail-on new", "new" in options.fail_on),
+        ("--new-only", asked["new_only"]),
+        ("--again", asked["again"]),
+        ("--replaces", asked["replaces"]),
+    ):
+        if given:
+            raise UsageError(f"{option} needs --register FILE, which tells what was known before.")
 
 
 def _not_audited(audit: Audit) -> Iterator[str]:
@@ -172,6 +184,7 @@ def _options(asked: dict[str, Any]) -> Any:
         decision=asked["decision"],
         uncertainty=shared.uncertainties(asked["uncertainty"]),
         remedied=shared.remedies(asked["remedied"]),
+        new_only=asked["new_only"],
         again=asked["again"],
         replaces=asked["replaces"],
         **({} if asked["fail_on"] is None else {"fail_on": fail_on}),

@@ -14,7 +14,7 @@ from rcdcheck.errors import SettingsError, UsageError
 if TYPE_CHECKING:
     from rcdcheck.records import Options
 
-LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "never")
+LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "new", "never")
 
 
 def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -44,6 +44,7 @@ def register_options(command: Callable[..., Any]) -> Callable[..., Any]:
         [
             click.option("--register", type=click.Path(path_type=Path), default=None, metavar="FILE",
                          help="Register of visits (made on first use): audit what is new to it, and take it in."),
+            click.option("--new-only", is_flag=True, help="Judge and report only tests that the register lacks."),
             click.option("--again", is_flag=True, help="Audit files that the register has counted already, too."),
             click.option("--replaces", default="", metavar="VISIT",
                          help="Visit, by number or file name, that the one new file corrects."),

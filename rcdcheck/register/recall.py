@@ -7,6 +7,7 @@ as judging would have them if both visits stood in one run.
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -15,10 +16,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings, catalogue
-from rcdcheck.history import DEVICES, History
+from rcdcheck.history import DEVICES, History, Place
 from rcdcheck.judging.remarks import read_remarks
 from rcdcheck.records import UNSETTLED, Codes, Mask, Options, Tables
 from rcdcheck.register import keys
+from rcdcheck.register.listed_before import listed_before
 from rcdcheck.register.matching import Matched, match
 from rcdcheck.register.places import Placed, groups_of_run, place_groups
 from rcdcheck.register.seen import Fresh
@@ -31,14 +33,16 @@ def recall(register: Register, tables: Tables, device: Codes, fresh: Fresh) -> H
     placed = place_groups(register, groups_of_run(run))
     run["place"] = np.array(placed.of_group, dtype=np.int64)[run["group"]]
     matched = match(register, run)
+    devices = _history(run, placed, matched)
     return History(
         named=True,
         content=content(register),
         counted=fresh.counted,
         waiting=fresh.waiting,
         replaced=fresh.replaced,
-        places=tuple(_new_places(placed)),
-        devices=_history(run, placed, matched),
+        places=tuple(_places(register, placed, devices)),
+        devices=devices,
+        listed=listed_before(register, tables, device, devices["known"]),
     )
 
 
@@ -86,13 +90,19 @@ def devices_of_run(tables: Tables, device: Codes) -> pd.DataFrame:
     return out
 
 
-def _new_places(placed: Placed) -> list[tuple[int, str, tuple[str, ...]]]:
-    """Number, name (None-like empty where it stands already) and new keys of places that the register must be told."""
+def _places(register: Register, placed: Placed, devices: pd.DataFrame) -> Iterator[Place]:
+    """The places of a run, with what the register must be told of them."""
     founded = dict(placed.new)
-    keys_of: dict[int, list[str]] = {place: [] for place in founded}
-    for key, place in placed.names:
-        keys_of.setdefault(place, []).append(key)
-    return [(place, founded.get(place, ""), tuple(names)) for place, names in keys_of.items()]
+    seen = devices[~devices["new"]].groupby("place")["known"].nunique()
+    for place in dict.fromkeys(placed.of_group):
+        name = founded.get(place) or register.one("SELECT name FROM places WHERE id = ?", place) or ""
+        keys_of = tuple(key for key, number in placed.names if number == place)
+        known = register.one(
+            "SELECT count(*) FROM devices WHERE place = ? AND last_at IS NOT NULL AND out_of_use IS NULL"
+            " AND replaced_by IS NULL",
+            place,
+        )
+        yield Place(place, str(name), keys_of, int(seen.get(place, 0)), int(known))
 
 
 def _history(run: pd.DataFrame, placed: Placed, matched: Matched) -> pd.DataFrame:
@@ -163,3 +173,18 @@ def remedied(tables: Tables, options: Options) -> Mask:
     for name, day, _ in options.remedied:
         mask |= (names == keys.name_key(name)) & (np.isnat(at) | (at >= np.datetime64(day)))
     return mask
+
+
+def only_new(tables: Tables, device: Codes, history: History) -> tuple[Tables, Codes, History]:
+    """The same without tests that the register holds, and without devices of whom no test is left."""
+    kept = ~history.listed
+    number = np.cumsum(kept) - 1
+    parts = {}
+    for name in ("readings", "rows", "unsettled"):
+        frame = getattr(tables, name)
+        frame = frame[kept[frame["test"].to_numpy()]].reset_index(drop=True)
+        parts[name] = frame.assign(test=number[frame["test"].to_numpy()].astype(np.int32))
+    again, left = pd.factorize(device[kept])
+    tables = replace(tables, tests=tables.tests[kept].reset_index(drop=True), **parts)
+    devices = history.devices.iloc[left].reset_index(drop=True)
+    return tables, again.astype(np.int32), replace(history, devices=devices, listed=history.listed[kept])

@@ -10,7 +10,7 @@ import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.judging.remarks import read_remarks
-from rcdcheck.records import Audit, Outcome, Texts
+from rcdcheck.records import Audit, Mask, Outcome, Texts
 from rcdcheck.register import seen
 from rcdcheck.register.marks import marks
 from rcdcheck.register.recall import devices_of_run, remedied
@@ -25,8 +25,8 @@ def take_in(register: Register, audit: Audit) -> None:
     if any(one.status == "audited" for one in audit.tables.inputs):
         visit = _visits(register, audit)
         _places_and_devices(register, audit)
-        sighting = _sightings(register, audit, visit)
-        _tests(register, audit, sighting)
+        kept = np.flatnonzero(_counted(audit))
+        _tests(register, audit, kept, _sightings(register, audit, visit, kept))
         first = min(visit.values())
         for old in audit.history.replaced:
             register.connection.execute("UPDATE visits SET replaced_by = ? WHERE id = ?", (first, old))
@@ -50,6 +50,11 @@ def _input_of_tests(audit: Audit) -> npt.NDArray[np.int64]:
     return tables.sheets["input"].to_numpy()[tables.tests["sheet"].to_numpy()].astype(np.int64)
 
 
+def _counted(audit: Audit) -> Mask:
+    """Tests that are counted for the first time: neither twice in this run nor held already."""
+    return audit.test_outcomes["counted"].to_numpy().astype(bool) & ~audit.history.listed
+
+
 def _visits(register: Register, audit: Audit) -> dict[int, int]:
     """Add a visit for each audited input; its number by that of the input."""
     number = int(register.one("SELECT coalesce(max(id), 0) FROM visits"))
@@ -70,7 +75,8 @@ def _visits(register: Register, audit: Audit) -> dict[int, int]:
         values = {
             "id": number, "sha256": one.sha256, "file": one.name, "bytes": one.bytes,
             "as_of": audit.options.as_of.isoformat(), "rules": audit.rules.name, "rules_sha256": audit.rules.sha256,
-            "program": audit.version, "grade": grade.grade, "decided_by": grade.decided_by, "tests": int(mine.sum()),
+            "program": audit.version, "grade": grade.grade, "decided_by": grade.decided_by,
+            "tests": int((mine & _counted(audit)).sum()),
             "devices": len(devices), **{o.word: int(counts.get(o, 0)) for o in Outcome},
             "first_day": str(days.min()) if len(days) else None, "last_day": str(days.max()) if len(days) else None,
         }  # fmt: skip
@@ -82,11 +88,10 @@ def _visits(register: Register, audit: Audit) -> dict[int, int]:
 def _places_and_devices(register: Register, audit: Audit) -> None:
     history, connection = audit.history, register.connection
     standing = {place for (place,) in register.rows("SELECT id FROM places")}
-    for place, name, names in history.places:
-        if place not in standing:
-            connection.execute("INSERT INTO places (id, name) VALUES (?, ?)", (place, name))
-        connection.execute("UPDATE places SET name = ? WHERE id = ? AND name = ''", (name, place))
-        connection.executemany("INSERT INTO place_names VALUES (?, ?)", ((key, place) for key in names))
+    for place in history.places:
+        if place.number not in standing:
+            connection.execute("INSERT INTO places (id, name) VALUES (?, ?)", (place.number, place.name))
+        connection.executemany("INSERT INTO place_names VALUES (?, ?)", ((key, place.number) for key in place.names))
     run = devices_of_run(audit.tables, audit.test_outcomes["device"].to_numpy())
     known = history.devices
     run = run.assign(id=known["known"].to_numpy(), place=known["place"].to_numpy(), name=run["device"])
@@ -107,8 +112,10 @@ def _places_and_devices(register: Register, audit: Audit) -> None:
     )
 
 
-def _sightings(register: Register, audit: Audit, visit: dict[int, int]) -> npt.NDArray[np.int64]:
-    """Add one row for each device in each file; the number of the sighting of each test."""
+def _sightings(
+    register: Register, audit: Audit, visit: dict[int, int], kept: npt.NDArray[np.int64]
+) -> npt.NDArray[np.int64]:
+    """Add one row for each device in each file; the number of the sighting of each test that is kept."""
     tables, source = audit.tables, _input_of_tests(audit)
     device = audit.test_outcomes["device"].to_numpy()
     remarks = read_remarks(tables, Findings())
@@ -119,6 +126,8 @@ def _sightings(register: Register, audit: Audit, visit: dict[int, int]) -> npt.N
         "remedied": remedied(tables, audit.options).astype(int),
         "out_of_use": (remarks.out_of_use | remarks.withdrawn).astype(int),
     })  # fmt: skip
+    latest = tests.groupby("device")["nth"].max()
+    tests = tests.iloc[kept].reset_index(drop=True)
     number = tests.groupby(["device", "source"], sort=True).ngroup().to_numpy()
     last = tests["nth"] == tests.groupby(number)["nth"].transform("max")
     by = tests[last].groupby(number[last.to_numpy()])
@@ -130,7 +139,7 @@ def _sightings(register: Register, audit: Audit, visit: dict[int, int]) -> npt.N
     day = tests.groupby(number)["day"].max()
     rows["day"] = day.dt.strftime("%Y-%m-%d").where(day.notna(), None)
     rows["at"] = rows["day"].fillna(audit.options.as_of.isoformat())
-    final = by["nth"].max() == tests.groupby("device")["nth"].max().reindex(rows["device"]).to_numpy()
+    final = by["nth"].max() == latest.reindex(rows["device"]).to_numpy()
     stands = audit.devices["outcome"].to_numpy()[rows["device"]]
     rows["outcome"] = np.where(final, stands, rows["outcome"]).astype(int)
     first = int(register.one("SELECT coalesce(max(id), 0) FROM sightings")) + 1
@@ -158,41 +167,50 @@ def _why(audit: Audit) -> Texts:
     return np.where(audit.devices["outcome"] == Outcome.PASS, "", out)
 
 
-def _tests(register: Register, audit: Audit, sighting: npt.NDArray[np.int64]) -> None:
-    tables = audit.tables
-    tests, first = tables.tests, int(register.one("SELECT coalesce(max(id), 0) FROM tests")) + 1
+def _tests(register: Register, audit: Audit, kept: npt.NDArray[np.int64], sighting: npt.NDArray[np.int64]) -> None:
+    """Add the tests that are kept (positions in the tables of the audit), and their readings."""
+    tables, first = audit.tables, int(register.one("SELECT coalesce(max(id), 0) FROM tests")) + 1
+    tests, outcome = tables.tests.iloc[kept], audit.test_outcomes["outcome"].iloc[kept]
     texts = {n: tables.texts(tests[n]) for n in ("outlet", "technician", "instrument", "remark", "remedy")}
     day = tests["tested_at"].dt.strftime("%Y-%m-%d")
     sheets = tables.sheets["sheet"].to_numpy()[tests["sheet"].to_numpy()]
     frame = pd.DataFrame({
-        **texts, "id": first + np.arange(len(tests)), "sighting": sighting, "day": day,
-        "clock": tests["tested_at"].dt.strftime("%H:%M").where(tests["clock_known"].astype(bool)),
-        **{n: tests[n].astype(int) for n in ("visual", "push_button", "declared", "row")},
-        "outcome": audit.test_outcomes["outcome"].astype(int), "mark": marks(tables), "sheet": sheets,
+        **texts, "id": first + np.arange(len(kept)), "sighting": sighting, "day": day.to_numpy(),
+        "clock": tests["tested_at"].dt.strftime("%H:%M").where(tests["clock_known"].astype(bool)).to_numpy(),
+        **{n: tests[n].to_numpy().astype(int) for n in ("visual", "push_button", "declared", "row")},
+        "outcome": outcome.to_numpy().astype(int), "mark": marks(tables)[kept], "sheet": sheets,
     })  # fmt: skip
     _many(register, "tests", frame.columns, frame)
     known = {name: number for number, name in register.rows("SELECT id, name FROM slots")}
     for slot in tables.slots:
         known.setdefault(slot.name, len(known) + 1)
     register.connection.executemany("INSERT OR IGNORE INTO slots VALUES (?, ?)", ((i, n) for n, i in known.items()))
-    readings = tables.readings
+    _readings(register, audit, kept, known)
+
+
+def _readings(register: Register, audit: Audit, kept: npt.NDArray[np.int64], known: dict[str, int]) -> None:
+    tables = audit.tables
+    number = np.full(len(tables.tests), -1, dtype=np.int64)
+    number[kept] = int(register.one("SELECT coalesce(max(id), 0) FROM tests")) - len(kept) + 1 + np.arange(len(kept))
+    of = number[tables.readings["test"].to_numpy()]
+    readings, verdicts = tables.readings[of >= 0], audit.verdicts[of >= 0]
     slots = np.array([known[slot.name] for slot in tables.slots] or [0])[readings["slot"].to_numpy()]
     test = readings["test"].to_numpy()
-    starts = np.concatenate([[0], np.cumsum(np.bincount(test, minlength=len(tests)))])
+    starts = np.concatenate([[0], np.cumsum(np.bincount(test, minlength=len(tables.tests)))])
     _many(
         register,
         "readings",
         ("test", "nth", "slot", "value", "state", "bound", "verdict", "limit"),
         pd.DataFrame(
             {
-                "test": first + test,
+                "test": of[of >= 0],
                 "nth": np.arange(len(test)) - starts[test],
                 "slot": slots,
                 "value": readings["value"].to_numpy(),
                 "state": readings["state"].to_numpy(),
                 "bound": readings["bound"].to_numpy(),
-                "verdict": audit.verdicts["verdict"].to_numpy(),
-                "limit": audit.verdicts["limit"].to_numpy(),
+                "verdict": verdicts["verdict"].to_numpy(),
+                "limit": verdicts["limit"].to_numpy(),
             }
         ),
     )

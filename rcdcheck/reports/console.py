@@ -10,6 +10,7 @@ import numpy as np
 
 from rcdcheck.records import Audit, Outcome
 from rcdcheck.reports import act_now
+from rcdcheck.reports.history_text import new_since
 from rcdcheck.reports.text import address, counted, cut, visible, width
 
 COLUMNS = 80
@@ -24,6 +25,7 @@ def summary(audit: Audit, written: Sequence[Path], *, colour: bool = False) -> s
         _withdraw(audit),
         _go_back(audit),
         _mend(audit),
+        new_since(audit.history.changes),
         _doubts(audit),
         _facts(audit, written),
     ):

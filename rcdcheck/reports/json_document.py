@@ -70,7 +70,7 @@ def _parts(audit: Audit, devices: str, readings: str) -> Iterator[tuple[str, Any
     yield "readings", _readings(audit, listed_readings(audit, readings))
     yield "questions", _records(audit.questions)
     yield "limits", _records(audit.limits)
-    yield "history", {}
+    yield "history", history_of(audit)
     yield "findings", _findings(audit)
 
 
@@ -316,6 +316,22 @@ def _readings(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
             "column": column_letters(int(r.column)),
             "cell": cell_of(int(r.row), int(r.column)),
         }
+
+
+def history_of(audit: Audit) -> dict[str, Any]:
+    """What the register adds; empty without one."""
+    history = audit.history
+    if not history.named:
+        return {}
+    return {
+        "register_sha256": history.content,
+        "counted_before": [dict(zip(("name", "visit", "day"), one, strict=True)) for one in history.counted],
+        "left_for_the_next_run": list(history.waiting),
+        "replaces_visits": list(history.replaced),
+        "tests_listed_before": int(history.listed.sum()),
+        "sites": [{"site": p.name, "known": p.known, "seen": p.seen} for p in history.places],
+        "changes": [dataclasses.asdict(change) for change in history.changes],
+    }
 
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
