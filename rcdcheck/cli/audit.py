@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.log_lines import error_line, say
 from rcdcheck.cli.patience import patience
-from rcdcheck.errors import UsageError
+from rcdcheck.errors import RcdcheckError, UsageError
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit, Options
@@ -100,7 +100,8 @@ KINDS = ("html", "xlsx", "json")
 @click.option("--hide-names", is_flag=True, help="Replace people by letters in page and workbook.")
 @click.option("--mark", is_flag=True, help="Write a marked copy of each input, STEM-marked.xlsx.")
 @shared.register_options
-@click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
+@click.option("--log-json", is_flag=True, help="Say what was done with each file on stderr, as a line of JSON each.")
+@click.option("--quiet", "-q", is_flag=True, help="Print no summary; the exit code and the files speak.")
 def command(**asked: Any) -> int:  # fmt: skip
     """Audit sheets (xlsx, xlsm, xls, xlsb, ods, CSV; folders; - for standard input) of RCD test readings.
 
@@ -112,6 +113,17 @@ def command(**asked: Any) -> int:  # fmt: skip
     options = _options(asked)
     if asked["register"] is None:
         _needs_register(asked, options)
+    try:
+        return _with_register(asked, options, writes)
+    except RcdcheckError as error:
+        if not asked["log_json"]:
+            raise
+        click.echo(error_line(error), err=True)
+        return error.exit_code
+
+
+def _with_register(asked: dict[str, Any], options: Options, writes: tuple[str, ...]) -> int:
+    if asked["register"] is None:
         return _audit(asked, options, writes, None)
     from rcdcheck.register.store import opened
 
@@ -122,21 +134,20 @@ def command(**asked: Any) -> int:  # fmt: skip
 def _audit(asked: dict[str, Any], options: Options, writes: tuple[str, ...], register: Register | None) -> int:
     """Audit, write the reports, and only then take the visits in: a file counts when its report is whole."""
     from rcdcheck import pipeline
-    from rcdcheck.register.taking_in import take_in
 
     with patience("rcdcheck: reading and judging …" if not asked["quiet"] else ""):
         audit = pipeline.run(asked["files"], options, jobs=asked["jobs"], register=register)
         nothing_new = audit.history.named and not audit.tables.inputs
         written = _write(audit, asked, () if nothing_new else writes)
+        visits: dict[int, int] = {}
         if register is not None:
-            take_in(register, audit)
-    for sentence in _not_audited(audit):
-        click.echo(f"rcdcheck: {sentence}", err=True)
-    if nothing_new and asked["json_file"] != "-":
-        return int(audit.exit_code)
+            from rcdcheck.register.taking_in import take_in
+
+            visits = take_in(register, audit)
+    say(audit, visits, asked["log_json"])
     if asked["json_file"] == "-":
         _json_to_stdout(audit, asked)
-    elif not asked["quiet"]:
+    elif not asked["quiet"] and not nothing_new:
         from rcdcheck.reports.console import summary
 
         click.echo(summary(audit, written, colour=_coloured()), color=_coloured())
@@ -152,17 +163,6 @@ def _needs_register(asked: dict[str, Any], options: Options) -> None:
     ):
         if given:
             raise UsageError(f"{option} needs --register FILE, which tells what was known before.")
-
-
-def _not_audited(audit: Audit) -> Iterator[str]:
-    """What a run with a register left out, and why."""
-    history = audit.history
-    for name, visit, day in history.counted:
-        yield f"{name} was counted on {day} as visit {visit} and is not audited again; --again does."
-    for name in history.waiting:
-        yield f"{name} was changed in the last minute and is left for the next run."
-    if history.named and not audit.tables.inputs:
-        yield "nothing new."
 
 
 def _options(asked: dict[str, Any]) -> Any:

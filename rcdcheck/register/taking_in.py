@@ -20,8 +20,12 @@ from rcdcheck.register.store import Register
 SIGHTED = ("site", "board", "device", "serial", "location", "kind", "environment", "model")
 
 
-def take_in(register: Register, audit: Audit) -> None:
-    """Add every audited file of `audit`, which was made with this register in this transaction, and commit."""
+def take_in(register: Register, audit: Audit) -> dict[int, int]:
+    """Add every audited file of `audit`, which was made with this register in this transaction, and commit.
+
+    Gives the number of the visit by the number of its input.
+    """
+    visit: dict[int, int] = {}
     if any(one.status == "audited" for one in audit.tables.inputs):
         visit = _visits(register, audit)
         _places_and_devices(register, audit)
@@ -33,6 +37,7 @@ def take_in(register: Register, audit: Audit) -> None:
         renew(register, np.unique(audit.history.devices["known"]), audit.rules)
     register.connection.execute("UPDATE visits SET replaced_by = NULL WHERE replaced_by = ?", (seen.PENDING,))
     register.commit()
+    return visit
 
 
 def _many(register: Register, table: str, columns: Iterable[str], frame: pd.DataFrame) -> None:
