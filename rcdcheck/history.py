@@ -17,6 +17,7 @@ DEVICES = {  # one row for each device of the audit
     "last_at": "object",  # day of its last visit before this one, empty where there is none
     "open_since": "object",  # day of a fail that no remedy and pass has closed, else empty
     "out_of_use": "object",  # day since which it is out of use, else empty
+    "called": "object",  # name that it has in the register, empty where it is new
     "how": "object",  # why it was taken for the same, empty where name and site are equal
     "replaces": "int64",  # number of the device that stood under this name before, -1 none
     "moved_from": "int64",  # number of the device of this name at another site, -1 none

@@ -144,6 +144,28 @@ def _remedy(path: Path, line: int, cells: list[str]) -> tuple[str, str, str]:
         ) from None
 
 
+def settling(path: Path) -> tuple[tuple[str, ...], ...]:
+    """Lines of a settling file: same, different or perhaps; site and device; the other site and device."""
+    import csv
+
+    try:
+        rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{path} could not be read: it must be a CSV file in UTF-8.") from error
+    out = []
+    for number, row in enumerate(rows, 1):
+        cells = [cell.strip() for cell in (*row, "", "", "", "")][:5]
+        if not any(cells) or cells[0] == "is":
+            continue
+        if cells[0] not in ("same", "different", "perhaps") or not cells[1] or not cells[3]:
+            raise SettingsError(
+                f"{path}, line {number}: a line needs same or different, a site and a device, and the other site and "
+                f"device (without devices it speaks of the sites); found {', '.join(filter(None, cells))}."
+            )
+        out.append(tuple(cells))
+    return tuple(out)
+
+
 def build(**asked: Any) -> Options:
     """The frozen Options of a run from what the command line gave."""
     from rcdcheck.records import Options

@@ -15,7 +15,7 @@ import pandas as pd
 from rcdcheck.records import Codes, Tables, Texts
 
 _ZEROS = re.compile(r"(?<![\d.])0+(?=\d)")
-_COUNTING = re.compile(r"\W*(?:no|nr)?\W*\d{1,3}\W*")
+_COUNTING = re.compile(r"\W*(?:no|nr)?\W*\d{1,3}\W*", re.IGNORECASE)
 _BETWEEN = re.compile(r"(?<=\d)[\W_]+(?=\d)")
 _SIGN = re.compile(r"[^\w\x1f]+|_+")
 

@@ -15,10 +15,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.register.keys import name_key
+from rcdcheck.register.settled import Named, Settled, devices_called
 from rcdcheck.register.store import Register
 
 KEYS = ("board_key", "name_key", "plain_key", "serial_key")
-KNOWN = ("id", "place", *KEYS, "rated", "replaced_by", "last_at", "outcome", "open_since", "out_of_use")
+KNOWN = ("id", "place", "name", *KEYS, "rated", "replaced_by", "last_at", "outcome", "open_since", "out_of_use")
 
 
 @dataclass
@@ -31,17 +33,19 @@ class Matched:
     replaces: npt.NDArray[np.int64]
     moved_from: npt.NDArray[np.int64]
     gone: npt.NDArray[np.object_]  # day since which a device of this name is out of use at another place, else empty
+    apart: set[tuple[int, int]]  # devices of the run and of the register that a person settled to be different
     before: pd.DataFrame  # KNOWN of the device of the register, by device of the run; NaN where it is new
 
 
-def match(register: Register, devices: pd.DataFrame) -> Matched:
-    """`devices` has place, KEYS, rated and input (number of the first file that names it), one row a device."""
+def match(register: Register, devices: pd.DataFrame, told: Settled) -> Matched:
+    """`devices` has place, KEYS, rated, site_key, file and input (of the file that names it first), a row a device."""
     n = len(devices)
-    known = _candidates(register, devices)
     out = Matched(
         np.full(n, -1, np.int64), np.zeros(n, bool), np.full(n, "", object), np.full(n, -1, np.int64),
-        np.full(n, -1, np.int64), np.full(n, "", object), pd.DataFrame(),
+        np.full(n, -1, np.int64), np.full(n, "", object), set(), pd.DataFrame(),
     )  # fmt: skip
+    _as_told(register, out, devices, told)
+    known = _candidates(register, devices, out.known[out.known >= 0])
     live = known[known["replaced_by"].isna()]
     named = ["place", "board_key", "name_key"]
     _join(out, devices, known[known["serial_key"] != ""], ["serial_key"], "the serial number is the same", serial=True)
@@ -55,8 +59,24 @@ def match(register: Register, devices: pd.DataFrame) -> Matched:
     return out
 
 
-def _candidates(register: Register, devices: pd.DataFrame) -> pd.DataFrame:
-    """Devices of the register that share a key with one of the run."""
+def _as_told(register: Register, out: Matched, devices: pd.DataFrame, told: Settled) -> None:
+    """What a person settled: devices that are the same, and which are not."""
+    asked = {one for one, _ in told.different} | set(told.same)
+    if not asked:
+        return
+    sites = devices["site_key"].where(devices["site_key"] != "", devices["file"].map(name_key))
+    for i, named in enumerate(map(Named, sites, devices["name_key"])):
+        if named not in asked:
+            continue
+        for other in told.same.get(named, ()):
+            for device in devices_called(register, other):
+                out.known[i], out.how[i] = device, "settled"
+        others = [other for one, other in told.different if one == named]
+        out.apart |= {(i, device) for other in others for device in devices_called(register, other)}
+
+
+def _candidates(register: Register, devices: pd.DataFrame, told: npt.NDArray[np.int64]) -> pd.DataFrame:
+    """Devices of the register that share a key with one of the run, and those that a person named."""
     connection = register.connection
     connection.execute("CREATE TEMP TABLE IF NOT EXISTS run (place INTEGER, name TEXT, plain TEXT, serial TEXT)")
     connection.execute("DELETE FROM run")
@@ -71,6 +91,9 @@ def _candidates(register: Register, devices: pd.DataFrame) -> pd.DataFrame:
         UNION SELECT {names} FROM (SELECT DISTINCT name FROM run) r JOIN devices d ON d.id IN
             (SELECT id FROM devices WHERE name_key = r.name AND last_at IS NOT NULL LIMIT 20)"""
     )
+    known = {row[0] for row in rows}
+    for device in {int(device) for device in told} - known:
+        rows += register.rows(f"SELECT {names} FROM devices d WHERE d.id = ?", device)
     frame = pd.DataFrame(rows, columns=list(KNOWN))
     return frame.astype({"rated": "float64", "replaced_by": "float64", "id": "int64", "place": "int64"})
 
@@ -85,8 +108,12 @@ def _join(
         left = left[(left["serial_key"] != "") & ~left.duplicated(["input", "serial_key"], keep=False)]
     else:
         left = left[left["name_key"] != ""]
-    right = known[~known["id"].isin(out.known)]
+    exact = on == ["place", "board_key", "name_key"]
+    right = known if exact else known[~known["id"].isin(out.known)]
     pairs = left.merge(right, on=on, suffixes=("", "_then"))
+    if out.apart:
+        allowed = [pair not in out.apart for pair in zip(pairs["i"], pairs["id"], strict=True)]
+        pairs = pairs[np.array(allowed, dtype=bool)]
     if serial:
         pairs = pairs.sort_values("last_at", na_position="first").drop_duplicates("i", keep="last")
     else:
@@ -97,12 +124,14 @@ def _join(
         agree = pairs["rated"].isna() | pairs["rated_then"].isna() | (pairs["rated"] == pairs["rated_then"])
         pairs = pairs[agree]
     once = ~pairs.duplicated("i", keep=False)
-    if on != ["place", "board_key", "name_key"]:  # two files may name one device; two rows of one file may not
+    if not exact:  # two files may name one device; two rows of one file may not
         once &= ~pairs.duplicated(["id", "input"], keep=False)
     pairs = pairs[once]
     at = pairs["i"].to_numpy()
     out.known[at] = pairs["id"].to_numpy()
-    out.how[at] = how
+    renamed = pairs["name_key"] != pairs.get("name_key_then", pairs["name_key"])
+    renamed |= pairs["place"] != pairs.get("place_then", pairs["place"])
+    out.how[at] = np.where(renamed, how, "")
 
 
 def _other_serial(out: Matched, pairs: pd.DataFrame) -> pd.Series[bool]:

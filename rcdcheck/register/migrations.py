@@ -142,4 +142,16 @@ MIGRATIONS = (
         WHERE due IS NULL AND outcome = 0 AND out_of_use IS NULL AND replaced_by IS NULL;
     CREATE INDEX devices_out_of_use ON devices (out_of_use) WHERE out_of_use IS NOT NULL;
     """,
+    """
+    CREATE INDEX sightings_joined ON sightings (device) WHERE how <> '';
+    CREATE INDEX devices_by_successor ON devices (replaced_by) WHERE replaced_by IS NOT NULL;
+    CREATE TABLE settled (
+        id INTEGER PRIMARY KEY,
+        said TEXT NOT NULL,
+        site TEXT NOT NULL,
+        name TEXT NOT NULL,
+        other_site TEXT NOT NULL,
+        other_name TEXT NOT NULL
+    );
+    """,
 )

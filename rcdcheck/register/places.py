@@ -17,6 +17,7 @@ import pandas as pd
 
 from rcdcheck.intake.taken_out.assemble import site_of_sheet
 from rcdcheck.register.keys import counting, name_key
+from rcdcheck.register.settled import Named, Settled
 from rcdcheck.register.store import Register
 
 SHARED = 5  # identifiers that two groups of different names must share
@@ -33,6 +34,11 @@ class Group:
     rated: dict[
         str, float
     ]  # rated current (NaN where not stated) by the plain key of its devices, bare numbers left out
+
+    @property
+    def key(self) -> str:
+        """By which a settling file calls it."""
+        return name_key(self.site or self.file)
 
     @property
     def called(self) -> str:
@@ -64,8 +70,9 @@ class Placed:
     joined: list[bool]  # of each group: whether evidence, and not its name, gave it the place
 
 
-def place_groups(register: Register, groups: Sequence[Group]) -> Placed:
+def place_groups(register: Register, groups: Sequence[Group], told: Settled) -> Placed:
     """Find or found the place of each group, in order; groups of the same run may be one place as well."""
+    by_key: dict[str, int] = {}  # of the groups so far, by the name that settles them
     known: dict[str, int] = dict(register.rows("SELECT key, place FROM place_names"))
     named = set(known.values())
     number = int(register.one("SELECT coalesce(max(id), 0) FROM places"))
@@ -77,9 +84,12 @@ def place_groups(register: Register, groups: Sequence[Group]) -> Placed:
     for group in groups:
         key = name_key(group.site)
         place = known.get(key, -1) if key else -1
+        if place < 0:
+            place = _as_told(told, group, known, by_key)
         by_name = place >= 0
         if not by_name:
-            place = _by_evidence(group, fleets, holders, named if key else set())
+            never = _never(told, group, known, by_key) | (named if key else set())
+            place = _by_evidence(group, fleets, holders, never)
         placed.joined.append(not by_name and place >= 0)
         if place < 0:
             number += 1
@@ -92,7 +102,23 @@ def place_groups(register: Register, groups: Sequence[Group]) -> Placed:
         fleets.setdefault(place, Fleet()).add(group)
         _hold(holders, place, group.rated)
         placed.of_group.append(place)
+        by_key[group.key] = place
     return placed
+
+
+def _as_told(told: Settled, group: Group, known: dict[str, int], by_key: dict[str, int]) -> int:
+    """The place of a site that a person settled to be the same; -1 where none did."""
+    for other in told.same.get(Named(group.key, ""), ()):
+        place = known.get(other.site, by_key.get(other.site, -1))
+        if place >= 0:
+            return place
+    return -1
+
+
+def _never(told: Settled, group: Group, known: dict[str, int], by_key: dict[str, int]) -> set[int]:
+    """Places that a person settled to be others."""
+    others = [other.site for one, other in told.different if one == Named(group.key, "")]
+    return {places[site] for site in others for places in (known, by_key) if site in places}
 
 
 def _hold(holders: dict[str, set[int]], place: int, names: dict[str, float]) -> None:

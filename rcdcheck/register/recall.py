@@ -24,15 +24,17 @@ from rcdcheck.register.listed_before import listed_before
 from rcdcheck.register.matching import Matched, match
 from rcdcheck.register.places import Placed, groups_of_run, place_groups
 from rcdcheck.register.seen import Fresh
+from rcdcheck.register.settled import settled
 from rcdcheck.register.store import Register
 
 
 def recall(register: Register, tables: Tables, device: Codes, fresh: Fresh) -> History:
     """Match the devices of a run (numbers of each test, shape (tests,)) with those of the register."""
     run = devices_of_run(tables, device)
-    placed = place_groups(register, groups_of_run(run))
+    told = settled(register)
+    placed = place_groups(register, groups_of_run(run), told)
     run["place"] = np.array(placed.of_group, dtype=np.int64)[run["group"]]
-    matched = match(register, run)
+    matched = match(register, run, told)
     devices = _history(run, placed, matched)
     return History(
         named=True,
@@ -47,8 +49,9 @@ def recall(register: Register, tables: Tables, device: Codes, fresh: Fresh) -> H
 
 
 def content(register: Register) -> str:
-    """SHA-256 of what the register answers from: the contents of its standing visits."""
+    """SHA-256 of what the register answers from: the contents of its standing visits, and what was settled."""
     hashes = [sha for (sha,) in register.rows("SELECT sha256 FROM visits WHERE replaced_by IS NULL ORDER BY sha256")]
+    hashes += ["\x1f".join(map(str, line)) for line in register.rows("SELECT * FROM settled ORDER BY id")]
     return hashlib.sha256("\n".join(hashes).encode()).hexdigest()
 
 
@@ -117,6 +120,7 @@ def _history(run: pd.DataFrame, placed: Placed, matched: Matched) -> pd.DataFram
         "last_at": before["last_at"].fillna("").to_numpy(),
         "open_since": before["open_since"].fillna("").to_numpy(),
         "out_of_use": np.where(matched.new, matched.gone, before["out_of_use"].fillna("").to_numpy()),
+        "called": before["name"].fillna("").to_numpy(),
         "how": how,
         "replaces": matched.replaces,
         "moved_from": matched.moved_from,

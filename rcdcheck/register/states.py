@@ -49,6 +49,11 @@ def renew(register: Register, devices: Iterable[int], rules: RuleSet) -> None:
     )
     seen = seen.sort_values(["device", "at", "visit", "id"], kind="stable", ignore_index=True)
     _write(register, _states(seen, rules))
+    connection.execute(
+        "UPDATE devices SET replaced_by = NULL WHERE (id IN (SELECT device FROM touched)"
+        " OR replaced_by IN (SELECT device FROM touched)) AND replaced_by IS NOT NULL"  # seen after its successor
+        " AND coalesce((SELECT s.first_at FROM devices s WHERE s.id = devices.replaced_by), '') < last_at"
+    )
     _renew_places(register)
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from rcdcheck.records import Audit, Outcome
 from rcdcheck.reports import act_now
-from rcdcheck.reports.history_text import new_since
+from rcdcheck.reports.history_text import new_since, taken_for_the_same
 from rcdcheck.reports.text import address, counted, cut, visible, width
 
 COLUMNS = 80
@@ -26,6 +26,7 @@ def summary(audit: Audit, written: Sequence[Path], *, colour: bool = False) -> s
         _go_back(audit),
         _mend(audit),
         new_since(audit.history.changes),
+        taken_for_the_same(audit.history),
         _doubts(audit),
         _facts(audit, written),
     ):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from rcdcheck.history import APPEARED, FAILED, MISSING, SETTLED, STILL, UNSETTLED, Change
+from rcdcheck.history import APPEARED, FAILED, MISSING, SETTLED, STILL, UNSETTLED, Change, History
 from rcdcheck.reports.text import counted, cut, visible
 
 COLUMNS = 80
@@ -18,6 +18,15 @@ TITLES = {
     APPEARED: "appeared at a site that was known",
     MISSING: "missing from a round that saw most of the site",
 }
+
+
+def taken_for_the_same(history: History) -> Iterator[str]:
+    """A line where evidence, and not name and site alone, says that devices were known."""
+    how = history.devices["how"]
+    joined = how[(how != "") & (how != "settled")]
+    if len(joined):
+        yield f"Taken for the same as before: {counted(len(joined), 'device')} under another name or site."
+        yield "  Look: rcdcheck visits --register FILE --same"
 
 
 def new_since(changes: Sequence[Change], *, shown: int = SHOWN) -> Iterator[str]:

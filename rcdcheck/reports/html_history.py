@@ -8,6 +8,7 @@ from typing import Any
 from rcdcheck.history import STILL, Change
 from rcdcheck.records import Audit
 from rcdcheck.reports.history_text import TITLES
+from rcdcheck.reports.json_document import taken_for_the_same
 from rcdcheck.reports.text import counted
 
 LISTED = 200  # lines of each table
@@ -34,7 +35,7 @@ def words(audit: Audit) -> dict[str, Any]:
 
 def sections(audit: Audit) -> list[Section]:
     """The tables that hold anything."""
-    return [one for one in (_new(audit),) if one.rows]
+    return [one for one in (_new(audit), _same(audit)) if one.rows]
 
 
 def _intro(audit: Audit) -> str:
@@ -57,6 +58,20 @@ def _new(audit: Audit) -> Section:
         head=("Device", "Site", "What is new", "Before", "Now", "Why"),
         rows=tuple(_row(change) for change in changes[:LISTED]),
         left=max(0, len(changes) - LISTED),
+    )
+
+
+def _same(audit: Audit) -> Section:
+    lines = taken_for_the_same(audit) if audit.history.named else []
+    return Section(
+        anchor="same",
+        title="Taken for the same device",
+        caption="Devices that were known under another name or site",
+        head=("Device", "Site", "Known as", "Because"),
+        rows=tuple((d["device"], d["site"], d["called_before"], d["why"]) for d in lines[:LISTED]),
+        intro="Where this is wrong, print the list with rcdcheck visits --same, write “different” into its lines, and "
+        "give it back with --settle.",
+        left=max(0, len(lines) - LISTED),
     )
 
 

@@ -318,6 +318,17 @@ def _readings(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
         }
 
 
+def taken_for_the_same(audit: Audit) -> list[dict[str, str]]:
+    """Devices that evidence, and not their name and site, made those of the register, and those perhaps moved."""
+    known = audit.history.devices
+    sites, names = audit.tables.texts(audit.devices["site"]), audit.devices["name"].to_numpy()
+    out = []
+    for i in np.flatnonzero((known["how"].to_numpy() != "") & (known["how"].to_numpy() != "settled")):
+        called, how = str(known["called"].iloc[i]), str(known["how"].iloc[i])
+        out.append({"site": str(sites[i]), "device": str(names[i]), "called_before": called, "why": how})
+    return out
+
+
 def history_of(audit: Audit) -> dict[str, Any]:
     """What the register adds; empty without one."""
     history = audit.history
@@ -330,6 +341,7 @@ def history_of(audit: Audit) -> dict[str, Any]:
         "replaces_visits": list(history.replaced),
         "tests_listed_before": int(history.listed.sum()),
         "sites": [{"site": p.name, "known": p.known, "seen": p.seen} for p in history.places],
+        "taken_for_the_same": taken_for_the_same(audit),
         "changes": [dataclasses.asdict(change) for change in history.changes],
     }
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -24,6 +26,15 @@ def aligned(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 def _padded(text: str, columns: int, right: bool) -> str:
     room = " " * (columns - width(text))
     return room + text if right else text + room
+
+
+def settling_lines(lines: Sequence[tuple[str, ...]]) -> str:
+    """A settling file, to be corrected and given back: CSV with a heading."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(("is", "site", "device", "other_site", "other_device", "why"))
+    writer.writerows([visible(text) for text in line] for line in lines)
+    return out.getvalue().rstrip("\n")
 
 
 def _span(visit: Visit) -> str:

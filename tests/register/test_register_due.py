@@ -67,7 +67,7 @@ def test_what_cannot_be_told_a_day_is_counted(tmp_path: Path) -> None:
 
 def test_failed_and_unfinished_devices_stay_until_they_pass(tmp_path: Path) -> None:
     register = tmp_path / "fleet.db"
-    rows = [{"Device": "R-01", T180: "no trip"}, {"Device": "R-02", T180: ""}, "R-03"]
+    rows: list[dict[str, str] | str] = [{"Device": "R-01", T180: "no trip"}, {"Device": "R-02", T180: ""}, "R-03"]
     visit(register, sheet(tmp_path / "a.csv", rows))
     assert statuses(register) == {"R-01": "withdrawn", "R-02": "unfinished"}
     (first, second) = listed(register).devices
