@@ -22,6 +22,15 @@ DEVICES = {  # one row for each device of the audit
     "replaces": "int64",  # number of the device that stood under this name before, -1 none
     "moved_from": "int64",  # number of the device of this name at another site, -1 none
 }
+POINTS = {  # readings over all visits, in order of device, outlet, slot and day
+    "device": "int64",  # of the audit
+    "outlet": "object",
+    "slot": "object",  # name of a slot of records.py
+    "day": "int64",  # since 1970
+    "value": "float64",  # ms or mA
+    "limit": "float64",
+    "series": "int64",
+}
 FAILED, UNSETTLED, SETTLED, STILL, APPEARED, MISSING = CHANGES = (
     "failed", "unsettled", "settled", "still open", "appeared", "missing",
 )  # fmt: skip
@@ -51,6 +60,55 @@ class Place:
     known: int  # devices in use there before this audit
 
 
+@dataclass(frozen=True)
+class Drift:
+    """A series whose slope points to its limit; slopes in ms or mA a year, days as texts."""
+
+    series: int  # of History.points
+    visits: int
+    slope: float
+    low: float
+    high: float
+    last: float
+    limit: float
+    reached: str  # day on which the limit would be reached
+    earliest: str
+
+
+@dataclass(frozen=True)
+class ModelDrift:
+    """A model whose devices of few visits drift together; slope in ms or mA a year."""
+
+    model: str
+    slot: str
+    devices: int
+    slope: float
+    chance: float
+
+
+@dataclass(frozen=True)
+class Jump:
+    """A series that jumped at the latest visit."""
+
+    series: int
+    before: float
+    now: float
+    whole_device: bool  # every reading of the device jumped
+
+
+@dataclass(frozen=True)
+class Rate:
+    """How often devices failed: `failed` of `of` sightings, the interval of the share, and whether they are too few."""
+
+    by: str
+    name: str
+    failed: int
+    of: int
+    low: float
+    high: float
+    few: bool
+
+
 def frame(dtypes: Mapping[str, str]) -> pd.DataFrame:
     """A frame with no rows and these columns."""
     return pd.DataFrame({name: pd.Series(dtype=dtype) for name, dtype in dtypes.items()})
@@ -62,6 +120,7 @@ class History:
 
     counted   files that were counted before and were not audited again: name, number and day of their visit
     waiting   files of a folder that were changed in the last minute and are left for the next run
+    points    readings of the devices of this audit over all their visits, for drift and jumps
     listed    tests that the register holds already, shape (tests,)
     """
 
@@ -74,6 +133,11 @@ class History:
     devices: pd.DataFrame = field(default_factory=lambda: frame(DEVICES))
     listed: npt.NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
     changes: tuple[Change, ...] = ()
+    points: pd.DataFrame = field(default_factory=lambda: frame(POINTS))
+    drifts: tuple[Drift, ...] = ()
+    models: tuple[ModelDrift, ...] = ()
+    jumps: tuple[Jump, ...] = ()
+    rates: tuple[Rate, ...] = ()
 
     @property
     def new_trouble(self) -> bool:

@@ -37,7 +37,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     inputs = intake.open_all(paths, options, found, jobs=jobs)
     history = History()
     if register is not None:
-        from rcdcheck.register import changes, recall, seen
+        from rcdcheck.register import changes, over_time, recall, seen
 
         fresh = seen.fresh(register, inputs, paths, options, rule_set)
         inputs = fresh.inputs
@@ -64,6 +64,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     questions = scrutinise(tables, counted, device, visit, rule_set, found)
     if register is not None:
         history = changes.added(register, history, tables, decided)
+        history = over_time.added(register, history, tables, judged, decided, options, found)
     findings = _with_tests(found.frame(), tables)
     facts = grading.evidence(tables, judged, decided.tests, counted, findings)
     grades = grading.grade_all(facts, tables)

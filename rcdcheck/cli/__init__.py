@@ -22,6 +22,7 @@ COMMANDS = {
     "template": "Write the workbook to type tests into.",
     "difference": "Say what changed from one audit document to a later one.",
     "due": "List what falls due, what was left open, what is missing, from a register of visits.",
+    "rates": "Say how often devices failed, by site, model or technician, from a register of visits.",
     "visits": "List the visits that a register holds.",
 }
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from rcdcheck.history import STILL, Change
 from rcdcheck.records import Audit
+from rcdcheck.reports.history_facts import drifts, jumps, models, rate_words, taken_for_the_same
 from rcdcheck.reports.history_text import TITLES
-from rcdcheck.reports.json_document import taken_for_the_same
 from rcdcheck.reports.text import counted
 
 LISTED = 200  # lines of each table
@@ -35,7 +35,8 @@ def words(audit: Audit) -> dict[str, Any]:
 
 def sections(audit: Audit) -> list[Section]:
     """The tables that hold anything."""
-    return [one for one in (_new(audit), _same(audit)) if one.rows]
+    made = (_new(audit), _drift(audit), _models(audit), _jumps(audit), _rates(audit), _same(audit))
+    return [one for one in made if one.rows]
 
 
 def _intro(audit: Audit) -> str:
@@ -72,6 +73,79 @@ def _same(audit: Audit) -> Section:
         intro="Where this is wrong, print the list with rcdcheck visits --same, write “different” into its lines, and "
         "give it back with --settle.",
         left=max(0, len(lines) - LISTED),
+    )
+
+
+def _drift(audit: Audit) -> Section:
+    rows = [
+        (
+            d["device"], d["site"], d["reading"], f"{d['last']:g} {d['unit']}", f"{d['limit']:g}",
+            f"{d['slope']:g} a year ({d['low']:g} to {d['high']:g})", d["reached"],
+        )
+        for d in drifts(audit)
+    ]  # fmt: skip
+    return Section(
+        anchor="drift",
+        title="Drifting to their limit",
+        caption="Readings that climb over five or more visits, and when they would reach their limit",
+        head=("Device", "Site", "Reading", "Now", "Limit", "Climbs by (95 %)", "Reaches it about"),
+        rows=tuple(rows[:LISTED]),
+        intro="Median of the slopes of all pairs of visits, with its interval. Another instrument at a later visit can "
+        "look like drift. Nothing is projected further ahead than was seen.",
+        left=max(0, len(rows) - LISTED),
+        what="readings",
+    )
+
+
+def _models(audit: Audit) -> Section:
+    return Section(
+        anchor="models",
+        title="Models that drift",
+        caption="Devices of fewer than five visits, which show no trend of their own, pooled by model",
+        head=("Model", "Reading", "Devices", "Median change a year", "Chance without drift"),
+        rows=tuple(
+            (
+                m["model"],
+                m["reading"],
+                str(m["devices"]),
+                f"{m['slope']:g} {m['unit']}",
+                f"{max(m['chance'], 1e-4):.4f}",
+            )
+            for m in models(audit)
+        ),
+    )
+
+
+def _jumps(audit: Audit) -> Section:
+    rows = [
+        (
+            j["device"], j["site"], j["reading"], f"{j['before']:g} {j['unit']}", f"{j['now']:g} {j['unit']}",
+            "every reading jumped: perhaps another device" if j["whole_device"] else "",
+        )
+        for j in jumps(audit)
+    ]  # fmt: skip
+    return Section(
+        anchor="jumps",
+        title="Jumps since the visit before",
+        caption="Readings that changed by more than this fleet's readings change from visit to visit",
+        head=("Device", "Site", "Reading", "Before", "Now", "Beside it"),
+        rows=tuple(rows[:LISTED]),
+        left=max(0, len(rows) - LISTED),
+        what="readings",
+    )
+
+
+def _rates(audit: Audit) -> Section:
+    rates = audit.history.rates
+    return Section(
+        anchor="rates",
+        title="How often devices failed at these sites",
+        caption="Visits of devices that passed or failed, before this audit",
+        head=("By", "Name", "Failed", "Share", "95 % interval"),
+        rows=tuple((rate.by, *rate_words(rate)) for rate in rates[:LISTED]),
+        intro="Intervals that overlap rank nobody.",
+        left=max(0, len(rates) - LISTED),
+        what="lines",
     )
 
 

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.records import Audit, Outcome, State, Verdict, column_letters
+from rcdcheck.reports.history_facts import history_of
 
 SCHEMA_VERSION = "1.0"  # 1.0: first
 ALL_DEVICES = 20_000  # up to this many devices all are listed
@@ -316,34 +317,6 @@ def _readings(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
             "column": column_letters(int(r.column)),
             "cell": cell_of(int(r.row), int(r.column)),
         }
-
-
-def taken_for_the_same(audit: Audit) -> list[dict[str, str]]:
-    """Devices that evidence, and not their name and site, made those of the register, and those perhaps moved."""
-    known = audit.history.devices
-    sites, names = audit.tables.texts(audit.devices["site"]), audit.devices["name"].to_numpy()
-    out = []
-    for i in np.flatnonzero((known["how"].to_numpy() != "") & (known["how"].to_numpy() != "settled")):
-        called, how = str(known["called"].iloc[i]), str(known["how"].iloc[i])
-        out.append({"site": str(sites[i]), "device": str(names[i]), "called_before": called, "why": how})
-    return out
-
-
-def history_of(audit: Audit) -> dict[str, Any]:
-    """What the register adds; empty without one."""
-    history = audit.history
-    if not history.named:
-        return {}
-    return {
-        "register_sha256": history.content,
-        "counted_before": [dict(zip(("name", "visit", "day"), one, strict=True)) for one in history.counted],
-        "left_for_the_next_run": list(history.waiting),
-        "replaces_visits": list(history.replaced),
-        "tests_listed_before": int(history.listed.sum()),
-        "sites": [{"site": p.name, "known": p.known, "seen": p.seen} for p in history.places],
-        "taken_for_the_same": taken_for_the_same(audit),
-        "changes": [dataclasses.asdict(change) for change in history.changes],
-    }
 
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:

@@ -54,6 +54,7 @@ def _history(history: History, hide: Hide) -> History:
         history,
         counted=tuple((hide(name), visit, day) for name, visit, day in history.counted),
         waiting=tuple(map(hide, history.waiting)),
+        rates=tuple(dataclasses.replace(r, name=hide(r.name)) for r in history.rates),
         changes=tuple(dataclasses.replace(c, device=hide(c.device), why=hide(c.why)) for c in history.changes),
     )
 

@@ -12,7 +12,7 @@ from openpyxl import Workbook
 from whole_runs import Run
 
 from rcdcheck.register.keys import counting, name_key, plain_key
-from rcdcheck.reports import json_document
+from rcdcheck.reports.history_facts import history_of
 
 NAMES = ("K-01", "K-02", "K-03", "K-04", "K-05", "K-06")
 
@@ -86,7 +86,7 @@ def test_a_device_written_in_three_ways_is_one_and_shown(tmp_path: Path) -> None
     for number, name in enumerate(("RCD-07", "rcd 7", "R.C.D. 007")):
         visit(register, sheet(tmp_path / f"{number}.csv", [name, "RCD-08"], Date=f"2026-0{number + 1}-20"))
     assert histories(register) == {"RCD-07": 3, "RCD-08": 3}
-    told = json_document.history_of(visit(register, tmp_path / "2.csv", again=True))["taken_for_the_same"]
+    told = history_of(visit(register, tmp_path / "2.csv", again=True))["taken_for_the_same"]
     assert [(one["device"], one["called_before"]) for one in told] == [("R.C.D. 007", "RCD-07")]
     assert [plain_key(n) for n in ("1.12", "11.2", "1-12")] == ["1.12", "11.2", "1.12"], "a board and its circuit"
     assert counting(" No. 12 ") and not counting("K-12") and name_key(" K  1") == "k 1"
