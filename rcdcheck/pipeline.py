@@ -38,6 +38,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     history = History()
     if register is not None:
         from rcdcheck.register import changes, over_time, recall, seen
+        from rcdcheck.register.earlier_readings import earlier_readings
 
         fresh = seen.fresh(register, inputs, paths, options, rule_set)
         inputs = fresh.inputs
@@ -61,7 +62,8 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
     reasons.find_readings(tables, judged, found)
     checks.find_all(tables, judged, decided.devices, counted, rule_set, found)
-    questions = scrutinise(tables, counted, device, visit, rule_set, found)
+    earlier = earlier_readings(register, tables, device, history) if register is not None else None
+    questions = scrutinise(tables, counted, device, visit, rule_set, found, earlier)
     if register is not None:
         history = changes.added(register, history, tables, decided)
         history = over_time.added(register, history, tables, judged, decided, options, found)

@@ -154,4 +154,13 @@ MIGRATIONS = (
         other_name TEXT NOT NULL
     );
     """,
+    """
+    CREATE TABLE sequences (
+        visit INTEGER PRIMARY KEY REFERENCES visits,
+        device BLOB NOT NULL,
+        time0 BLOB NOT NULL,
+        time180 BLOB NOT NULL,
+        ramp BLOB NOT NULL
+    );
+    """,
 )

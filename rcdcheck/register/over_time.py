@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -61,7 +62,7 @@ def _raise(history: History, tables: Tables, device: np.ndarray, found: Findings
     of = history.points.drop_duplicates("series").set_index("series")
     for drift in history.drifts:
         slopes = {name: f"{getattr(drift, name):.3g}" for name in ("slope", "low", "high")}
-        told = slopes | {"visits": drift.visits, "limit": f"{drift.limit:g}", "day": drift.reached}
+        told: dict[str, Any] = slopes | {"visits": drift.visits, "limit": f"{drift.limit:g}", "day": drift.reached}
         _one("drifting-to-its-limit", drift, of, last, tables, found, **told)
     whole: set[int] = set()
     for jump in history.jumps:
@@ -80,10 +81,10 @@ def _one(
     last: pd.Series[int],
     tables: Tables,
     found: Findings,
-    **words: object,
+    **words: Any,
 ) -> None:
     slot = slot_named(str(of["slot"][about.series]))
     test = int(last[int(of["device"][about.series])])
     what, unit = (slot.title, slot.unit) if slot else ("reading", "")
-    place = {"sheet": int(tables.tests["sheet"].iloc[test]), "row": int(tables.tests["row"].iloc[test])}
+    place: dict[str, Any] = {"sheet": int(tables.tests["sheet"].iloc[test]), "row": int(tables.tests["row"].iloc[test])}
     found.add(code, **place, test=test, what=what[:1].upper() + what[1:], unit=unit, **words)

@@ -12,10 +12,12 @@ from rcdcheck.findings import Findings
 from rcdcheck.judging.remarks import read_remarks
 from rcdcheck.records import Audit, Mask, Outcome, Texts
 from rcdcheck.register import seen
+from rcdcheck.register.earlier_readings import keep
 from rcdcheck.register.marks import marks
 from rcdcheck.register.recall import devices_of_run, remedied
 from rcdcheck.register.states import renew
 from rcdcheck.register.store import Register
+from rcdcheck.scrutiny.grouping import readings_side_by_side
 
 SIGHTED = ("site", "board", "device", "serial", "location", "kind", "environment", "model")
 
@@ -31,6 +33,7 @@ def take_in(register: Register, audit: Audit) -> dict[int, int]:
         _places_and_devices(register, audit)
         kept = np.flatnonzero(_counted(audit))
         _tests(register, audit, kept, _sightings(register, audit, visit, kept))
+        _sequences(register, audit, visit, kept)
         first = min(visit.values())
         for old in audit.history.replaced:
             register.connection.execute("UPDATE visits SET replaced_by = ? WHERE id = ?", (first, old))
@@ -191,6 +194,16 @@ def _tests(register: Register, audit: Audit, kept: npt.NDArray[np.int64], sighti
         known.setdefault(slot.name, len(known) + 1)
     register.connection.executemany("INSERT OR IGNORE INTO slots VALUES (?, ?)", ((i, n) for n, i in known.items()))
     _readings(register, audit, kept, known)
+
+
+def _sequences(register: Register, audit: Audit, visit: dict[int, int], kept: npt.NDArray[np.int64]) -> None:
+    """Keep the readings of each file in entry order."""
+    source, device = _input_of_tests(audit), audit.test_outcomes["device"].to_numpy()
+    readings = readings_side_by_side(audit.tables)
+    for number, new in visit.items():
+        mine = kept[source[kept] == number]
+        known = audit.history.devices["known"].to_numpy()[device[mine]]
+        keep(register, new, known, *(values[mine] for values in readings))
 
 
 def _readings(register: Register, audit: Audit, kept: npt.NDArray[np.int64], known: dict[str, int]) -> None:

@@ -77,7 +77,7 @@ def test_what_says_too_little_joins_nothing(tmp_path: Path, first: dict[str, str
     register = tmp_path / "fleet.db"
     for number, asked in enumerate((first, second)):
         told = {"Site": "", "Date": f"2026-0{number + 3}-20", **asked}
-        visit(register, sheet(tmp_path / f"{number}{number}.csv", told.pop("names"), **told))  # type: ignore[arg-type]
+        visit(register, sheet(tmp_path / f"{number}{number}.csv", told.pop("names"), **told))
     assert held(register, "SELECT count(*) FROM devices") == [(2 * len(first["names"]),)]
 
 
@@ -112,7 +112,7 @@ def test_another_serial_number_under_the_old_name_is_another_device(tmp_path: Pa
     """The failed one is replaced: its fail is history, and the new one has none."""
     register = tmp_path / "fleet.db"
     visit(register, sheet(tmp_path / "a.csv", [{"Device": "R-01", "RCD serial": "SN1", T180: "no trip"}, "R-02"]))
-    new = [{"Device": "R-01", "RCD serial": "SN2"}, "R-02"]
+    new: list[dict[str, str] | str] = [{"Device": "R-01", "RCD serial": "SN2"}, "R-02"]
     audit = visit(register, sheet(tmp_path / "b.csv", new, Date="2026-07-20"))
     assert outcomes(audit) == {"R-01": 0, "R-02": 0}
     chain = held(register, "SELECT id, serial, replaces, replaced_by FROM devices WHERE name = 'R-01' ORDER BY id")
