@@ -56,8 +56,9 @@ def _aligned(
     """Readings of the devices of the run at their latest visits; a test of the same day is the same test."""
     rows = register.rows(
         """SELECT s.visit, v.file, s.device, t.outlet, coalesce(t.day, ''), n.name, r.value FROM recalled
-        JOIN sightings s USING (device) JOIN visits v ON v.id = s.visit JOIN tests t ON t.sighting = s.id
-        JOIN readings r ON r.test = t.id JOIN slots n ON n.id = r.slot
+        CROSS JOIN sightings s USING (device) CROSS JOIN visits v ON v.id = s.visit
+        CROSS JOIN tests t ON t.sighting = s.id CROSS JOIN readings r ON r.test = t.id
+        CROSS JOIN slots n ON n.id = r.slot
         WHERE v.replaced_by IS NULL AND r.state = 0 AND r.bound = 0 AND r.value > 0"""
     )
     held = pd.DataFrame(rows, columns=["visit", "file", "known", "outlet", "day", "slot", "value"])

@@ -24,8 +24,9 @@ def listed_before(register: Register, tables: Tables, device: Codes, known: pd.S
     connection.executemany("INSERT OR IGNORE INTO recalled VALUES (?)", ((int(d),) for d in known))
     names = ", ".join(f"t.{name}" for name in SAME)
     rows = register.rows(
-        f"SELECT s.device, t.outlet, coalesce(t.day, ''), {names} FROM recalled JOIN sightings s USING (device)"
-        " JOIN visits v ON v.id = s.visit JOIN tests t ON t.sighting = s.id WHERE v.replaced_by IS NULL"
+        f"SELECT s.device, t.outlet, coalesce(t.day, ''), {names} FROM recalled CROSS JOIN sightings s"
+        " USING (device) CROSS JOIN visits v ON v.id = s.visit CROSS JOIN tests t ON t.sighting = s.id"
+        " WHERE v.replaced_by IS NULL"
     )
     columns = ["known", "outlet", "day", *SAME]
     held = pd.DataFrame(rows, columns=columns)

@@ -85,10 +85,10 @@ def _candidates(register: Register, devices: pd.DataFrame, told: npt.NDArray[np.
         connection.executemany("INSERT INTO run VALUES (?, ?, ?, ?)", asked.itertuples(index=False, name=None))
     names = ", ".join(f"d.{name}" for name in KNOWN)
     rows = register.rows(
-        f"""SELECT {names} FROM run JOIN devices d ON d.plain_key = run.plain AND d.place = run.place
-        UNION SELECT {names} FROM run JOIN devices d ON d.serial_key = run.serial WHERE run.serial <> ''
+        f"""SELECT {names} FROM run CROSS JOIN devices d ON d.plain_key = run.plain AND d.place = run.place
+        UNION SELECT {names} FROM run CROSS JOIN devices d ON d.serial_key = run.serial WHERE run.serial <> ''
             AND d.serial_key <> ''
-        UNION SELECT {names} FROM (SELECT DISTINCT name FROM run) r JOIN devices d ON d.id IN
+        UNION SELECT {names} FROM (SELECT DISTINCT name FROM run) r CROSS JOIN devices d ON d.id IN
             (SELECT id FROM devices WHERE name_key = r.name AND last_at IS NOT NULL LIMIT 20)"""
     )
     known = {row[0] for row in rows}

@@ -150,7 +150,8 @@ def _fleets(register: Register, asking: Sequence[Group]) -> dict[int, Fleet]:
         names = {name for group in asking for name in group.rated}
         connection.executemany("INSERT INTO wanted VALUES (?)", ((name,) for name in names))
     places = register.rows(
-        "SELECT DISTINCT d.place FROM wanted w JOIN devices d ON d.plain_key = w.plain WHERE d.last_at IS NOT NULL"
+        "SELECT DISTINCT d.place FROM wanted w CROSS JOIN devices d ON d.plain_key = w.plain"
+        " WHERE d.last_at IS NOT NULL"
     )
     return {int(place): _fleet(register, int(place)) for (place,) in places}
 
@@ -162,8 +163,8 @@ def _fleet(register: Register, place: int) -> Fleet:
         plain: float("nan") if rated is None else rated for plain, name, rated in devices if not counting(name)
     }
     for site, file in register.rows(
-        "SELECT DISTINCT s.site, v.file FROM devices d JOIN sightings s ON s.device = d.id"
-        " JOIN visits v ON v.id = s.visit WHERE d.place = ?",
+        "SELECT DISTINCT s.site, v.file FROM devices d CROSS JOIN sightings s ON s.device = d.id"
+        " CROSS JOIN visits v ON v.id = s.visit WHERE d.place = ?",
         place,
     ):
         fleet.add(Group(site, file, {}))

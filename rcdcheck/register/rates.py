@@ -28,8 +28,9 @@ def rates(register: Register, by: str, places: Sequence[int] = ()) -> list[Rate]
         raise UsageError(f"--by {by} is not known; choose from {', '.join(BY)}.")
     here = f"AND d.place IN ({', '.join(map(str, map(int, places)))})" if places else ""
     rows = register.rows(
-        f"""SELECT {BY[by]} called, sum(s.outcome = 3), count(*) FROM devices d JOIN sightings s ON s.device = d.id
-        JOIN visits v ON v.id = s.visit JOIN places p ON p.id = d.place
+        f"""SELECT {BY[by]} called, sum(s.outcome = 3), count(*)
+        FROM devices d CROSS JOIN sightings s ON s.device = d.id CROSS JOIN visits v ON v.id = s.visit
+        CROSS JOIN places p ON p.id = d.place
         WHERE v.replaced_by IS NULL AND s.outcome IN (0, 3) {here} GROUP BY called ORDER BY called"""
     )
     chosen = data.toml("register.toml")["rate"]

@@ -48,8 +48,9 @@ def _earlier(register: Register) -> tuple[pd.DataFrame, pd.Series[int]]:
     wanted = ", ".join(f"'{name}'" for name in SLOTS)
     rows = register.rows(
         f"""SELECT s.device, t.outlet, n.name, julianday(t.day) - 2440587.5, r.value, r."limit"
-        FROM recalled JOIN sightings s USING (device) JOIN visits v ON v.id = s.visit JOIN tests t ON t.sighting = s.id
-        JOIN readings r ON r.test = t.id JOIN slots n ON n.id = r.slot
+        FROM recalled CROSS JOIN sightings s USING (device) CROSS JOIN visits v ON v.id = s.visit
+        CROSS JOIN tests t ON t.sighting = s.id CROSS JOIN readings r ON r.test = t.id
+        CROSS JOIN slots n ON n.id = r.slot
         WHERE v.replaced_by IS NULL AND t.day IS NOT NULL AND n.name IN ({wanted})
             AND r.state = {int(State.TRIPPED)} AND r.bound = {int(Bound.EXACT)} AND r.value > 0"""
     )
@@ -57,7 +58,7 @@ def _earlier(register: Register) -> tuple[pd.DataFrame, pd.Series[int]]:
     out["outlet"] = out["outlet"].map(name_key)
     mended = register.rows(
         f"""SELECT s.device, max(julianday(s.at) - 2440587.5 + (s.outcome = {int(Outcome.FAIL)}))
-        FROM recalled JOIN sightings s USING (device) JOIN visits v ON v.id = s.visit
+        FROM recalled CROSS JOIN sightings s USING (device) CROSS JOIN visits v ON v.id = s.visit
         WHERE v.replaced_by IS NULL AND s.remedied > 0 GROUP BY s.device"""
     )
     days = {int(device): int(day) for device, day in mended}

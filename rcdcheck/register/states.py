@@ -30,8 +30,8 @@ def renew(register: Register, devices: Iterable[int], rules: RuleSet) -> None:
     seen = pd.DataFrame(
         register.rows(
             "SELECT s.device, s.id, s.visit, s.at, s.day, s.outcome, s.remedied, s.out_of_use, s.kind, s.environment,"
-            " s.model, s.location, s.serial, s.rated FROM touched JOIN sightings s USING (device)"
-            " JOIN visits v ON v.id = s.visit WHERE v.replaced_by IS NULL"
+            " s.model, s.location, s.serial, s.rated FROM touched CROSS JOIN sightings s USING (device)"
+            " CROSS JOIN visits v ON v.id = s.visit WHERE v.replaced_by IS NULL"
         ),
         columns=[
             "device",

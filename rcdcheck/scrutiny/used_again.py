@@ -12,6 +12,7 @@ surprise. The same test listed again is never looked at.
 from __future__ import annotations
 
 import dataclasses
+import functools
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -43,6 +44,12 @@ class Earlier:
     time0: Numbers
     time180: Numbers
     titles: dict[int, str]
+
+    @functools.cached_property
+    def by_time0(self) -> tuple[Ints, Numbers]:
+        """Rows in order of their time at 0°, those without one last, and the times in that order."""
+        order = np.argsort(self.time0, kind="stable")
+        return order, self.time0[order]
 
 
 def instead(answers: Sequence[Answer], material: Material, earlier: Earlier) -> list[Answer]:
@@ -122,7 +129,7 @@ def _longest(
     """Longest block within a tolerance: place here, place there, length, chance of a further row, starts."""
     n, rows = len(values), len(earlier.time0)
     anchors = np.arange(0, n, EVERY)
-    hits = [np.flatnonzero(_fit(values[[a]], known[[a]], earlier, slice(None), tolerance)) for a in anchors]
+    hits = [_fitting(values[[a]], known[[a]], earlier, tolerance) for a in anchors]
     at = np.repeat(anchors, [len(h) for h in hits])
     there = np.concatenate(hits) if hits else np.zeros(0, dtype=np.int64)
     lags, counts = np.unique(there - at, return_counts=True)
@@ -146,7 +153,16 @@ def _longest(
     return best[0], best[1], best[2], rate, float((n - best[2] + 1) * rows)
 
 
-def _fit(values: Numbers, known: Ints, earlier: Earlier, rows: slice | Ints, tolerance: Numbers) -> Mask:
+def _fitting(values: Numbers, known: Ints, earlier: Earlier, tolerance: Numbers) -> Ints:
+    """Rows of the register that fit one row: found by their first reading, then looked at."""
+    order, ordered = earlier.by_time0
+    low = int(np.searchsorted(ordered, values[0, 0] - tolerance[0], "left"))
+    high = int(np.searchsorted(ordered, values[0, 0] + tolerance[0], "right"))
+    near = order[low:high]
+    return np.sort(near[_fit(values, known, earlier, near, tolerance)])
+
+
+def _fit(values: Numbers, known: Ints, earlier: Earlier, rows: Ints, tolerance: Numbers) -> Mask:
     """Whether rows of the register fit, and are those of another device."""
     fits: Mask = np.abs(earlier.time0[rows] - values[:, 0]) <= tolerance[0]
     fits &= np.abs(earlier.time180[rows] - values[:, 1]) <= tolerance[1]
