@@ -10,6 +10,7 @@ ORDER = [
     "errors",
     "data",
     "writing",
+    "history",
     "records",
     "findings",
     "rules",
@@ -18,10 +19,11 @@ ORDER = [
     "scrutiny",
     "grading",
     "worlds",
+    "register",
     "pipeline",
 ]
 SAME = {"rule_loading": "rules", "rule_checks": "rules"}
-FOR_REPORTS = {"records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
+FOR_REPORTS = {"history", "records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
 
 
 def imports_of(path: Path) -> set[str]:

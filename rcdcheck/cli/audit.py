@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.log_lines import error_line, say
 from rcdcheck.cli.patience import patience
-from rcdcheck.errors import UsageError
+from rcdcheck.errors import RcdcheckError, UsageError
 
 if TYPE_CHECKING:
-    from rcdcheck.records import Audit
+    from rcdcheck.records import Audit, Options
+    from rcdcheck.register.store import Register
 
 KINDS = ("html", "xlsx", "json")
 
@@ -97,7 +99,9 @@ KINDS = ("html", "xlsx", "json")
 )
 @click.option("--hide-names", is_flag=True, help="Replace people by letters in page and workbook.")
 @click.option("--mark", is_flag=True, help="Write a marked copy of each input, STEM-marked.xlsx.")
-@click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
+@shared.register_options
+@click.option("--log-json", is_flag=True, help="Say what was done with each file on stderr, as a line of JSON each.")
+@click.option("--quiet", "-q", is_flag=True, help="Print no summary; the exit code and the files speak.")
 def command(**asked: Any) -> int:  # fmt: skip
     """Audit sheets (xlsx, xlsm, xls, xlsb, ods, CSV; folders; - for standard input) of RCD test readings.
 
@@ -105,20 +109,60 @@ def command(**asked: Any) -> int:  # fmt: skip
     rcdcheck audit day.xlsx
     rcdcheck audit sheets/ --out audits --json audits/last.json --quiet
     """
-    from rcdcheck import pipeline
-
     writes = _kinds(asked["write"])
     options = _options(asked)
+    if asked["register"] is None:
+        _needs_register(asked, options)
+    try:
+        return _with_register(asked, options, writes)
+    except RcdcheckError as error:
+        if not asked["log_json"]:
+            raise
+        click.echo(error_line(error), err=True)
+        return error.exit_code
+
+
+def _with_register(asked: dict[str, Any], options: Options, writes: tuple[str, ...]) -> int:
+    if asked["register"] is None:
+        return _audit(asked, options, writes, None)
+    from rcdcheck.register.store import opened
+
+    with opened(asked["register"], writing=True) as register:
+        return _audit(asked, options, writes, register)
+
+
+def _audit(asked: dict[str, Any], options: Options, writes: tuple[str, ...], register: Register | None) -> int:
+    """Audit, write the reports, and only then take the visits in: a file counts when its report is whole."""
+    from rcdcheck import pipeline
+
     with patience("rcdcheck: reading and judging …" if not asked["quiet"] else ""):
-        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"])
-        written = _write(audit, asked, writes)
+        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"], register=register)
+        nothing_new = audit.history.named and not audit.tables.inputs
+        written = _write(audit, asked, () if nothing_new else writes)
+        visits: dict[int, int] = {}
+        if register is not None:
+            from rcdcheck.register.taking_in import take_in
+
+            visits = take_in(register, audit)
+    say(audit, visits, asked["log_json"])
     if asked["json_file"] == "-":
         _json_to_stdout(audit, asked)
-    elif not asked["quiet"]:
+    elif not asked["quiet"] and not nothing_new:
         from rcdcheck.reports.console import summary
 
         click.echo(summary(audit, written, colour=_coloured()), color=_coloured())
     return int(audit.exit_code)
+
+
+def _needs_register(asked: dict[str, Any], options: Options) -> None:
+    for option, given in (
+        ("--fail-on new", "new" in options.fail_on),
+        ("--new-only", asked["new_only"]),
+        ("--again", asked["again"]),
+        ("--replaces", asked["replaces"]),
+    ):
+        if given:
+            raise UsageError(f"{option} needs --register FILE, which tells what was known before.")
 
 
 def _options(asked: dict[str, Any]) -> Any:
@@ -140,6 +184,9 @@ def _options(asked: dict[str, Any]) -> Any:
         decision=asked["decision"],
         uncertainty=shared.uncertainties(asked["uncertainty"]),
         remedied=shared.remedies(asked["remedied"]),
+        new_only=asked["new_only"],
+        again=asked["again"],
+        replaces=asked["replaces"],
         **({} if asked["fail_on"] is None else {"fail_on": fail_on}),
     )
 

@@ -11,6 +11,7 @@ import pandas as pd
 
 from rcdcheck.records import Audit, Outcome
 from rcdcheck.reports import act_now
+from rcdcheck.reports.history_text import new_since, taken_for_the_same
 from rcdcheck.reports.text import address, counted, cut, visible, width
 
 COLUMNS = 80
@@ -26,6 +27,8 @@ def summary(audit: Audit, written: Sequence[Path], *, colour: bool = False) -> s
         _withdraw(audit),
         _go_back(audit),
         _mend(audit),
+        new_since(audit.history.changes),
+        taken_for_the_same(audit.history),
         _doubts(audit),
         _facts(audit, written),
     ):

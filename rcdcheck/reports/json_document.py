@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.records import Audit, Outcome, State, Verdict, column_letters
+from rcdcheck.reports.history_facts import history_of
 
 SCHEMA_VERSION = "1.0"  # 1.0: first
 ALL_DEVICES = 20_000  # up to this many devices all are listed
@@ -70,7 +71,7 @@ def _parts(audit: Audit, devices: str, readings: str) -> Iterator[tuple[str, Any
     yield "readings", _readings(audit, listed_readings(audit, readings))
     yield "questions", _records(audit.questions)
     yield "limits", _records(audit.limits)
-    yield "history", {}
+    yield "history", history_of(audit)
     yield "findings", _findings(audit)
 
 
