@@ -84,7 +84,7 @@ def test_twice_the_rows_are_no_more_to_say_about_a_column(layout: str, tmp_path:
 
 @pytest.mark.parametrize("layout", IN_ROWS)
 def test_the_order_of_rows_decides_nothing(layout: str, tmp_path: Path) -> None:
-    sheet = made(layout, 300)
+    sheet = made(layout, 301)
     sheet.style.ditto = ""
     first = outcomes(audited(written(sheet, tmp_path, "first")))
     again = outcomes(audited(written(other_order(sheet, random.Random(layout)), tmp_path, "again")))
