@@ -54,6 +54,8 @@ def _aligned(
     register: Register, tables: Tables, known: npt.NDArray[np.int64]
 ) -> tuple[tuple[str, Numbers, Numbers, Numbers], ...]:
     """Readings of the devices of the run at their latest visits; a test of the same day is the same test."""
+    if not len(tables.tests):
+        return ()
     rows = register.rows(
         """SELECT s.visit, v.file, s.device, t.outlet, coalesce(t.day, ''), n.name, r.value FROM recalled
         CROSS JOIN sightings s USING (device) CROSS JOIN visits v ON v.id = s.visit
@@ -64,7 +66,7 @@ def _aligned(
     held = pd.DataFrame(rows, columns=["visit", "file", "known", "outlet", "day", "slot", "value"])
     tests = tables.tests
     mine = pd.DataFrame({
-        "known": known, "outlet": of_codes(tables, tests["outlet"], name_key) if len(tests) else [],
+        "known": known, "outlet": of_codes(tables, tests["outlet"], name_key),
         "today": tests["tested_at"].dt.strftime("%Y-%m-%d").fillna(""), "test": np.arange(len(tests)),
     })  # fmt: skip
     held["outlet"] = held["outlet"].map(name_key)
