@@ -13,7 +13,7 @@ import pandas as pd
 
 from rcdcheck.judging.court import Court
 from rcdcheck.judging.reasons import REASONS
-from rcdcheck.records import Outcome
+from rcdcheck.records import Outcome, State
 
 # Cells whose trouble nothing but its finding carries; past a thousand in a sheet they are only counted, and any row's.
 ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "value-outside-schema")
@@ -31,7 +31,8 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
         return pd.DataFrame({k: pd.Series(dtype=v) for k, v in REASONS.items()})
     told = pd.concat(parts, ignore_index=True)
     place = ["test", "column"]
-    known = pd.MultiIndex.from_frame(so_far[place])
+    unread = court.tables.readings.loc[court.tables.readings["state"] == State.UNREADABLE, place]  # verdicts tell of them
+    known = pd.MultiIndex.from_frame(pd.concat([so_far[place], unread]))
     again = pd.MultiIndex.from_frame(told[place]).isin(known) & (told["column"] >= 0)
     return told[~again][list(REASONS)].astype(REASONS)
 

@@ -172,6 +172,7 @@ def _without_limit(batch: Batch) -> Judged:
     everything = np.ones(len(batch.value), dtype=bool)
     if batch.slot.quantity == "trip_time" and batch.slot.multiple < 1:
         out.put(everything, Verdict.NOT_JUDGED, "not-in-rules")
+        out.put(batch.state == State.UNREADABLE, Verdict.UNCLEAR, "reading-unreadable")
     else:
         out.put(everything, Verdict.UNCLEAR, "beyond-rules")
     return out
