@@ -1,0 +1,83 @@
+"""Each rule set's decision table against whole audits: thousands of devices of one row in one sheet."""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+from collections import Counter, defaultdict
+from pathlib import Path
+
+import pytest
+from decision_tables import FOLDER, SETS, SIGNED, Row, rows_of, table
+from whole_runs import DAY
+
+from rcdcheck.cli import main
+
+CODES = table("reasons")["codes"]  # reason in a word → codes of findings that say so
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_a_whole_audit_decides_as_the_table_does(
+    name: str, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes], tmp_path: Path
+) -> None:
+    rows = rows_of(name)
+    devices = write_sheets(rows, tmp_path)
+    arguments = ["audit", str(tmp_path), "--rules", name, "--as-of", DAY, "--write", "none"]
+    monkeypatch.setattr(sys, "argv", ["rcdcheck", *arguments, "--json", "-", "--devices", "all", "--quiet"])
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(SystemExit):
+        main()
+    audited = {device["device"]: device for device in json.loads(capfdbinary.readouterr().out)["devices"]}
+    assert audited.keys() == devices.keys(), "a row is a device, and every device is in the audit"
+    wrong = [line for device, row in devices.items() if (line := difference(row, audited[device]))]
+    assert not wrong, told(name, wrong, len(rows))
+
+
+def write_sheets(rows: list[Row], folder: Path) -> dict[str, Row]:
+    """Write one sheet for each style of stating a device (which columns there are); device name → its row."""
+    sheets: dict[tuple[str, ...], list[tuple[str, Row]]] = defaultdict(list)
+    for number, row in enumerate(rows):
+        stated = tuple(heading for heading in ("Kind", "Rated IΔn (mA)", "RCD type", "Delay") if heading in row.cells)
+        sheets[stated].append((f"D{number:05}", row))
+    for number, named in enumerate(sheets.values()):
+        headings = list(dict.fromkeys(heading for _, row in named for heading in row.cells))
+        readings = [heading for heading in headings if heading.startswith(("Trip", "Ramp"))]
+        first = [heading for heading in headings if heading not in readings]
+        with (folder / f"{number}.csv").open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, ["Device", *first, *readings, *SIGNED], restval="")
+            writer.writeheader()
+            writer.writerows({"Device": device, **row.cells, **SIGNED} for device, row in named)
+    return {device: row for named in sheets.values() for device, row in named}
+
+
+def difference(row: Row, device: dict[str, object]) -> str:
+    """What the audit says of a device against what is due; empty where they agree."""
+    outcome, reasons = str(device["outcome"]), device["reasons"]
+    assert isinstance(reasons, list)
+    codes = {reason["code"] for reason in reasons if reason["standing"]}
+    got = f"{outcome} ({', '.join(sorted(codes)) or 'no reason'})"
+    line = f"{row.style} | {row.asked} | {'|'.join(sorted(row.allowed))} ({row.why}) | {got} | {row.source}"
+    if outcome not in row.allowed:
+        return line
+    due = set(CODES[row.why]) if row.why and len(row.allowed) == 1 and outcome != "pass" else codes
+    return "" if due & codes or not due else f"{line} | reason"
+
+
+def told(name: str, wrong: list[str], count: int) -> str:
+    """Mismatches: style, reading, due, got, source; the first few of each style."""
+    seen: Counter[str] = Counter()
+    shown = [line for line in wrong if not seen.update([line.split(" | ")[0]]) and seen[line.split(" | ")[0]] <= 12]
+    return "\n".join([f"{name}: {len(wrong)} of {count} rows differ; style | reading | due | got | source", *shown])
+
+
+def test_every_table_is_read_and_names_its_sources() -> None:
+    """A window without a source, or one that covers no style, is no statement of a standard."""
+    for name in SETS:
+        read = table(name)
+        assert read["rules"] == name
+        assert all(one["source"] for one in [*read["windows"], *read.get("rows", [])])
+        assert len(rows_of(name)) > 1000, name
+    assert {path.stem for path in FOLDER.glob("*.toml")} == {
+        *SETS, "product-standards", "looking-over", "reasons",
+    }  # fmt: skip
