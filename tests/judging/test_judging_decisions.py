@@ -9,11 +9,12 @@ from collections import Counter, defaultdict
 from pathlib import Path
 
 import pytest
-from decision_tables import FOLDER, SETS, SIGNED, Row, rows_of, table
+from decision_tables import CELLS, FOLDER, SETS, SIGNED, Row, rows_of, table
 from whole_runs import DAY
 
 from rcdcheck.cli import main
 
+FAMILIES = ["pulsating", "smooth d.c.", "Ramp", " mA "]  # many columns in one sheet are slow to tell apart
 CODES = table("reasons")["codes"]  # reason in a word → codes of findings that say so
 
 
@@ -35,11 +36,11 @@ def test_a_whole_audit_decides_as_the_table_does(
 
 
 def write_sheets(rows: list[Row], folder: Path) -> dict[str, Row]:
-    """Write one sheet for each style of stating a device (which columns there are); device name → its row."""
+    """Write a sheet for each family of readings and each choice of columns that state a device; device → its row."""
     sheets: dict[tuple[str, ...], list[tuple[str, Row]]] = defaultdict(list)
     for number, row in enumerate(rows):
-        stated = tuple(heading for heading in ("Kind", "Rated IΔn (mA)", "RCD type", "Delay") if heading in row.cells)
-        sheets[stated].append((f"D{number:05}", row))
+        family = next((word for word in FAMILIES if word in row.asked), "")
+        sheets[family, *(name for name in CELLS.values() if name in row.cells)].append((f"D{number:05}", row))
     for number, named in enumerate(sheets.values()):
         headings = list(dict.fromkeys(heading for _, row in named for heading in row.cells))
         readings = [heading for heading in headings if heading.startswith(("Trip", "Ramp"))]
@@ -79,5 +80,5 @@ def test_every_table_is_read_and_names_its_sources() -> None:
         assert all(one["source"] for one in [*read["windows"], *read.get("rows", [])])
         assert len(rows_of(name)) > 1000, name
     assert {path.stem for path in FOLDER.glob("*.toml")} == {
-        *SETS, "product-standards", "looking-over", "reasons",
+        *SETS, "devices-by-waveform", "product-standards", "looking-over", "reasons",
     }  # fmt: skip
