@@ -152,8 +152,9 @@ def covers(window: dict[str, Any], said: dict[str, Any]) -> bool:
 def ladder_rows(read: dict[str, Any], window: dict[str, Any], style: str, reading: str) -> Iterator[Row]:
     """Rows of one style and one reading; needed readings are asked from both phases, others from one and the other."""
     said = read["styles"][style]
-    needed = any(reading == parted(need)[0] for need in said.get("needs", read["needs"]))
-    phases = said.get("phases", read.get("phases", ["0°", "180°"]))
+    phases = [phase for need, phase in map(parted, said.get("needs", read["needs"])) if need == reading]
+    needed = bool(phases)
+    phases = phases or read.get("phases", ["0°", "180°"])
     turn = crc32(f"{style}, {reading}".encode())
     for step, (typed, of_reading, why) in enumerate(ladder(window, read.get("low", ""), reading, needed, turn)):
         if why == "missing" and read.get("phases_needed") == "any":
@@ -189,15 +190,17 @@ def ladder(window: dict[str, Any], low: str, reading: str, needed: bool, turn: i
     for number in sorted(numbers):
         allowed = bands.at(round(number, 3))
         why = window.get("why", "") if allowed == {"unclear"} else "let go too high" if ramp else "too slow"
+        if number in (1999, 2000) and "pass" in allowed:  # a time, or the end of a range that lost its ">"
+            allowed = outcomes("fail|unclear") if number == 1999 and "pass" not in bands.beyond else OPEN
         if not ramp and number <= SHORTEST:
             allowed, why = allowed & {"fail"} | {"unclear"}, "too fast to be"
-        elif allowed == {"fail"} and number < bands.edges[0][0]:
+        elif allowed == {"fail"} and any("pass" in outcome for edge, _, outcome in bands.edges if edge > number):
             why = "too quick"
         yield f"{number:.10g}", allowed, why
     if not ramp:
         for bound in some([shift + edge for edge, _, _ in bands.edges for shift in (-1, 0)], True, turn):
             yield f">{bound:g}", bands.above(bound), "" if bands.above(bound) == {"unclear"} else "too slow"
-        yield ">1999", bands.above(1999) if never == bands.beyond else OPEN, "too slow"
+        yield ">1999", never if bands.above(1999) == bands.beyond else bands.above(1999), ""
         for text in some(["<40", "OK"], needed, turn):
             yield text, outcomes("unclear"), "not a number"
         if needed:
@@ -211,9 +214,9 @@ def some(texts: list[Any], needed: bool, turn: int) -> list[Any]:
 
 def holding(window: dict[str, Any], bands: Bands, turn: int) -> Iterator[Asked]:
     """Where a device must not trip: holding passes, and the bare end of a range is two things at once."""
-    for text in ("no trip", some([">2000", ">300", "OK"], False, turn)[0]):
-        yield text, outcomes(window.get("held", "pass")), ""
-    for text in (some(["300", "500", "1000"], False, turn)[0], some(["1999", "2000"], False, turn)[0]):
+    for text in ("no trip", *some([">2000", ">300", "OK"], False, turn)):
+        yield text, outcomes(window.get("held", "pass")) | ({"unclear"} if text == "OK" else OPEN & {"pass"}), ""
+    for text in (*some(["300", "500", "1000"], False, turn), *some(["1999", "2000"], False, turn)):
         yield text, outcomes("unclear") if bands.beyond == {"fail"} else OPEN - {"pass", "incomplete"}, "a lost >"
     yield "1.5", outcomes("fail|unclear"), ""
     for text in ("9.3", "25.3", "299.5", "461.5"):
