@@ -8,9 +8,9 @@ written by someone who had not read how it judges. A table holds
               "fail under 130, pass to 500, fail" is: less than 130 fails, 130 to 500 passes, more fails
     rows      single sheets that no window tells: a missing phase, a rating that contradicts a type
 
-Where honest readers of a standard may differ an outcome reads "pass|unclear". "open" is not asked at all: the standard
-is silent, and neither answer endangers anybody. Each window is asked with a ladder of readings: below, at and above each
-limit, bounds on either side of it, no trip, the ends of instruments' ranges, nothing, what cannot be read, and what no
+Where honest readers of a standard may differ an outcome reads "pass|unclear". "open" is not asked at all: the standard is
+silent, and neither answer endangers anybody. Each window is asked with a ladder of readings: below, at and above each limit,
+ bounds on either side of it, no trip, the ends of instruments' ranges, nothing, what cannot be read, and what no
 mechanism can do. Every row is a device of its own that is complete and good but for the reading asked.
 """
 
@@ -156,13 +156,14 @@ def ladder_rows(read: dict[str, Any], window: dict[str, Any], style: str, readin
     needed = bool(phases)
     phases = phases or read.get("phases", ["0°", "180°"])
     turn = crc32(f"{style}, {reading}".encode())
-    for step, (typed, of_reading, why) in enumerate(ladder(window, read.get("low", ""), reading, needed, turn)):
-        if why == "missing" and read.get("phases_needed") == "any":
-            of_reading, why = outcomes("pass"), ""
+    for step, (typed, comes_to, because) in enumerate(ladder(window, read.get("low", ""), reading, needed, turn)):
+        either = because == "missing" and read.get("phases_needed") == "any"  # the other phase is enough
+        of_reading = outcomes("pass") if either else comes_to
         if of_reading == OPEN:
             continue
         allowed = with_standing(of_reading, outcomes(said.get("standing", "pass")))
-        why = why if allowed == of_reading else said.get("why", window.get("why", "contradiction"))
+        worsened = allowed != of_reading or either
+        why = said.get("why", window.get("why", "contradiction")) if worsened else because
         asked = [""] if reading.startswith("ramp") else phases if needed else [phases[(step + turn) % len(phases)]]
         for phase in asked:
             cells = {**base(read, said, step), heading(reading, phase): typed}
