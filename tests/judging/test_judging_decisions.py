@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from decision_tables import CELLS, FOLDER, SETS, SIGNED, Row, rows_of, table
-from whole_runs import DAY
+from whole_runs import DAY, Run
 
 from rcdcheck.cli import main
 
@@ -24,6 +24,7 @@ SHOWN = 12  # differences of a style that a failing test prints
 CODES = table("reasons")["codes"]  # reason in a word → codes of findings that say so
 
 
+@pytest.mark.filterwarnings("ignore::RuntimeWarning")  # so that one cell cannot hide all others; asked below
 @pytest.mark.parametrize("name", SETS)
 def test_a_whole_audit_decides_as_the_table_does(
     name: str, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes], tmp_path: Path
@@ -43,6 +44,16 @@ def test_a_whole_audit_decides_as_the_table_does(
     wrong = [line for device, row in devices.items() if (line := difference(row, audited[device]))]
     if wrong:
         pytest.fail(told(name, wrong, len(rows)), pytrace=False)
+
+
+def test_currents_that_are_none_are_told_without_warnings_of_libraries(run_rcdcheck: Run, tmp_path: Path) -> None:
+    (tmp_path / "day.csv").write_text(
+        "Device,Rated IΔn (mA),Ramp trip current (mA)\nA1,30,-12.5\nA2,30,22.1\nA3,30,23.4\n", encoding="utf-8"
+    )
+    (tmp_path / "zero.csv").write_text(
+        "Device,Rated IΔn (mA),Ramp trip current (mA)\nA1,0,22.5\nA2,30,22.1\nA3,30,23.4\n", encoding="utf-8"
+    )
+    assert b"Warning" not in run_rcdcheck("audit", "day.csv", "zero.csv", "--write", "none").stderr
 
 
 def write_sheets(rows: list[Row], folder: Path) -> dict[str, Row]:
