@@ -10,8 +10,8 @@ written by someone who had not read how it judges. A table holds
 
 Where honest readers of a standard may differ an outcome reads "pass|unclear". "open" is not asked at all: the standard
 is silent, and neither answer endangers anybody. Each window is asked with a ladder of readings: below, at and above
-each limit, bounds on either side of it, no trip, the ends of instruments' ranges, nothing, what cannot be read, and what
-no mechanism can do. Every row is a device of its own that is complete and good but for the reading asked.
+each limit, bounds on either side of it, no trip, the ends of ranges, nothing, what cannot be read, and what no
+mechanism can do. Every row is a device of its own that is complete and good but for the reading asked.
 """
 
 from __future__ import annotations
