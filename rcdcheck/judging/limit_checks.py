@@ -21,7 +21,7 @@ def under_type(
     """Judge a batch as if every device were of the RCD type `name`; all have one slot and one rated current."""
     limit = rules.limit(name, batch.slot, wave) or rules.reaching(name, batch.slot, wave, float(batch.rated[0]))
     if limit is None:
-        return _without_limit(batch)
+        return _without_limit(batch, rules.plausibility.floor_ms(batch.slot.multiple))
     out = Judged.blank(len(batch.value))
     out.limit_id[:] = used.id(limit)
     maximum, minimum = _bounds(limit, batch)
@@ -87,10 +87,10 @@ def _trip_time(out: Judged, batch: Batch, limit: Limit, minimum: Numbers, maximu
 
 
 def _short_delay(out: Judged, batch: Batch, limit: Limit, short_time: bool) -> None:
-    """A device with a short-time delay that lets go before it: it protects, and is not what it says."""
+    """A device with a short-time delay that lets go before it is not what the sheet says."""
     if short_time and np.isfinite(limit.quick_below):
         quick = (out.verdict == Verdict.PASS) & (batch.value < limit.quick_below)
-        out.put(quick, Verdict.PASS, "quicker-than-its-delay", f"{limit.quick_below:g} ms")
+        out.put(quick, Verdict.UNCLEAR, "quicker-than-its-delay", f"{limit.quick_below:g} ms")
 
 
 def _off_the_curve(out: Judged, batch: Batch, curve: Curve) -> None:
@@ -166,13 +166,19 @@ def _weigh_uncertainty(
     out.put(plain & (above_minimum < below_maximum), Verdict.MARGINAL, "within-uncertainty-of-minimum")
 
 
-def _without_limit(batch: Batch) -> Judged:
+def _without_limit(batch: Batch, floor: float) -> Judged:
     """Below the rated current a device may or may not trip; at it or above, what no limit reaches is unclear."""
     out = Judged.blank(len(batch.value))
     everything = np.ones(len(batch.value), dtype=bool)
     if batch.slot.quantity == "trip_time" and batch.slot.multiple < 1:
         out.put(everything, Verdict.NOT_JUDGED, "not-in-rules")
-        out.put(batch.state == State.UNREADABLE, Verdict.UNCLEAR, "reading-unreadable")
+        tripped = (batch.state == State.TRIPPED) & (batch.bound == Bound.EXACT)
+        if batch.slot.waveform != "ac":  # where its band begins depends on the angle: nobody knows whether it may
+            out.put(tripped, Verdict.UNCLEAR, "beyond-rules")
     else:
         out.put(everything, Verdict.UNCLEAR, "beyond-rules")
+    if batch.slot.quantity == "trip_time":
+        exact = (batch.state == State.TRIPPED) & (batch.bound == Bound.EXACT)
+        out.put(exact & (batch.value < floor), Verdict.UNCLEAR, "below-physical-floor")
+    out.put(batch.state == State.UNREADABLE, Verdict.UNCLEAR, "reading-unreadable")
     return out
