@@ -23,6 +23,7 @@ SHORT_TIME = "short_time"  # a stated delay of some 10 ms: a general device that
 Quantity = Literal["trip_time", "trip_current"]
 Waveform = Literal["ac", "pulsating", "smooth_dc"]
 NAN = math.nan
+ROUNDED = 1e-3  # multiples from test currents are known to three digits
 
 
 @dataclass(frozen=True)
@@ -285,7 +286,7 @@ class RuleSet:
         hold = [x for x in same if x.tripping == "forbidden" and slot.multiple <= x.multiple]
         if hold:
             return min(hold, key=lambda x: x.multiple)
-        below = [x for x in same if x.is_time and x.reached_at(rated) <= slot.multiple + 1e-6]
+        below = [x for x in same if x.is_time and x.reached_at(rated) <= slot.multiple * (1 + ROUNDED)]
         if not below:
             return None
         limit = max(below, key=lambda x: x.reached_at(rated))

@@ -99,12 +99,15 @@ def _off_the_curve(out: Judged, batch: Batch, curve: Curve) -> None:
     out.put(np.isnan(batch.current) & tripped, Verdict.UNCLEAR, "test-current-missing")
     low = batch.current < curve.from_ma
     out.limit[low], out.p_conform[low] = np.nan, np.nan
-    out.put(low, Verdict.UNCLEAR, "beyond-rules")
-    out.put(low & (batch.current < batch.rated), Verdict.NOT_JUDGED, "not-in-rules")
+    open_to_both = low & (out.reason != "below-physical-floor")
+    out.put(open_to_both, Verdict.UNCLEAR, "beyond-rules")
+    out.put(open_to_both & (batch.current < batch.rated), Verdict.NOT_JUDGED, "not-in-rules")
     must_hold = batch.current < curve.hold_below_ma
     out.put(must_hold, Verdict.PASS)
     out.put(must_hold & tripped & (batch.bound == Bound.EXACT), Verdict.FAIL, "tripped-where-it-must-hold",
             f"{curve.hold_below_ma:g} mA")  # fmt: skip
+    bare_end = (batch.bound == Bound.EXACT) & np.isin(batch.value, LOST_SIGN)
+    out.put(must_hold & bare_end, Verdict.UNCLEAR, "comparator-perhaps-lost")
 
 
 def _ramp(out: Judged, batch: Batch, limit: Limit, minimum: Numbers, maximum: Numbers, rules: RuleSet) -> None:
