@@ -3,10 +3,11 @@
 It knows ordinary sheets: readings in ms and mA, "no trip", ">300", a blank, a slip that cannot be read. Where standards
 are silent or honest readers differ (`tests/judging/decisions/` lists that) it is not asked.
 
-Sources: IEC 61008-1 Table 1 (300, 150, 40 ms; type S 130 to 500, 60 to 200, 50 to 150 ms), as three or more independent
-secondary sources quote it, the minima at 2 and 5 IΔn from memory; Table 2 for half waves (1.4 and 2.8 IΔn) and IEC 62423
-for smooth d.c. (2, 4 and 10 IΔn), from memory; AS/NZS 3190 type I, 40 ms (four sources); UL 943, t = (20/I)^1.43 s from 6
-to 264 mA (four sources), trips by 6 mA and not below 4 (published); visits and remedies: common practice, no source.
+Sources: IEC 61008-1 Table 1 (300, 150, 40 ms; type S 130 to 500, 60 to 200, 50 to 150 ms), as three or more
+independent secondary sources quote it, the minima at 2 and 5 IΔn from memory; Table 2 for half waves (1.4 and 2.8 IΔn)
+and IEC 62423 for smooth d.c. (2, 4 and 10 IΔn), from memory; AS/NZS 3190 type I, 40 ms (four sources); UL 943,
+t = (20/I)^1.43 s from 6 to 264 mA (four sources), trips by 6 mA and not below 4 (published); visits and remedies:
+common practice, no source.
 """
 
 from __future__ import annotations
@@ -169,6 +170,8 @@ def complete(rules: str, rows: list[Row]) -> bool:
 def test(rules: str, row: Row) -> str:
     """All that one row says of itself; what it lacks is asked of the visit."""
     found = worst([looked_over(row), *(reading(rules, row, heading) for heading in readings(row))])
+    if row["Remedy"] and row["Remedy"] not in REMEDIES:
+        found = worst([found, "unclear"])  # something was to be remedied, and nobody says that it was
     if row["Result"] == "fail":
         return "unclear" if found == "pass" else "fail"
     return found
