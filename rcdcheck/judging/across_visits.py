@@ -19,9 +19,9 @@ def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple
     several = units[units.duplicated(key, keep=False)]
     failed = several.groupby(key)["outcome"].transform("max") == Outcome.FAIL
     standing = last.set_index(key)["outcome"].astype("int8").copy()
-    remedied, extra = _remedied(court), []
+    remedied, failing, extra = _remedied(court), _failing_tests(court, found), []
     for outlet, history in several[failed].groupby(key):
-        final, kept = _settle(court, history, remedied)
+        final, kept = _settle(court, history, remedied, failing)
         standing[outlet] = final
         extra.append((int(history["unit"].iloc[-1]), kept))
     found["standing"] &= np.isin(court.unit[found["test"].to_numpy()], last["unit"].to_numpy())
@@ -33,6 +33,15 @@ def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple
     return outlets, found
 
 
+def _failing_tests(court: Court, found: pd.DataFrame) -> dict[int, list[int]]:
+    """Tests that fail, by unit."""
+    tests = found.loc[found["outcome"] == Outcome.FAIL, "test"].unique()
+    by_unit: dict[int, list[int]] = {}
+    for unit, test in zip(court.unit[tests].tolist(), tests.tolist(), strict=True):
+        by_unit.setdefault(unit, []).append(test)
+    return by_unit
+
+
 def _remedied(court: Court) -> Mask:
     """Units with a remedy in words: of the device where one of its readings has failed, of any part else."""
     failing = np.zeros(int(court.device.max(initial=-1)) + 1, dtype=bool)
@@ -42,7 +51,7 @@ def _remedied(court: Court) -> Mask:
     return result
 
 
-def _settle(court: Court, history: pd.DataFrame, remedied: Mask) -> tuple[int, str]:
+def _settle(court: Court, history: pd.DataFrame, remedied: Mask, failing: dict[int, list[int]]) -> tuple[int, str]:
     """Outcome after all visits of one outlet that failed at least once, and a code where the fail stays open."""
     opened, outcome, failed_on, mended_on = False, int(Outcome.PASS), UNDATED, NEVER
     days = identity.days(court.tables.tests)
@@ -52,7 +61,7 @@ def _settle(court: Court, history: pd.DataFrame, remedied: Mask) -> tuple[int, s
         if opened and (remedied[unit] or own.min() >= mended_on):
             opened = False
         if visit.outcome == Outcome.FAIL:
-            opened, outcome, failed_on = not remedied[unit], int(Outcome.FAIL), int(own.max())
+            opened, outcome, failed_on = not remedied[unit], int(Outcome.FAIL), int(days[failing[unit]].max())
             mended_on = int(court.remedied_on[court.unit == unit].max())
         elif not opened:
             outcome = int(visit.outcome)

@@ -14,6 +14,8 @@ from rcdcheck.judging.court import NEVER, Court, Outcomes, note, reason
 from rcdcheck.judging.identity import days
 from rcdcheck.records import Mask, Outcome
 
+BEFORE, UNKNOWN, AFTER = 0, 1, 2
+
 
 def settle(court: Court, found: pd.DataFrame) -> tuple[Outcomes, pd.DataFrame]:
     """Outcome of each unit, and the reasons with `standing`: False for those of a failure that a remedy has ended."""
@@ -29,10 +31,13 @@ def settle(court: Court, found: pd.DataFrame) -> tuple[Outcomes, pd.DataFrame]:
         good = tests[(of_test[tests] == Outcome.PASS) & ~court.lacking[tests]]
         if not len(good):
             continue
-        after = [test for test in good if all(_comes_after(court, int(test), int(f)) for f in failed)]
-        rest = np.setdiff1d(tests, failed)
-        outcome[unit] = max(of_test[rest]) if after else Outcome.UNCLEAR
-        (passed if after else unordered)[after[-1] if after else good[0]] = True
+        order = {int(test): min(_order(court, int(test), int(f)) for f in failed) for test in good}
+        if max(order.values()) == BEFORE:
+            continue
+        last = max(order, key=lambda test: order[test])
+        known = order[last] == AFTER
+        outcome[unit] = max(of_test[np.setdiff1d(tests, failed)]) if known else Outcome.UNCLEAR
+        (passed if known else unordered)[last] = True
         found.loc[found["test"].isin(failed), "standing"] = False
     note(court, passed, "passed-after-remedy", "remark")
     note(court, unordered, "order-of-tests-unknown", "tested_at")
@@ -57,15 +62,15 @@ def _remedied_units(court: Court, of_test: Outcomes) -> Mask:
     return result
 
 
-def _comes_after(court: Court, test: int, failed: int) -> bool:
-    """Whether a test is known to have been made after another of the same visit."""
+def _order(court: Court, test: int, failed: int) -> int:
+    """Whether a test was made BEFORE or AFTER another of the same visit, or UNKNOWN."""
     tests = court.tables.tests
     if NEVER > court.remedied_on[failed] > days(tests.iloc[[test]])[0]:
-        return False
-    at, before = tests["tested_at"].iloc[test], tests["tested_at"].iloc[failed]
-    if pd.notna(at) and pd.notna(before):
+        return BEFORE
+    at, other = tests["tested_at"].iloc[test], tests["tested_at"].iloc[failed]
+    if pd.notna(at) and pd.notna(other):
         clocks = bool(tests["clock_known"].iloc[test] and tests["clock_known"].iloc[failed])
-        if at.normalize() != before.normalize() or (clocks and at != before):
-            return bool(at > before)
+        if at.normalize() != other.normalize() or (clocks and at != other):
+            return AFTER if at > other else BEFORE
     serials = tests["serial"].iloc[test], tests["serial"].iloc[failed]
-    return bool(court.remarks.repeat[test] or (all(serials) and serials[0] != serials[1]))
+    return AFTER if court.remarks.repeat[test] or (all(serials) and serials[0] != serials[1]) else UNKNOWN

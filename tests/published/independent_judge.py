@@ -218,7 +218,7 @@ def outlet(rules: str, rows: list[Row]) -> str:
 
 def device(rules: str, rows: list[Row]) -> str:
     """A device over all its visits."""
-    outcome, open_fail, remedied, known = "pass", False, False, set[str]()
+    outcome, open_fail, remedied, known, last_fail = "pass", False, False, set[str](), date.min
     for visit in visits(rows):
         by_outlet = outlets(visit)
         lacking = ["incomplete"] if known - by_outlet.keys() else []
@@ -226,9 +226,11 @@ def device(rules: str, rows: list[Row]) -> str:
         known |= by_outlet.keys()
         if outcome == "fail":
             failed = [row for row in visit if test(rules, row) == "fail"]
+            last_fail = max(date.fromisoformat(row["Date"]) for row in failed)
             open_fail, remedied = True, all(row["Remedy"] in REMEDIES for row in failed)
         elif open_fail and outcome == "pass":
-            outcome = "pass" if remedied else "unclear"
+            near = (date.fromisoformat(visit[-1]["Date"]) - last_fail).days <= 1  # at most a day apart: the worst stands
+            outcome = "pass" if remedied else "fail" if near else "unclear"
             open_fail = not remedied
         elif open_fail and not remedied:
             outcome = "fail"
