@@ -17,21 +17,23 @@ from datetime import date
 from math import inf
 
 Row = dict[str, str]
+Windows = dict[float, tuple[float, float]]  # multiple → least and most, ms
 RANK = ["pass", "incomplete", "unclear", "fail"]
 
-SINUSOIDAL = {
+SINUSOIDAL: dict[str, Windows] = {
     "I": {1: (0, 40)},
     "general": {1: (0, 300), 2: (0, 150), 5: (0, 40)},
     "selective": {1: (130, 500), 2: (60, 200), 5: (50, 150)},
 }
-HALF_WAVES = {
+HALF_WAVES: dict[str, Windows] = {
     "up to 10 mA": {2: (0, 300), 4: (0, 150)},
     "general": {1.4: (0, 300), 2.8: (0, 150)},
     "selective": {1.4: (0, 500), 2.8: (0, 200)},
 }
-SMOOTH = {"general": {2: (0, 300), 4: (0, 150), 10: (0, 40)}, "selective": {2: (0, 500), 4: (0, 200), 10: (0, 150)}}
-Windows = dict[float, tuple[float, float]]
-
+SMOOTH: dict[str, Windows] = {
+    "general": {2: (0, 300), 4: (0, 150), 10: (0, 40)},
+    "selective": {2: (0, 500), 4: (0, 200), 10: (0, 150)},
+}
 NEEDED = {
     "anz-in-service": ["1× 0°", "1× 180°"],
     "international-product": ["1× 0°", "1× 180°"],

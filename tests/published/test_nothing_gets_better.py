@@ -9,11 +9,11 @@ from collections.abc import Iterator
 import pytest
 from audits_here import AuditsHere
 from devices_made import SETS, Maker, Row
-from independent_judge import RANK, reading, readings
+from independent_judge import RANK, reading, readings, visits
 
 pytestmark = pytest.mark.filterwarnings("ignore::RuntimeWarning")  # asked beside the decision tables
 
-DEVICES = 120  # of each rule set; each is asked once for every cell
+DEVICES = 50  # of each rule set; each is asked once for every cell
 SHOWN = 25
 NAMED = {"Device", "Outlet"}  # another name is another device, and nothing is known of the first
 Variant = tuple[str, list[Row]]
@@ -67,27 +67,21 @@ def taken_out(maker: Maker, rows: list[Row]) -> Iterator[Variant]:
 
 
 def unreadable(maker: Maker, rows: list[Row]) -> Iterator[Variant]:
-    """Any one cell that cannot be read."""
+    """Any one cell of the last visit that cannot be read; nobody knows of an earlier fail that cannot be read."""
+    last = visits(rows)[-1]
     for place, row in enumerate(rows):
         for heading in maker.headings():
-            if heading not in NAMED and row[heading]:
-                yield f"row {place + 1}, {heading}: {row[heading]} → illegible", changed(rows, place, {heading: "#~?"})
+            if row in last and heading not in NAMED and row[heading]:
+                yield f"row {place + 1}, {heading}: {row[heading]} → illegible", changed(rows, place, {heading: "2&.4"})
 
 
 @pytest.mark.parametrize("rules", SETS)
-def test_a_worse_reading_never_improves_an_outcome(rules: str, audits_here: AuditsHere) -> None:
+def test_a_worse_reading_improves_no_outcome_and_leaves_no_pass(rules: str, audits_here: AuditsHere) -> None:
     maker = Maker(rules, seed=2)
     variants = [(rows, *variant) for rows in maker.devices(DEVICES) for variant in worse(maker, rows)]
     found = asked(audits_here, rules, variants)
-    told(rules, [f"{what}: {old}, then {new}" for what, old, new in found if better(old, new)], len(found))
-
-
-@pytest.mark.parametrize("rules", SETS)
-def test_a_worse_reading_leaves_nothing_passed(rules: str, audits_here: AuditsHere) -> None:
-    maker = Maker(rules, seed=3)
-    variants = [(rows, *variant) for rows in maker.devices(DEVICES) for variant in worse(maker, rows)]
-    found = asked(audits_here, rules, variants)
-    told(rules, [f"{what}: {old}, then {new}" for what, old, new in found if new == "pass"], len(found))
+    wrong = [f"{what}: {old}, then {new}" for what, old, new in found if better(old, new) or new == "pass"]
+    told(rules, wrong, len(found))
 
 
 @pytest.mark.parametrize("rules", SETS)
@@ -108,7 +102,7 @@ def test_a_needed_reading_that_is_missing_never_passes(rules: str, audits_here: 
     parts = [needed] if together else [[one] for one in needed]
     variants = [
         ([row], f"{', '.join(part)} → blank", [row | dict.fromkeys(part, "")])
-        for row in (maker.drawn(maker.blank()) for _ in range(4 * DEVICES))
+        for row in (maker.drawn(maker.blank()) for _ in range(8 * DEVICES))
         for part in parts
     ]
     found = asked(audits_here, rules, variants)
@@ -142,7 +136,7 @@ def test_a_cell_that_decides_and_cannot_be_read_never_passes(rules: str, audits_
 @pytest.mark.parametrize("rules", SETS)
 def test_nothing_gets_better_under_stricter_options(rules: str, options: list[str], audits_here: AuditsHere) -> None:
     maker = Maker(rules, seed=8)
-    devices = maker.devices(6 * DEVICES)
+    devices = maker.devices(12 * DEVICES)
     plain = audits_here.outcomes(rules, maker.headings(), devices)
     strict = audits_here.outcomes(rules, maker.headings(), devices, *options)
     told(
@@ -157,7 +151,7 @@ def test_nothing_gets_better_under_stricter_options(rules: str, options: list[st
 def test_nothing_gets_better_under_stricter_rules(stricter: str, audits_here: AuditsHere) -> None:
     """The present rules of the United Kingdom ask for one reading at 1×; the others for both half cycles and more."""
     maker = Maker("uk-present", seed=9)
-    devices = [rows for rows in maker.devices(6 * DEVICES) if float(rows[0]["Rated IΔn (mA)"]) <= 300]
+    devices = [rows for rows in maker.devices(12 * DEVICES) if float(rows[0]["Rated IΔn (mA)"]) <= 300]
     plain = audits_here.outcomes("uk-present", maker.headings(), devices)
     strict = audits_here.outcomes(stricter, maker.headings(), devices)
     wrong = [f"{name}: {plain[name]}, then {strict[name]}" for name in plain if better(plain[name], strict[name])]
