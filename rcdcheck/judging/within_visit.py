@@ -1,13 +1,15 @@
-"""One remedy ends a failure within its visit: a complete test that is known to come after it passes the device.
+"""One remedy ends what was wrong within its visit: a complete test that is known to come after it passes the device.
 
 Where a repair or replacement of the device is on record and a complete test of the visit passes, its order decides: later
 by date or clock, called a retest, or of another serial number, it stands, and the story is told; where nothing tells
-the order the device is unclear. Without a remedy on record the worst of the visit stands.
+the order the device is unclear. What was only unclear needs a later day: the device that is tested then is another, or
+mended. Without a remedy on record the worst of the visit stands.
 """
 
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.judging.court import NEVER, Court, Outcomes, note, reason
@@ -22,12 +24,13 @@ def settle(court: Court, found: pd.DataFrame) -> tuple[Outcomes, pd.DataFrame]:
     of_test = worst(found, np.arange(len(court.tables.tests)), len(court.tables.tests))
     outcome = worst(found, court.unit, len(court.units))
     found = found.assign(standing=True)
-    candidates = np.flatnonzero((outcome == Outcome.FAIL) & _remedied_units(court, of_test))
+    candidates = np.flatnonzero((outcome >= Outcome.UNCLEAR) & _remedied_units(court, of_test))
     passed, unordered = np.zeros(len(of_test), dtype=bool), np.zeros(len(of_test), dtype=bool)
+    day = days(court.tables.tests)
     members = np.flatnonzero(np.isin(court.unit, candidates))
     for unit, tests in pd.Series(members).groupby(court.unit[members]):
         tests = tests.to_numpy()
-        failed = tests[of_test[tests] == Outcome.FAIL]
+        failed = tests[of_test[tests] == outcome[unit]]
         good = tests[(of_test[tests] == Outcome.PASS) & ~court.lacking[tests]]
         if not len(good):
             continue
@@ -36,6 +39,8 @@ def settle(court: Court, found: pd.DataFrame) -> tuple[Outcomes, pd.DataFrame]:
             continue
         last = max(order, key=lambda test: order[test])
         known = order[last] == AFTER
+        if outcome[unit] == Outcome.UNCLEAR and not (known and day[last] > day[failed].max()):
+            continue
         outcome[unit] = max(of_test[np.setdiff1d(tests, failed)]) if known else Outcome.UNCLEAR
         (passed if known else unordered)[last] = True
         found.loc[found["test"].isin(failed), "standing"] = False
@@ -45,7 +50,7 @@ def settle(court: Court, found: pd.DataFrame) -> tuple[Outcomes, pd.DataFrame]:
     return outcome, pd.concat([found, extra], ignore_index=True)
 
 
-def worst(found: pd.DataFrame, group: np.ndarray, n: int) -> Outcomes:
+def worst(found: pd.DataFrame, group: npt.NDArray[np.int64], n: int) -> Outcomes:
     """The gravest outcome among the reasons of each group of tests, PASS where there are none."""
     out = np.zeros(n, dtype=np.int8)
     np.maximum.at(out, group[found["test"].to_numpy()], found["outcome"].to_numpy())
@@ -54,7 +59,7 @@ def worst(found: pd.DataFrame, group: np.ndarray, n: int) -> Outcomes:
 
 def _remedied_units(court: Court, of_test: Outcomes) -> Mask:
     """Units with a remedy on record, in words or by --remedied; a new plug does not mend how a device trips."""
-    failing = of_test == Outcome.FAIL
+    failing = of_test >= Outcome.UNCLEAR
     measured = court.of_units(court.fails_by_reading)
     stated = court.of_units(failing & (court.remedied_on < NEVER))
     by_words = np.where(measured, court.of_units(court.remarks.of_device), court.of_units(court.remarks.remedy))

@@ -214,6 +214,7 @@ def _reading_column(
             unit=column.meaning.unit,
             rated=rated,
             confirmed=refuse or (column.confirmed and bool(column.meaning.unit)),
+            test_current=column.meaning.test_current,
         )
         if refuse:  # the finding on the column says why
             read = read.refused(read.present, "", read.suggestion[read.present])
