@@ -9,11 +9,12 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.judging.court import Court
 from rcdcheck.judging.reasons import REASONS
-from rcdcheck.records import Outcome, State
+from rcdcheck.records import Mask, Outcome, State
 
 # Cells whose trouble nothing but its finding carries; past a thousand in a sheet they are only counted, and any row's.
 ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "value-outside-schema")
@@ -55,3 +56,26 @@ def _concerned(court: Court, found: Any) -> pd.DataFrame:
             "column": found.column,
         }
     )
+
+
+DATES = ("date-not-understood", "date-not-certain", "date-in-future", "date-too-early", "date-orders-mixed",
+         "error-cell", "formula-without-value")  # fmt: skip
+
+
+def lost_dates(court: Court) -> Mask:
+    """Tests whose date could not be read, of devices that have others: which of them came last is not known."""
+    tests = court.tables.tests
+    undated = tests["tested_at"].isna().to_numpy()
+    several = np.bincount(court.device, minlength=int(court.device.max(initial=-1)) + 1)[court.device] > 1
+    found = court.findings.frame()
+    found = found[found["code"].isin(DATES) & (found["column"] == _date_columns(court, found["sheet"].to_numpy()))]
+    cells = found[found["row"] == found["last_row"]]
+    here = pd.MultiIndex.from_frame(tests[["sheet", "row"]]).isin(pd.MultiIndex.from_frame(cells[["sheet", "row"]]))
+    whole = tests["sheet"].isin(found.loc[found["row"] != found["last_row"], "sheet"]).to_numpy()
+    result: Mask = undated & several & (here | whole)
+    return result
+
+
+def _date_columns(court: Court, sheets: npt.NDArray[np.int64]) -> npt.NDArray[np.int16]:
+    columns = court.tables.column_of("tested_at", sheets)
+    return np.where(columns < 0, np.iinfo(np.int16).max, columns).astype(np.int16)

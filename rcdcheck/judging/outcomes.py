@@ -15,7 +15,7 @@ from rcdcheck.judging import reasons, within_visit
 from rcdcheck.judging.across_visits import across_visits
 from rcdcheck.judging.court import Court, Outcomes, convene, no_reasons, note, reason
 from rcdcheck.judging.devices import Outcomed, gather
-from rcdcheck.judging.errors_heard import error_reasons
+from rcdcheck.judging.errors_heard import error_reasons, lost_dates
 from rcdcheck.judging.possible_types import TROUBLES, possible_types
 from rcdcheck.records import Codes, Flag, Mask, Numbers, Options, Outcome, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
@@ -90,8 +90,11 @@ def _identity_reasons(court: Court) -> pd.DataFrame:
     unnamed = court.tables.tests["device"].to_numpy() == 0
     note(court, unnamed, "device-unnamed", "device")
     unread = court.tables.tests["rated_unreadable"].to_numpy()
+    lost = lost_dates(court)
+    note(court, lost, "date-lost-among-others", "tested_at")
     return pd.concat(
         [
+            reason(court, lost, "date-lost-among-others", Outcome.UNCLEAR, "tested_at"),
             reason(court, unnamed, "device-unnamed", Outcome.UNCLEAR, "device"),
             reason(court, unread, "rated-unreadable", Outcome.UNCLEAR, "rated_residual_current"),
         ],

@@ -49,7 +49,11 @@ def told(rules: str, wrong: list[str], count: int) -> None:
 
 
 def worse(maker: Maker, rows: list[Row]) -> Iterator[Variant]:
-    """A reading that fails, in place of what the last row holds and as a further test of its day."""
+    """A reading that fails, in place of what the latest row holds and as a further test of its day.
+
+    The latest in time: what an earlier row holds may have been remedied since.
+    """
+    rows = sorted(rows, key=lambda row: (row["Date"], row["Time"]))
     for heading in maker.readings:
         if maker.may_hold(rows[-1], heading):
             bad = "25.3" if "0.5×" in heading or " 3 mA" in heading else "no trip"
