@@ -65,7 +65,7 @@ def _key(multiple: float) -> float | None:
 def _check_once(where: str, what: str, keys: list[tuple[Any, ...]]) -> None:
     for key in keys:
         if keys.count(key) > 1:
-            refuse(where, f"{what} stands twice: {', '.join(str(k) for k in key)}.")
+            refuse(where, f"{what} stands twice: {', '.join(str(k) for k in key if k is not None)}.")
 
 
 def _check_types(types: tuple[RcdType, ...], where: str) -> None:

@@ -87,7 +87,7 @@ def test_over_sensitive_is_a_caution_in_service_and_a_failure_of_a_product() -> 
 
 def test_multiples_and_ratings_ascend() -> None:
     assert load(ANZ).multiples_of("ac") == (0.5, 1, 2, 5)
-    assert load(PRODUCT).multiples == (0.5, 1, 1.4, 2, 2.8, 4, 5, 7, 10)
+    assert load(PRODUCT).multiples == (0.35, 0.5, 1, 1.4, 2, 2.8, 4, 5, 7, 10)
     assert load(ANZ).preferred_ratings == (6, 10, 30, 100, 300, 500)
 
 
