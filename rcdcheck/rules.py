@@ -328,7 +328,13 @@ def _limit_text(limit: Limit) -> str:
     wave = {"ac": "", "pulsating": ", pulsating", "smooth_dc": ", smooth d.c."}[limit.waveform]
     if limit.quantity == "trip_current":
         return _band(limit.minimum_share, limit.maximum_share, limit.minimum, limit.maximum) + wave
-    at = _at_current(limit.current) if math.isnan(limit.multiple) else " at half rated" if limit.multiple == 0.5 else f" at {limit.multiple:g}×"
+    at = (
+        _at_current(limit.current)
+        if math.isnan(limit.multiple)
+        else " at half rated"
+        if limit.multiple == 0.5
+        else f" at {limit.multiple:g}×"
+    )
     if limit.tripping == "forbidden":
         watched = "" if math.isnan(limit.window) else f" within {limit.window:g} ms"
         return f"must not trip{watched}{at}{wave}"

@@ -14,8 +14,8 @@ WITHDRAW = {
     "portable": "Take it out of service now and fit a failed tag.",
     "fixed": "Keep it switched off and labelled until it is replaced; tell the person responsible for the installation "
     "now: a licensed electrician replaces it.",
-    "": "Take it out of service now; if it is part of a fixed installation, keep it switched off and labelled until it is "
-    "replaced, and tell the person responsible: a licensed electrician replaces it.",
+    "": "Take it out of service now; if it is part of a fixed installation, keep it switched off and labelled until it "
+    "is replaced, and tell the person responsible: a licensed electrician replaces it.",
 }
 
 

@@ -110,9 +110,7 @@ def reason(
     )
 
 
-def note(
-    court: Court, tests: Mask, code: str, field: str, words: npt.NDArray[np.object_] | None = None
-) -> None:
+def note(court: Court, tests: Mask, code: str, field: str, words: npt.NDArray[np.object_] | None = None) -> None:
     """A finding for each of these tests, pointing at the cell of `field` in its row; `words` fill the template."""
     at = np.flatnonzero(tests)
     sheets = court.tables.tests["sheet"].to_numpy()[at]

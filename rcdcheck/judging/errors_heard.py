@@ -32,7 +32,9 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
         return pd.DataFrame({k: pd.Series(dtype=v) for k, v in REASONS.items()})
     told = pd.concat(parts, ignore_index=True)
     place = ["test", "column"]
-    unread = court.tables.readings.loc[court.tables.readings["state"] == State.UNREADABLE, place]  # verdicts tell of them
+    unread = court.tables.readings.loc[
+        court.tables.readings["state"] == State.UNREADABLE, place
+    ]  # verdicts tell of them
     known = pd.MultiIndex.from_frame(pd.concat([so_far[place], unread]))
     again = pd.MultiIndex.from_frame(told[place]).isin(known) & (told["column"] >= 0)
     return told[~again][list(REASONS)].astype(REASONS)

@@ -1,8 +1,8 @@
 """Which tests are of one device, which of them belong to one visit, and which are the same test listed again.
 
 An identifier names one device within its site (and switchboard, where one is stated); without any site, within its
-file. Identifiers compare without case. A visit is the tests of one device with dates at most one day apart, and spans two
-days at most; undated tests join the latest visit, since nothing says that they came before it.
+file. Identifiers compare without case. A visit is the tests of one device with dates at most one day apart, and spans
+two days at most; undated tests join the latest visit, since nothing says that they came before it.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """One remedy ends what was wrong within its visit: a complete test that is known to come after it passes the device.
 
-Where a repair or replacement of the device is on record and a complete test of the visit passes, its order decides: later
-by date or clock, called a retest, or of another serial number, it stands, and the story is told; where nothing tells
-the order the device is unclear. What was only unclear needs a later day: the device that is tested then is another, or
+Where a repair or replacement of the device is on record and a complete test of the visit passes, its order decides:
+later by date or clock, called a retest, or of another serial number, it stands, and the story is told; where nothing
+tells the order the device is unclear. What was only unclear needs a later day: the device tested then is another, or
 mended. Without a remedy on record the worst of the visit stands.
 """
 
@@ -28,8 +28,8 @@ def settle(court: Court, found: pd.DataFrame) -> tuple[Outcomes, pd.DataFrame]:
     passed, unordered = np.zeros(len(of_test), dtype=bool), np.zeros(len(of_test), dtype=bool)
     day = days(court.tables.tests)
     members = np.flatnonzero(np.isin(court.unit, candidates))
-    for unit, tests in pd.Series(members).groupby(court.unit[members]):
-        tests = tests.to_numpy()
+    for unit, of_unit in pd.Series(members).groupby(court.unit[members]):
+        tests = of_unit.to_numpy()
         failed = tests[of_test[tests] == outcome[unit]]
         good = tests[(of_test[tests] == Outcome.PASS) & ~court.lacking[tests]]
         if not len(good):

@@ -214,7 +214,12 @@ def test_one_remedy_ends_a_failure_of_the_same_day(fail: dict[str, str], good: d
 
 def test_a_remedy_that_the_command_line_states_counts_from_its_day() -> None:
     rows = (day("2026-03-02", FAIL), day("2026-06-02", PASS), ELSE)
-    for on, due in (("2026-04-01", "pass"), ("2026-03-02", "pass"), ("2026-07-01", "unclear"), ("2026-02-01", "unclear")):
+    for on, due in (
+        ("2026-04-01", "pass"),
+        ("2026-03-02", "pass"),
+        ("2026-07-01", "unclear"),
+        ("2026-02-01", "unclear"),
+    ):
         audit = audited(DATED, *rows, remedied=(("d1", on, "replaced"),))
         assert outcome(audit) == due, on
     assert outcome(audited(DATED, *rows, remedied=(("D1", "2026-04-01", "to be replaced"),))) == "unclear"
@@ -228,7 +233,9 @@ def test_each_limit_has_the_uncertainty_of_its_own_size() -> None:
     assert set(far.verdicts["reason"]) == {""}
 
 
-@pytest.mark.parametrize(("rated", "current"), [("30", "33"), ("100", "110"), ("10", "11"), ("30", "30"), ("300", "330")])
+@pytest.mark.parametrize(
+    ("rated", "current"), [("30", "33"), ("100", "110"), ("10", "11"), ("30", "30"), ("300", "330")]
+)
 def test_instruments_run_up_to_ten_percent_above_rated(rated: str, current: str) -> None:
     """IEC 61557-6 (from memory): 0 to +10 % at the rated current."""
     audit = one({R: rated, f"Trip time {current} mA 0° (ms)": "24", f"Trip time {current} mA 180° (ms)": "25"})

@@ -231,7 +231,9 @@ def device(rules: str, rows: list[Row]) -> str:
             last_fail = max(date.fromisoformat(row["Date"]) for row in failed)
             open_fail, remedied = True, all(row["Remedy"] in REMEDIES for row in failed)
         elif open_fail and outcome == "pass":
-            near = (date.fromisoformat(visit[-1]["Date"]) - last_fail).days <= 1  # at most a day apart: the worst stands
+            near = (
+                date.fromisoformat(visit[-1]["Date"]) - last_fail
+            ).days <= 1  # at most a day apart: the worst stands
             outcome = "pass" if remedied else "fail" if near else "unclear"
             open_fail = not remedied
         elif open_fail and not remedied:
