@@ -19,9 +19,10 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).parents[2]
 WHERE = ["rcdcheck/judging/*.py", "rcdcheck/grading.py", "rcdcheck/rules.py"]
@@ -57,7 +58,7 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
             yield Mutant(name, getattr(node, "lineno", 0), what, ast.unparse(ast.fix_missing_locations(other)))
 
 
-def changes(node: ast.AST) -> Iterator[tuple[str, object]]:
+def changes(node: ast.AST) -> Iterator[tuple[str, Callable[[Any], object]]]:
     """What may be changed at a node, in words and as a function of the copied node."""
     if isinstance(node, ast.Compare) and type(node.ops[0]) in TURNED:
         turned = TURNED[type(node.ops[0])]
@@ -66,7 +67,7 @@ def changes(node: ast.AST) -> Iterator[tuple[str, object]]:
         swapped = SWAPPED[type(node.op)]
         yield f"{ast.unparse(node)}: {swapped.__name__}", lambda n: setattr(n, "op", swapped())
     if isinstance(node, ast.Constant) and type(node.value) in (int, float):
-        yield f"{node.value} + 1", lambda n: setattr(n, "value", n.value + 1)
+        yield f"{node.value!r} + 1", lambda n: setattr(n, "value", n.value + 1)
     if isinstance(node, ast.FunctionDef):
         for i, statement in enumerate(node.body):
             if isinstance(statement, ast.Expr | ast.AugAssign) and not isinstance(statement.value, ast.Constant):
