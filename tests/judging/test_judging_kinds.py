@@ -287,3 +287,35 @@ def test_short_time_delayed_is_not_selective(delay: str) -> None:
     assert outcome(audited(headings, *rows)) == "pass"
     rows[0][4] = "9.1"
     assert codes(audited(headings, *rows)) == {"quicker-than-its-delay"}
+
+
+# ── options that change an answer ──
+
+
+def test_guarded_acceptance_makes_a_marginal_pass_unclear() -> None:
+    """10 % of 300 ms, expanded (k = 2): 95 % of conformity up to 300 - 1.645 · 15 = 275.3 ms (JCGM 106)."""
+    for typed, simple, guarded in (("275", "pass", "pass"), ("276", "pass", "unclear"), ("301", "fail", "fail")):
+        cells = {R: "30", **GOOD, T0: typed}
+        assert outcome(one(cells)) == simple
+        assert outcome(one(cells, decision="guarded")) == guarded, typed
+
+
+@pytest.mark.parametrize(
+    ("spec", "due"),
+    [("1%", ""), ("10%", "within-uncertainty-of-limit"), ("2%r", ""), ("20%r", "within-uncertainty-of-limit")],
+)
+def test_the_stated_uncertainty_decides_what_is_marginal(spec: str, due: str) -> None:
+    audit = one({R: "30", **GOOD, T0: "280.1"}, uncertainty=(("trip_time", spec),))
+    assert due in set(audit.verdicts["reason"])
+    assert outcome(audit) == "pass"
+
+
+def test_one_identifier_is_one_device_of_the_whole_fleet_where_that_is_said() -> None:
+    head = ("Site", "Device", R, "Visual", T0, T180, "Date")
+    rows = (
+        ["North pier", "D1", "30", "pass", *FAIL, "2026-03-02"],
+        ["South pier", "D1", "30", "pass", *PASS, "2026-11-02"],
+    )
+    assert len(audited(head, *rows).devices) == 2
+    fleet = audited(head, *rows, identity="fleet")
+    assert (len(fleet.devices), codes(fleet)) == (1, {"pass-after-fail-without-remedy"})
