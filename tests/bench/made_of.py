@@ -6,16 +6,18 @@ import ast
 import hashlib
 import json
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from pathlib import Path
 
 
-def made_of(paths: Iterable[Path]) -> str:
-    """SHA-256 of these Python and TOML files, as what they say and not how it is written."""
+def made_of(paths: Iterable[Path], without: Collection[str] = ()) -> str:
+    """SHA-256 of these Python and TOML files, as what they say and not how it is written; `without` are tables of TOML
+    that do not count."""
     digest = hashlib.sha256()
     for path in sorted(paths, key=lambda p: p.name):
         text = path.read_text(encoding="utf-8")
-        said = _code(ast.parse(text)) if path.suffix == ".py" else tomllib.loads(text)
+        tables = {k: v for k, v in tomllib.loads(text).items() if k not in without} if path.suffix == ".toml" else {}
+        said = tables or _code(ast.parse(text))
         digest.update(f"{path.name}\n{json.dumps(said, sort_keys=True, default=repr)}\n".encode())
     return digest.hexdigest()
 

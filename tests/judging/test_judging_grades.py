@@ -65,7 +65,8 @@ def test_each_line_at_its_edges(name: str) -> None:
 
 
 @pytest.mark.parametrize(("name", "n", "due"), [
-    ("outcome", 20, "B"), ("unreadable", 30, "B"), ("contradicted", 20, "C"), ("unsigned", 20, "B"), ("outcome", 1, "B"),
+    ("outcome", 20, "B"), ("unreadable", 30, "B"), ("contradicted", 20, "C"), ("unsigned", 20, "B"),
+    ("outcome", 1, "B"),
 ])  # fmt: skip
 def test_one_test_of_a_small_record(name: str, n: int, due: str) -> None:
     """ "2 %" means more than the larger of one test and 2 %; one unsigned test of twenty is 5 %."""

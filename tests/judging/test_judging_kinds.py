@@ -289,6 +289,13 @@ def test_short_time_delayed_is_not_selective(delay: str) -> None:
     assert codes(audited(headings, *rows)) == {"quicker-than-its-delay"}
 
 
+def test_half_a_cycle_of_the_mains_is_that_of_the_rule_set() -> None:
+    """9 ms are more than half a cycle at 60 Hz (8.3 ms) and less at 50 Hz (10 ms): arithmetic."""
+    cells = {R: "6", T0: "20.0", "Trip time 5× 0° (ms)": "29.0"}
+    for rules, noted in (("north-america-gfci", True), ("uk-present", False)):
+        assert ("slower-at-five-times" in set(one(cells, rules=rules).findings["code"])) is noted
+
+
 # ── options that change an answer ──
 
 
