@@ -6,8 +6,6 @@ its meaning could change any of them. Where judging has a reason at the cell or 
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -27,37 +25,22 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     found = found[~found["code"].isin(court.tables.unsettled["code"].unique())]
     counted = found["row"] == np.iinfo(np.int32).max
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
-    parts = [_concerned(court, row) for row in found.itertuples()]
-    if not parts:
-        return pd.DataFrame({k: pd.Series(dtype=v) for k, v in REASONS.items()})
-    told = pd.concat(parts, ignore_index=True)
+    cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
+    rows = court.tables.rows
+    own = cells.merge(rows, on=["sheet", "row"], suffixes=("", "_of_row"))
+    own = own[(own["column_of_row"] < 0) | (own["column_of_row"] == own["column"])]
+    whole = found[~found.index.isin(own["finding"])].drop_duplicates(["sheet", "code", "column"])
+    everyone = whole.drop(columns="test").merge(rows[["sheet", "test"]].drop_duplicates(), on="sheet")
+    own = own.drop(columns="test").rename(columns={"test_of_row": "test"})
+    told = pd.concat([own, everyone], ignore_index=True).assign(outcome=int(Outcome.UNCLEAR))
+    told = told.drop_duplicates(["test", "code", "column"])
     place = ["test", "column"]
     unread = court.tables.readings.loc[
         court.tables.readings["state"] == State.UNREADABLE, place
     ]  # verdicts tell of them
     known = pd.MultiIndex.from_frame(pd.concat([so_far[place], unread]))
     again = pd.MultiIndex.from_frame(told[place]).isin(known) & (told["column"] >= 0)
-    return told[~again][list(REASONS)].astype(REASONS)
-
-
-def _concerned(court: Court, found: Any) -> pd.DataFrame:
-    """The tests of the finding's row, or all of its sheet where it is of no row of a test."""
-    rows = court.tables.rows
-    rows = rows[rows["sheet"] == found.sheet]
-    own = rows[(rows["row"] == found.row) & ((rows["column"] < 0) | (rows["column"] == found.column))]
-    one_cell = found.row == found.last_row and len(own)
-    tests = (own if one_cell else rows)["test"].unique()
-    return pd.DataFrame(
-        {
-            "test": tests,
-            "code": found.code,
-            "message": found.message,
-            "outcome": int(Outcome.UNCLEAR),
-            "sheet": found.sheet,
-            "row": found.row,
-            "column": found.column,
-        }
-    )
+    return told.loc[~again, list(REASONS)].astype(REASONS)
 
 
 DATES = ("date-not-understood", "date-not-certain", "date-in-future", "date-too-early", "date-orders-mixed",

@@ -75,9 +75,6 @@ def _limit(limit: Limit) -> Entry:
         c = limit.curve
         notes.append(f"Above {c.to_ma:g} mA {c.beyond_ms:g} ms: {c.beyond_source} ({c.beyond_standing}).")
         notes.append(f"Below {c.hold_below_ma:g} mA it must not trip: {c.hold_source} ({c.hold_standing}).")
-    if limit.quick_source:
-        notes.append(f"Below {limit.quick_below:g} ms a caution where it has a short-time delay: {limit.quick_source} "
-                     f"({limit.quick_standing}).")  # fmt: skip
     if limit.hint:
         notes.append(limit.hint)
     if limit.window_source:
@@ -85,6 +82,9 @@ def _limit(limit: Limit) -> Entry:
     if limit.caution_source:
         above = f"Above {limit.caution_above:g} {unit} a caution"
         notes.append(f"{above}: {limit.caution_source} ({limit.caution_standing}).")
+    if limit.quick_source:
+        notes.append(f"Below {limit.quick_below:g} ms a reading is unclear where it has a short-time delay: {limit.quick_source} "
+                     f"({limit.quick_standing}).")  # fmt: skip
     if limit.on_exceed == "unclear":
         notes.append("Above the maximum a reading is unclear.")
     if limit.on_below == "caution":
