@@ -83,8 +83,8 @@ def _limit(limit: Limit) -> Entry:
         above = f"Above {limit.caution_above:g} {unit} a caution"
         notes.append(f"{above}: {limit.caution_source} ({limit.caution_standing}).")
     if limit.quick_source:
-        notes.append(f"Below {limit.quick_below:g} ms a reading is unclear where it has a short-time delay: {limit.quick_source} "
-                     f"({limit.quick_standing}).")  # fmt: skip
+        quick = f"Below {limit.quick_below:g} ms a short-time delayed device is unclear"
+        notes.append(f"{quick}: {limit.quick_source} ({limit.quick_standing}).")
     if limit.on_exceed == "unclear":
         notes.append("Above the maximum a reading is unclear.")
     if limit.on_below == "caution":
