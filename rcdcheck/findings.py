@@ -19,7 +19,7 @@ from rcdcheck.records import as_typed
 
 KEPT = 1000
 QUOTED = 80  # characters of a cell that a sentence quotes
-SEVERITIES = ("danger", "error", "doubt", "caution", "note")
+SEVERITIES = ("danger", "error", "doubt", "caution", "note")  # what each does: findings.toml
 
 FINDINGS = {
     "code": "object",
@@ -50,7 +50,7 @@ class Kind:
 
 def catalogue() -> dict[str, Kind]:
     """Every finding that can be raised, by code."""
-    return {code: Kind(code, **entry) for code, entry in data.toml("findings.toml").items()}
+    return {code: Kind(code, **entry) for code, entry in data.toml("findings.toml").items() if code != "severities"}
 
 
 def _short(text: str) -> str:

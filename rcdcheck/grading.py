@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck import data
+from rcdcheck.findings import catalogue
 from rcdcheck.records import Codes, Flag, Grade, Mask, Outcome, Tables, Verdict
 
 FEWEST = 20  # tests from which a technician's or instrument's record is graded
@@ -186,7 +187,8 @@ def grade_devices(
     n = len(devices)
     grade = np.full(n, "A", dtype=object)
     marginal = verdicts["verdict"].to_numpy() == Verdict.MARGINAL
-    noted = verdicts["reason"].to_numpy() != ""
+    quiet = ["", *(code for code, kind in catalogue().items() if kind.severity == "note")]
+    noted = ~np.isin(verdicts["reason"].to_numpy(), quiet)
     grade[device[tables.readings["test"].to_numpy()[marginal | noted]]] = "B"
     cautions = findings.loc[findings["severity"].isin(["caution"]) & (findings["test"] >= 0), "test"]
     grade[device[cautions.to_numpy()]] = "B"

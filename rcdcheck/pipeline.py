@@ -125,10 +125,10 @@ def exit_code(
     if any(i.status != "audited" for i in tables.inputs) or not tables.inputs:
         return ExitCode.INPUT
     present = {o.word for o in Outcome if (devices["outcome"] == o).any()}
-    if (findings["severity"] == "doubt").any():
-        present.add("doubt")
-    if history.new_trouble:
-        present.add("new")
+    severities = set(findings["severity"])
+    present |= {"doubt"} & severities
+    present |= {"unclear"} if "error" in severities else set()  # also where it is of no device
+    present |= {"new"} if history.new_trouble else set()
     letter = grades[0].grade
     present |= {f"grade-{g}" for g in "cd" if letter >= g.upper()}
     return ExitCode.ATTENTION if present & set(options.fail_on) else ExitCode.CLEAN

@@ -37,7 +37,7 @@ def check(rules: RuleSet, where: str) -> None:
         where,
         "a limit for the same quantity, waveform, multiple and type",
         [
-            (limit.quantity, limit.waveform, _key(limit.multiple), name)
+            (limit.quantity, limit.waveform, _key(limit.multiple), _key(limit.current), name)
             for limit in rules.limits
             for name in limit.types
         ],
@@ -50,11 +50,12 @@ def check(rules: RuleSet, where: str) -> None:
     _check_words(rules, names, where)
     _check_needs(rules, where)
     plausibility = rules.plausibility
-    if not (plausibility.mains_frequency > 0 and 0 < plausibility.trip_level <= 1):
+    if not (plausibility.mains_frequency > 0 and plausibility.floor_1x_ms >= plausibility.floor_5x_ms):
         refuse(
             where,
-            "`plausibility`: the mains frequency must be above 0 and the trip level above 0 and at most 1.",
+            "`plausibility`: the mains frequency must be above 0, and the floor at 5× not above that at 1×.",
         )
+    _check_ratings(rules, where)
 
 
 def _key(multiple: float) -> float | None:
@@ -64,7 +65,7 @@ def _key(multiple: float) -> float | None:
 def _check_once(where: str, what: str, keys: list[tuple[Any, ...]]) -> None:
     for key in keys:
         if keys.count(key) > 1:
-            refuse(where, f"{what} stands twice: {', '.join(str(k) for k in key)}.")
+            refuse(where, f"{what} stands twice: {', '.join(str(k) for k in key if k is not None)}.")
 
 
 def _check_types(types: tuple[RcdType, ...], where: str) -> None:
@@ -96,6 +97,8 @@ def _check_limit(limit: Limit, names: Collection[str], where: str) -> None:
             refuse(where, f"`types` names the unknown type `{name}`{guess(name, names)}")
     if not limit.types:
         refuse(where, "`types` is empty.")
+    if not (math.isnan(limit.multiple) or math.isnan(limit.current)):
+        refuse(where, "a limit has either a `multiple` or a `current`.")
     if (limit.quantity == "trip_current") != (limit.multiple == 0):
         refuse(where, "`multiple` is that of a trip time and above 0; a ramp (trip_current) has 0.")
     if limit.minimum > limit.maximum or limit.minimum_share > limit.maximum_share:
@@ -107,10 +110,19 @@ def _check_limit(limit: Limit, names: Collection[str], where: str) -> None:
         refuse(where, "no figure is given: state `minimum`, `maximum`, a share of the rated current, or `curve`.")
     if limit.curve and not limit.curve.from_ma < limit.curve.to_ma:
         refuse(where, "`curve`: `from_ma` is not below `to_ma`.")
-    for figure, value in (("minimum", math.nan), ("caution", limit.caution_above), ("window", limit.window)):
+    for figure, value in (("minimum", math.nan), ("caution", limit.caution_above), ("window", limit.window),
+                          ("quick", limit.quick_below)):  # fmt: skip
         source, standing = getattr(limit, f"{figure}_source"), getattr(limit, f"{figure}_standing")
         if bool(source) != bool(standing) or (not math.isnan(value) and not source):
             refuse(where, f"`{figure}_source` and `{figure}_standing` must both be given.")
+
+
+def _check_ratings(rules: RuleSet, where: str) -> None:
+    ratings = rules.ratings
+    for figure, given in (("also", bool(ratings.also)), ("portable", math.isfinite(ratings.portable_to))):
+        source, standing = getattr(ratings, f"{figure}_source"), getattr(ratings, f"{figure}_standing")
+        if not given == bool(source) == bool(standing):
+            refuse(where, f"`ratings`: `{figure}_source` and `{figure}_standing` must both be given.")
 
 
 def _check_words(rules: RuleSet, names: Collection[str], where: str) -> None:
@@ -141,6 +153,7 @@ def _check_needs(rules: RuleSet, where: str) -> None:
                 limit.quantity == need.quantity
                 and t.name in limit.types
                 and limit.waveform == need.waveform
+                and math.isnan(limit.current)
                 and _key(limit.multiple) in (_key(need.multiple), None)
                 for limit in rules.limits
             )

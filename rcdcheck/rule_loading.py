@@ -78,8 +78,8 @@ def _without(limit: Limit, given: tuple[Limit, ...]) -> Limit:
     return replace(limit, types=tuple(name for name in limit.types if not any(name in g.types for g in same)))
 
 
-def _limit_key(limit: Limit) -> tuple[str, str, str]:
-    return limit.quantity, limit.waveform, str(limit.multiple)
+def _limit_key(limit: Limit) -> tuple[str, ...]:
+    return limit.quantity, limit.waveform, str(limit.multiple), str(limit.current)
 
 
 # ── one table of TOML → one dataclass ──

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -19,9 +19,11 @@ from rcdcheck.records import Numbers, Slot
 
 Standing = Literal["published", "common practice", "from memory"]
 Delay = Literal["general", "selective"]
+SHORT_TIME = "short_time"  # a stated delay of some 10 ms: a general device that also has a shortest time
 Quantity = Literal["trip_time", "trip_current"]
 Waveform = Literal["ac", "pulsating", "smooth_dc"]
 NAN = math.nan
+ROUNDED = 1e-3  # multiples from test currents are known to three digits
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,10 @@ class RcdType:
 
 @dataclass(frozen=True)
 class Curve:
-    """Inverse-time limit of ground-fault interrupters: t = (coefficient ÷ I)^exponent seconds, I in mA."""
+    """Inverse-time limit of ground-fault interrupters: t = (coefficient ÷ I)^exponent seconds, I in mA.
+
+    Below `hold_below_ma` the device must not trip; from there to `from_ma` it may or may not.
+    """
 
     coefficient_ma: float
     exponent: float
@@ -55,6 +60,9 @@ class Curve:
     beyond_ms: float
     beyond_source: str
     beyond_standing: Standing
+    hold_below_ma: float
+    hold_source: str
+    hold_standing: Standing
 
     def maximum_ms(self, current_ma: npt.ArrayLike) -> Numbers:
         """Longest time in ms at test currents in mA: infinite below `from_ma`, NaN where that is NaN."""
@@ -71,9 +79,11 @@ class Limit:
 
     `minimum` and `maximum` are absolute (ms or mA) and may themselves be reached. The shares are of the rated
     residual current: at or below `minimum_share` is too low, `maximum_share` may be reached. NaN stands for
-    none; `multiple` is 0 for a ramp and NaN where the limit holds at every test current. `window` is how long
-    (ms) a device is watched where tripping is forbidden. A window, a caution, and a minimum that is known
-    from elsewhere than the maximum, have a source of their own.
+    none; `multiple` is 0 for a ramp and NaN where the limit holds at every test current, or from `current`
+    mA on whatever the rating. `window` is how long (ms) a device is watched where tripping is forbidden;
+    `quick_below` (ms) is what a short-time delayed device should hold; `hint` is what a failure says beside
+    its figures. A window, a caution, a shortest time, and a minimum that is known from elsewhere than the
+    maximum, have a source of their own.
     """
 
     quantity: Quantity
@@ -97,8 +107,13 @@ class Limit:
     window: float = NAN
     window_source: str = ""
     window_standing: Standing | Literal[""] = ""
+    quick_below: float = NAN
+    quick_source: str = ""
+    quick_standing: Standing | Literal[""] = ""
     waveform_types: tuple[Literal["AC", "A", "F", "B"], ...] = ()
+    current: float = NAN
     curve: Curve | None = None
+    hint: str = ""
     text: str = ""
 
     def __post_init__(self) -> None:
@@ -108,8 +123,18 @@ class Limit:
 
     def judges(self, slot: Slot) -> bool:
         """Whether this is about the readings of a slot, whatever their phase."""
-        same = self.quantity == slot.quantity and self.waveform == slot.waveform
-        return same and (math.isnan(self.multiple) or math.isclose(self.multiple, slot.multiple, rel_tol=0.01))
+        if self.quantity != slot.quantity or self.waveform != slot.waveform or not math.isnan(self.current):
+            return False
+        return math.isnan(self.multiple) or math.isclose(self.multiple, slot.multiple, rel_tol=0.01)
+
+    def reached_at(self, rated: float) -> float:
+        """Multiple of the rated residual current from which on this limit may judge; NaN where not known."""
+        return self.multiple if math.isnan(self.current) else self.current / rated
+
+    @property
+    def is_time(self) -> bool:
+        """Whether it gives a longest trip time at a multiple or current of its own."""
+        return self.quantity == "trip_time" and not math.isnan(self.maximum)
 
 
 @dataclass(frozen=True)
@@ -150,11 +175,17 @@ class Interval:
 
 @dataclass(frozen=True)
 class Ratings:
-    """Preferred rated residual currents in mA."""
+    """Preferred rated residual currents in mA, others that are met, and the highest of a portable device."""
 
     values: tuple[float, ...]
     source: str
     standing: Standing
+    also: tuple[float, ...] = ()
+    also_source: str = ""
+    also_standing: Standing | Literal[""] = ""
+    portable_to: float = math.inf
+    portable_source: str = ""
+    portable_standing: Standing | Literal[""] = ""
 
 
 @dataclass(frozen=True)
@@ -162,24 +193,18 @@ class Plausibility:
     """What no mechanism can beat: the current must reach the trip level, then the contacts must part."""
 
     mains_frequency: float
-    trip_level: float  # share of IΔn at which a device may let go at the earliest
-    release_ms: float
+    floor_1x_ms: float
+    floor_5x_ms: float
     very_fast_1x_ms: float
     very_fast_5x_ms: float
     source: str
     standing: Standing
 
-    def floor_ms(self, multiple: npt.ArrayLike, waveform: str = "ac") -> Numbers:
-        """Shortest possible trip time in ms at test currents of `multiple` times rated, rounded up to 0.1 ms.
-
-        The current starts at a zero crossing and reaches k·IΔn after t = arcsin(k ÷ (p·m)) ÷ (2πf), where p
-        is the peak of a wave of r.m.s. value 1: √2 of a sine, 2 of half waves. Smooth current has no rise.
-        """
-        ratio = np.divide(self.trip_level, np.asarray(multiple, dtype=np.float64))
-        peak = {"ac": math.sqrt(2), "pulsating": 2.0, "smooth_dc": math.inf}[waveform]
-        rise = np.arcsin(np.clip(ratio / peak, 0, 1)) / (2 * math.pi * self.mains_frequency)
-        floor: Numbers = np.ceil((1000 * rise + self.release_ms) * 10 - 1e-9) / 10
-        return floor
+    def floor_ms(self, multiple: float) -> float:
+        """Below this many ms a reading is not physical: straight between 1× and 5×, the lower where not known."""
+        if math.isnan(multiple):
+            return self.floor_5x_ms
+        return float(np.interp(multiple, [1, 5], [self.floor_1x_ms, self.floor_5x_ms]))
 
     def very_fast_ms_at(self, multiple: float) -> float:
         """Below this many ms a reading is remarkably fast; straight between 1× and 5×."""
@@ -217,12 +242,21 @@ class RuleSet:
         """Multiples of the rated residual current at which trip times are judged, ascending."""
         return tuple(sorted({limit.multiple for limit in self.limits if limit.multiple > 0}))
 
+    def multiples_of(self, waveform: str) -> tuple[float, ...]:
+        """Those of them at which currents of one waveform are judged."""
+        return tuple(sorted({x.multiple for x in self.limits if x.multiple > 0 and x.waveform == waveform}))
+
+    def knows_rating(self, rated: float) -> bool:
+        """Whether devices are made with this rated residual current; a missing one (NaN) may be any."""
+        return math.isnan(rated) or any(math.isclose(rated, r) for r in (*self.ratings.values, *self.ratings.also))
+
     def possible_types(self, rated: float, rcd_type: str, delay: str) -> tuple[str, ...]:
         """Names of the types that a row leaves possible; each statement may be missing (NaN, empty).
 
         Empty where they contradict each other, or where the rating is outside the set.
         """
         stated = self.class_names.get(rcd_type, (rcd_type,))
+        delay = "general" if delay == SHORT_TIME else delay
         return tuple(
             t.name
             for t in self.types
@@ -230,12 +264,39 @@ class RuleSet:
         )
 
     def limit(self, type_name: str, slot: Slot, waveform_type: str = "") -> Limit | None:
-        """The limit for readings of a slot on devices of a type, or None where the set has none."""
-        for limit in self.limits:
-            senses = not waveform_type or not limit.waveform_types or waveform_type in limit.waveform_types
-            if type_name in limit.types and senses and limit.judges(slot):
-                return limit
-        return None
+        """The limit for readings of a slot on devices of a type, or None where the set has none of its own."""
+        return next((x for x in self._of(type_name, waveform_type) if x.judges(slot)), None)
+
+    def _of(self, type_name: str, waveform_type: str) -> list[Limit]:
+        """Limits of devices of one type whose waveform, where it is known, they are meant for."""
+        return [
+            x
+            for x in self.limits
+            if type_name in x.types and (not waveform_type or not x.waveform_types or waveform_type in x.waveform_types)
+        ]
+
+    def reaching(self, type_name: str, slot: Slot, waveform_type: str = "", rated: float = NAN) -> Limit | None:
+        """The limit that reaches a trip time at a multiple without a limit of its own, or None.
+
+        More current never takes longer: the next lower multiple, or current, that has a longest time decides, and
+        the shortest time is that of the next higher. What must hold at half rated must hold at less.
+        """
+        same = [x for x in self._of(type_name, waveform_type)
+                if x.quantity == slot.quantity == "trip_time" and x.waveform == slot.waveform]  # fmt: skip
+        hold = [x for x in same if x.tripping == "forbidden" and slot.multiple <= x.multiple]
+        if hold:
+            return min(hold, key=lambda x: x.multiple)
+        below = [x for x in same if x.is_time and x.reached_at(rated) <= slot.multiple * (1 + ROUNDED)]
+        if not below:
+            return None
+        limit = max(below, key=lambda x: x.reached_at(rated))
+        if math.isclose(limit.reached_at(rated), slot.multiple, rel_tol=0.01):
+            return limit
+        above = [x for x in same if x.reached_at(rated) > slot.multiple and not math.isnan(x.minimum)]
+        minimum = min(above, key=lambda x: x.reached_at(rated)).minimum if above else NAN
+        at = f"{limit.multiple:g}×" if math.isnan(limit.current) else f"{limit.current:g} mA"
+        text = f"{_between(minimum, limit.maximum, 'ms')} above {at}"
+        return replace(limit, minimum=minimum, quick_below=NAN, caution_above=NAN, text=text)
 
     def retest_months(self, kind: str, environment: str) -> Interval | None:
         """Interval for a kind (portable, fixed) in an environment: the set's word for it or a synonym."""
@@ -267,13 +328,23 @@ def _limit_text(limit: Limit) -> str:
     wave = {"ac": "", "pulsating": ", pulsating", "smooth_dc": ", smooth d.c."}[limit.waveform]
     if limit.quantity == "trip_current":
         return _band(limit.minimum_share, limit.maximum_share, limit.minimum, limit.maximum) + wave
-    at = "" if math.isnan(limit.multiple) else " at half rated" if limit.multiple == 0.5 else f" at {limit.multiple:g}×"
+    at = (
+        _at_current(limit.current)
+        if math.isnan(limit.multiple)
+        else " at half rated"
+        if limit.multiple == 0.5
+        else f" at {limit.multiple:g}×"
+    )
     if limit.tripping == "forbidden":
         watched = "" if math.isnan(limit.window) else f" within {limit.window:g} ms"
         return f"must not trip{watched}{at}{wave}"
     if limit.curve is not None:
         return f"at most ({limit.curve.coefficient_ma:g} mA ÷ I)^{limit.curve.exponent:g} s{at}{wave}"
     return _between(limit.minimum, limit.maximum, "ms") + at + wave
+
+
+def _at_current(current: float) -> str:
+    return "" if math.isnan(current) else f" at {current:g} mA"
 
 
 def _band(low_share: float, high_share: float, low: float, high: float) -> str:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from audits_here import AuditsHere
 from whole_runs import DAY, ROOT, AuditJson, Run, valid
 
 Convert = Callable[..., list[Path]]
@@ -57,6 +58,14 @@ def audit_json(tmp_path_factory: pytest.TempPathFactory) -> AuditJson:
         return document
 
     return audit
+
+
+@pytest.fixture
+def audits_here(
+    monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes], tmp_path: Path
+) -> AuditsHere:
+    """`audits_here.outcomes(rules, headings, devices, *options)`, within this process."""
+    return AuditsHere(monkeypatch, capfdbinary, tmp_path)
 
 
 def _need(program: str) -> str:

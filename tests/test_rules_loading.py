@@ -28,8 +28,8 @@ standing = "common practice"
 
 [plausibility]
 mains_frequency = 50
-trip_level = 0.5
-release_ms = 2.77
+floor_1x_ms = 4
+floor_5x_ms = 3
 very_fast_1x_ms = 8
 very_fast_5x_ms = 5
 source = "house"
@@ -275,7 +275,7 @@ def test_an_extension_replaces_what_it_names_and_keeps_the_rest(tmp_path: Path) 
     [
         ('extends = "anz"', "`extends` names no shipped set"),
         ("extends = 3", "`extends` names no shipped set"),
-        ('extends = "anz-in-service"\n[plausibility]\nrelease_ms = 2', "`mains_frequency` is missing"),
+        ('extends = "anz-in-service"\n[plausibility]\nfloor_1x_ms = 2', "`mains_frequency` is missing"),
         ('extends = "anz-in-service"\n[[limits]]\nquantity = "trip_time"', "`types` is missing"),
     ],
 )

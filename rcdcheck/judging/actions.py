@@ -12,9 +12,10 @@ from rcdcheck.rules import RuleSet
 
 WITHDRAW = {
     "portable": "Take it out of service now and fit a failed tag.",
-    "fixed": "Tell the person responsible for the installation now; a licensed electrician replaces it.",
-    "": "Take it out of service now; if it is part of a fixed installation, tell the person responsible: "
-    "a licensed electrician replaces it.",
+    "fixed": "Keep it switched off and labelled until it is replaced; tell the person responsible for the installation "
+    "now: a licensed electrician replaces it.",
+    "": "Take it out of service now; if it is part of a fixed installation, keep it switched off and labelled until it "
+    "is replaced, and tell the person responsible: a licensed electrician replaces it.",
 }
 
 

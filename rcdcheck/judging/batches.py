@@ -11,7 +11,9 @@ import pandas as pd
 from rcdcheck.records import Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 
-NEAR = 0.10  # a test current counts as a multiple of the rated current within this share
+# Instruments set currents of 0 to +10 % at rated and more, of -10 % to 0 below: IEC 61557-6, from memory.
+NEAR = 0.10
+EDGE = 1e-6  # room for a float's edge: 33 mA on 30 are 1×
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,9 @@ def prepare(tables: Tables, rules: RuleSet) -> Whole:
     multiple = np.array([s.multiple for s in tables.slots])[slot]
     stated = readings["test_current"].to_numpy()
     from_current = np.isnan(multiple) & np.isfinite(stated)
-    multiple = np.where(from_current, nearest_multiple(stated / rated, rules), multiple)
+    wave = np.array([s.waveform for s in tables.slots])[slot]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        multiple = np.where(from_current, nearest_multiple(stated / rated, wave, rules), multiple)
     current = np.where(np.isfinite(stated), stated, multiple * rated)
     state = readings["state"].to_numpy()
     return Whole(
@@ -73,11 +77,16 @@ def prepare(tables: Tables, rules: RuleSet) -> Whole:
     )  # fmt: skip
 
 
-def nearest_multiple(ratio: Numbers, rules: RuleSet) -> Numbers:
-    """Ratio of test current to rated current as a multiple that the rules use, within ±10 %, else to 3 digits."""
+def nearest_multiple(ratio: Numbers, wave: npt.NDArray[np.str_], rules: RuleSet) -> Numbers:
+    """Ratio of test current to rated current as a multiple that the rules use for its waveform, else to 3 digits.
+
+    From 1× on up to 10 % more than the multiple counts as it, below 1× up to 10 % less.
+    """
     out = np.round(ratio, 3)
-    for m in rules.multiples:
-        out = np.where(np.abs(ratio - m) <= NEAR * m, m, out)
+    for waveform in np.unique(wave):
+        for m in (1.0, *rules.multiples_of(str(waveform))):
+            low, high = (m, m * (1 + NEAR)) if m >= 1 else (m * (1 - NEAR), m)
+            out = np.where((wave == waveform) & (ratio >= low - EDGE) & (ratio <= high + EDGE), m, out)
     return out
 
 

@@ -7,7 +7,7 @@ import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake.understood.stated import option
-from rcdcheck.records import Codes, Flag, Mask, Tables, Verdict, column_letters
+from rcdcheck.records import Codes, Flag, Mask, Outcome, Tables, Verdict, column_letters
 from rcdcheck.rules import RuleSet
 
 
@@ -23,10 +23,11 @@ def find_all(
     """Raise all of them; `device` is the number of the device of each test."""
     _listed_again(tables, counted, findings)
     _ramp_against_time(tables, verdicts, findings)
+    _not_judged(tables, verdicts, findings)
     _rated_not_stated(tables, findings)
     _after_calibration(tables, findings)
     _no_visual_column(tables, findings)
-    _phase_not_stated(tables, rules, findings)
+    _phase_not_stated(tables, devices, rules, findings)
     _perhaps_alike(tables, devices, findings)
     _at_two_sites(tables, devices, findings)
     _due_dates(tables, devices, device, findings)
@@ -65,6 +66,16 @@ def _ramp_against_time(tables: Tables, verdicts: pd.DataFrame, findings: Finding
     _each(tables, failed & passed, "ramp-contradicts-trip-time", "trip_current", findings)
 
 
+def _not_judged(tables: Tables, verdicts: pd.DataFrame, findings: Findings) -> None:
+    """One finding a column whose readings no rule judges, in whole or in part."""
+    readings = tables.readings[(verdicts["verdict"] == Verdict.NOT_JUDGED).to_numpy()]
+    sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
+    for (number, column), rows in readings["row"].groupby([sheet, readings["column"].to_numpy()]):
+        heads = tables.columns[(tables.columns["sheet"] == number) & (tables.columns["column"] == column)]["heading"]
+        findings.add("not-in-rules", sheet=int(number), row=int(rows.min()), last_row=int(rows.max()),
+                     column=int(column), rows=len(rows), heading=str(heads.iloc[0]) if len(heads) else "")  # fmt: skip
+
+
 def _rated_not_stated(tables: Tables, findings: Findings) -> None:
     """One finding a sheet whose rows do not say the rated residual current: judged under every RCD type."""
     not_stated = tables.tests["rated_residual_current"].isna() & ~tables.tests["rated_unreadable"]
@@ -90,14 +101,17 @@ def _no_visual_column(tables: Tables, findings: Findings) -> None:
         findings.add("no-visual-inspection", sheet=int(sheet), row=int(rows.min()), last_row=int(rows.max()))
 
 
-def _phase_not_stated(tables: Tables, rules: RuleSet, findings: Findings) -> None:
-    """One finding a sheet where times have no phase and the rules need both."""
+def _phase_not_stated(tables: Tables, devices: pd.DataFrame, rules: RuleSet, findings: Findings) -> None:
+    """One finding a column of times without a phase, where the rules need both and a device of the sheet lacks one."""
     if not any({"0", "180"} <= set(need.phases) for need in rules.needs):
         return
+    lacking = devices["outcome"] != Outcome.PASS
     plain = np.array([s.quantity == "trip_time" and s.phase == "none" for s in tables.slots] or [False])
     readings = tables.readings[plain[tables.readings["slot"].to_numpy()]]
     sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
     for (number, column), rows in readings["row"].groupby([sheet, readings["column"].to_numpy()]):
+        if not lacking[devices["sheet"] == number].any():
+            continue
         findings.add(
             "phase-not-stated",
             sheet=int(number),

@@ -11,11 +11,12 @@ import pandas as pd
 from rcdcheck.findings import Findings, catalogue
 from rcdcheck.judging import identity, reasons
 from rcdcheck.judging.needs import Needs, missing_needs
-from rcdcheck.judging.remarks import Remarks, read_remarks
-from rcdcheck.records import Codes, Mask, Options, Outcome, Tables
+from rcdcheck.judging.remarks import Remarks, is_done, read_remarks
+from rcdcheck.records import Codes, Mask, Options, Outcome, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 Outcomes = npt.NDArray[np.int8]
+NEVER = np.iinfo(np.int64).max
 
 
 @dataclass
@@ -32,6 +33,9 @@ class Court:
     units: pd.DataFrame  # unit → device, outlet, visit, first test
     remarks: Remarks
     needs: Needs
+    lacking: Mask  # tests that are not complete by themselves
+    fails_by_reading: Mask  # tests with a reading that fails
+    remedied_on: npt.NDArray[np.int64]  # first day from each test's on for which --remedied names a remedy, or NEVER
 
     def of_units(self, tests: Mask) -> Mask:
         """Units that hold at least one of these tests."""
@@ -52,8 +56,25 @@ def convene(
     keys = pd.DataFrame({"device": device, "outlet": outlet, "visit": visit})
     unit = keys.groupby(list(keys), sort=True).ngroup().to_numpy()
     units = keys.assign(test=np.arange(len(keys))).groupby(unit).first()
+    n = len(keys)
     needs = missing_needs(tables, verdicts, rules, options, unit, len(units))
-    return Court(tables, verdicts, options, findings, device, visit, unit, units, read_remarks(tables, findings), needs)
+    alone = missing_needs(tables, verdicts, rules, options, np.arange(n), n)
+    failing = verdicts["verdict"].to_numpy() == Verdict.FAIL
+    return Court(
+        tables, verdicts, options, findings, device, visit, unit, units, read_remarks(tables, findings), needs,
+        alone.lacking, np.bincount(tables.readings["test"].to_numpy()[failing], minlength=n) > 0,
+        _remedied_on(tables, options),
+    )  # fmt: skip
+
+
+def _remedied_on(tables: Tables, options: Options) -> npt.NDArray[np.int64]:
+    days = identity.days(tables.tests)
+    out = np.full(len(days), NEVER)
+    for device, day, what in options.remedied:
+        on = np.datetime64(day, "D").astype(np.int64)
+        here = identity.named(tables, device) & ((days <= on) | (days == identity.UNDATED)) & is_done(what)
+        out = np.where(here, np.minimum(out, on), out)
+    return out
 
 
 def no_reasons() -> pd.DataFrame:
@@ -89,8 +110,8 @@ def reason(
     )
 
 
-def note(court: Court, tests: Mask, code: str, field: str) -> None:
-    """A finding for each of these tests, pointing at the cell of `field` in its row."""
+def note(court: Court, tests: Mask, code: str, field: str, words: npt.NDArray[np.object_] | None = None) -> None:
+    """A finding for each of these tests, pointing at the cell of `field` in its row; `words` fill the template."""
     at = np.flatnonzero(tests)
     sheets = court.tables.tests["sheet"].to_numpy()[at]
     for sheet in np.unique(sheets):
@@ -103,5 +124,6 @@ def note(court: Court, tests: Mask, code: str, field: str) -> None:
                 "row": court.tables.tests["row"].to_numpy()[here],
                 "test": here,
                 "column": np.full(len(here), column),
+                **({} if words is None else {"words": words[here]}),
             },
         )

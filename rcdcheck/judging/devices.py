@@ -75,7 +75,7 @@ def _first_stated(codes: npt.NDArray[np.int32], device: Codes, n: int) -> npt.ND
     return out
 
 
-TOO_EARLY = ("selective-too-fast", "tripped-at-half-rated", "over-sensitive")
+TOO_EARLY = ("selective-too-fast", "tripped-at-half-rated", "ramp-below-lower-limit", "tripped-where-it-must-hold")
 
 
 def _danger(court: Court, n: int) -> npt.NDArray[np.int8]:

@@ -1,8 +1,8 @@
 """Which tests are of one device, which of them belong to one visit, and which are the same test listed again.
 
 An identifier names one device within its site (and switchboard, where one is stated); without any site, within its
-file. Identifiers compare without case. A visit is the tests of one device with dates at most one day apart; undated
-tests join the latest visit, since nothing says that they came before it.
+file. Identifiers compare without case. A visit is the tests of one device with dates at most one day apart, and spans
+two days at most; undated tests join the latest visit, since nothing says that they came before it.
 """
 
 from __future__ import annotations
@@ -33,6 +33,15 @@ def _casefolded(texts: Texts) -> list[str]:
     return together if len(together) == len(texts) else [t.casefold() for t in texts]
 
 
+def named(tables: Tables, device: str) -> Mask:
+    """Tests of the device of this identifier, compared without case, shape (tests,)."""
+    codes = tables.tests["device"].to_numpy()
+    used, back = np.unique(codes, return_inverse=True)
+    same = [t == device.casefold() for t in _casefolded(tables.texts(used))]
+    result: Mask = np.array(same or [False], dtype=bool)[back]
+    return result
+
+
 def number_devices(tables: Tables, options: Options) -> Codes:
     """Number of the device of each test, counted from 0; an unnamed test is a device of its own."""
     tests = tables.tests
@@ -55,11 +64,18 @@ def number_visits(tests: pd.DataFrame, device: Codes) -> Codes:
     """Number of the visit of each test; visits of one device are numbered in order of time."""
     day = days(tests)
     order = np.lexsort((day, device))
+    if not len(order):
+        return np.zeros(0, dtype=np.int32)
     d, t = device[order], day[order]
-    apart = (t[1:] != UNDATED) & (t[1:] - t[:-1] > 1)
-    starts = np.concatenate([[0], ((d[1:] != d[:-1]) | apart).astype(np.int32)]) if len(d) else np.zeros(0, np.int32)
+    other = np.concatenate([[True], d[1:] != d[:-1]])
+    apart = np.concatenate([[True], (t[1:] != UNDATED) & (t[1:] - t[:-1] > 1)])
+    run = np.flatnonzero(other | apart)  # days that follow one another: every second begins a visit
+    first = np.repeat(t[run], np.diff(np.append(run, len(t))))
+    dated = t != UNDATED
+    pair = np.where(dated, t - first, 0) // 2
+    starts = other | apart | (dated & np.concatenate([[True], pair[1:] != pair[:-1]]))
     visits = np.empty(len(d), dtype=np.int32)
-    visits[order] = np.cumsum(starts, dtype=np.int32)
+    visits[order] = np.cumsum(starts, dtype=np.int32) - 1
     return visits
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -21,6 +21,7 @@ class Judged:
     limit: Numbers
     limit_id: npt.NDArray[np.int32]
     p_conform: Numbers
+    hint: Texts  # what its sentence says beside the figures
 
     @classmethod
     def blank(cls, n: int) -> Judged:
@@ -31,20 +32,25 @@ class Judged:
             np.full(n, np.nan),
             np.full(n, -1, dtype=np.int32),
             np.full(n, np.nan),
+            np.full(n, "", dtype=object),
         )
 
-    def put(self, at: Mask | npt.NDArray[np.int64], verdict: Verdict, reason: str = "") -> None:
-        """Set verdict and reason where `at` says."""
+    def put(self, at: Mask | npt.NDArray[np.int64], verdict: Verdict, reason: str = "", hint: str = "") -> None:
+        """Set verdict, reason and hint where `at` says."""
         self.verdict[at] = verdict
         self.reason[at] = reason
+        self.hint[at] = hint
+
+
+NAMES = tuple(field.name for field in fields(Judged))
 
 
 def scatter(total: Judged, at: npt.NDArray[np.int64], part: Judged) -> None:
     """Put the verdicts of a part into their places."""
-    for name in ("verdict", "reason", "limit", "limit_id", "p_conform"):
+    for name in NAMES:
         getattr(total, name)[at] = getattr(part, name)
 
 
 def taken(judged: Judged, at: Mask) -> Judged:
     """Those verdicts that `at` picks."""
-    return Judged(judged.verdict[at], judged.reason[at], judged.limit[at], judged.limit_id[at], judged.p_conform[at])
+    return Judged(*(getattr(judged, name)[at] for name in NAMES))

@@ -13,15 +13,11 @@ class LimitsUsed:
     """Numbers the limits that judged something, in order of first use."""
 
     def __init__(self) -> None:
-        self._ids: dict[int, int] = {}
-        self._limits: list[Limit] = []
+        self._ids: dict[Limit, int] = {}
 
     def id(self, limit: Limit) -> int:
         """Number of a limit."""
-        if id(limit) not in self._ids:
-            self._ids[id(limit)] = len(self._limits)
-            self._limits.append(limit)
-        return self._ids[id(limit)]
+        return self._ids.setdefault(limit, len(self._ids))
 
     def frame(self) -> pd.DataFrame:
         """The table `limits` of records.Audit."""
@@ -38,7 +34,7 @@ class LimitsUsed:
                 "source": x.source,
                 "standing": x.standing,
             }
-            for x in self._limits
+            for x in self._ids
         ]
         names = [
             "quantity",

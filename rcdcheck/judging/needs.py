@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.records import Mask, Options, Slot, Tables, Texts
+from rcdcheck.records import Mask, Options, Slot, Tables, Texts, Verdict
 from rcdcheck.rules import Need, RuleSet
 
 RAMP = Need("trip_current", ("any",), "asked for with --require ramp", "common practice", multiple=0.0)
@@ -54,7 +54,10 @@ def missing_needs(
 
 
 def _supplies(tables: Tables, verdicts: pd.DataFrame, need: Need, phase: str) -> Mask:
-    """Readings that answer a need: "worst of both" answers either phase, any phase answers "any"."""
+    """Readings that answer a need: "worst of both" answers either phase, any phase answers "any".
+
+    What no rule judges answers none, and at a test current of any size only what was held against a longest time.
+    """
     fits = np.array(
         [
             s.quantity == need.quantity
@@ -64,9 +67,10 @@ def _supplies(tables: Tables, verdicts: pd.DataFrame, need: Need, phase: str) ->
         ]
         or [False]
     )
-    supplies: Mask = fits[tables.readings["slot"].to_numpy()]
+    verdict = verdicts["verdict"].to_numpy()
+    supplies: Mask = fits[tables.readings["slot"].to_numpy()] & (verdict != Verdict.NOT_JUDGED)
     if np.isnan(need.multiple):
-        return supplies
+        return supplies & ((verdict == Verdict.UNCLEAR) | np.isfinite(verdicts["limit"].to_numpy()))
     return supplies & np.isclose(verdicts["multiple"].to_numpy(), need.multiple)
 
 

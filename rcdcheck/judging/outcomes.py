@@ -11,11 +11,13 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.judging import reasons
+from rcdcheck.judging import reasons, within_visit
 from rcdcheck.judging.across_visits import across_visits
 from rcdcheck.judging.court import Court, Outcomes, convene, no_reasons, note, reason
 from rcdcheck.judging.devices import Outcomed, gather
-from rcdcheck.records import Codes, Flag, Mask, Options, Outcome, State, Tables, Verdict
+from rcdcheck.judging.errors_heard import error_reasons, lost_dates
+from rcdcheck.judging.possible_types import TROUBLES, possible_types
+from rcdcheck.records import Codes, Flag, Mask, Numbers, Options, Outcome, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 
@@ -35,21 +37,24 @@ def decide(
         _remark_reasons(court),
         _flag_reasons(court),
         _identity_reasons(court),
+        _rating_reasons(court, rules),
         _missing_reasons(court),
         _unsettled_reasons(court),
     ]
     all_reasons = pd.concat([p for p in parts if len(p)] or [no_reasons()], ignore_index=True)
+    all_reasons = pd.concat([all_reasons, error_reasons(court, all_reasons)], ignore_index=True)
     all_reasons = pd.concat([all_reasons, _declared_reasons(court, all_reasons)], ignore_index=True)
-    outcome = np.zeros(len(court.units), dtype=np.int8)
-    np.maximum.at(outcome, court.unit[all_reasons["test"].to_numpy()], all_reasons["outcome"].to_numpy())
-    all_reasons = pd.concat([all_reasons, _contradicted_passes(court, outcome)], ignore_index=True)
+    outcome, all_reasons = within_visit.settle(court, all_reasons)
+    contradicted = _contradicted_passes(court, within_visit.worst(all_reasons, court.unit, len(outcome)), outcome)
+    all_reasons = pd.concat([all_reasons, contradicted], ignore_index=True)
     outlets, standing = across_visits(court, outcome, all_reasons)
     return gather(court, rules, outcome, outlets, standing)
 
 
 def _reading_reasons(court: Court) -> pd.DataFrame:
     verdict = court.verdicts["verdict"].to_numpy()
-    at = np.flatnonzero((verdict == Verdict.FAIL) | (verdict == Verdict.UNCLEAR))
+    by_test = np.isin(court.verdicts["reason"].to_numpy(), TROUBLES)
+    at = np.flatnonzero(((verdict == Verdict.FAIL) | (verdict == Verdict.UNCLEAR)) & ~by_test)
     return reasons.of_readings(court.tables, court.verdicts, at).drop(columns="typed")
 
 
@@ -85,13 +90,45 @@ def _identity_reasons(court: Court) -> pd.DataFrame:
     unnamed = court.tables.tests["device"].to_numpy() == 0
     note(court, unnamed, "device-unnamed", "device")
     unread = court.tables.tests["rated_unreadable"].to_numpy()
+    lost = lost_dates(court)
+    note(court, lost, "date-lost-among-others", "tested_at")
     return pd.concat(
         [
+            reason(court, lost, "date-lost-among-others", Outcome.UNCLEAR, "tested_at"),
             reason(court, unnamed, "device-unnamed", Outcome.UNCLEAR, "device"),
             reason(court, unread, "rated-unreadable", Outcome.UNCLEAR, "rated_residual_current"),
         ],
         ignore_index=True,
     )
+
+
+def _rating_reasons(court: Court, rules: RuleSet) -> pd.DataFrame:
+    """Ratings and types that contradict each other, the kind of the device or the rules; said once a test."""
+    tables, tests = court.tables, court.tables.tests
+    rated = tests["rated_residual_current"].to_numpy()
+    codes, distinct = pd.factorize(rated)
+    words = np.array([*(f"{r:g} mA" for r in distinct), ""], dtype=object)[codes]
+    possible, sets = possible_types(tables, rules)
+    trouble = np.array([s.trouble for s in sets] or [""], dtype=object)[possible]
+    parts = []
+    for code in TROUBLES:
+        here = trouble == code
+        field = "rcd_type" if code == "class-contradicts-rating" else "rated_residual_current"
+        note(court, here, code, field, words)
+        parts.append(reason(court, here, code, Outcome.UNCLEAR, field, words))
+    differ = _ratings_differ(court, rated)
+    note(court, differ, "ratings-differ", "rated_residual_current", words)
+    parts.append(reason(court, differ, "ratings-differ", Outcome.UNCLEAR, "rated_residual_current", words))
+    return pd.concat(parts, ignore_index=True)
+
+
+def _ratings_differ(court: Court, rated: Numbers) -> Mask:
+    """Tests of a device of which one visit states several ratings, with no remedy on record: two devices, or a slip."""
+    ratings = pd.Series(rated).groupby(court.visit)
+    several = ratings.transform("nunique").to_numpy() > 1
+    remedied = np.bincount(court.visit[court.remarks.of_device], minlength=court.visit.max(initial=0) + 1) > 0
+    result: Mask = several & np.isfinite(rated) & ~remedied[court.visit] & (court.tables.tests["device"] > 0).to_numpy()
+    return result
 
 
 def _unsettled_reasons(court: Court) -> pd.DataFrame:
@@ -150,9 +187,10 @@ def _declared_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     )
 
 
-def _contradicted_passes(court: Court, outcome: Outcomes) -> pd.DataFrame:
-    """A declared pass that the readings contradict is the gravest finding there is."""
+def _contradicted_passes(court: Court, recorded: Outcomes, settled: Outcomes) -> pd.DataFrame:
+    """A declared pass that the readings contradict is the gravest finding there is, remedied later or not."""
     declared = court.tables.tests["declared"].to_numpy() == Flag.PASS
-    contradicted = declared & (outcome == Outcome.FAIL)[court.unit]
+    contradicted = declared & (recorded == Outcome.FAIL)[court.unit]
     note(court, contradicted, "declared-pass-contradicted", "declared")
-    return reason(court, contradicted, "declared-pass-contradicted", Outcome.FAIL, "declared")
+    told = reason(court, contradicted, "declared-pass-contradicted", Outcome.FAIL, "declared")
+    return told.assign(standing=(settled == Outcome.FAIL)[court.unit[contradicted]])

@@ -1,34 +1,39 @@
-"""Which RCD types a row leaves possible, from its rated residual current, type and delay, each stated or missing."""
+"""Which RCD types a row leaves possible, from its rated residual current, type, delay and kind, stated or missing."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.records import Tables
-from rcdcheck.rules import RuleSet
+from rcdcheck.rules import NAN, SHORT_TIME, RuleSet
+
+TROUBLES = ("rating-outside-rules", "rating-not-preferred", "portable-over-rating", "class-contradicts-rating")
 
 
 @dataclass(frozen=True)
 class Possible:
     """Types that a row leaves possible: `general` decides, `selective` counts only beyond the general maximum where
-    the delay is not stated. `trouble` is a finding code where the statements contradict each other or leave none."""
+    the delay is not stated. `trouble` is a finding code where the statements contradict each other or leave none:
+    such a test is unclear, but for readings that fail under every type that any of them allows."""
 
     general: tuple[str, ...]
     selective: tuple[str, ...]
     trouble: str = ""
+    short_time: bool = False
 
 
 def possible_types(tables: Tables, rules: RuleSet) -> tuple[npt.NDArray[np.int32], list[Possible]]:
     """For each test an index into the list of distinct possibilities."""
     tests = tables.tests
-    keys = tests[["rated_residual_current", "rcd_type", "delay"]]
+    keys = tests[["rated_residual_current", "rcd_type", "delay", "kind"]]
     number = keys.groupby(list(keys), dropna=False, sort=False).ngroup().to_numpy(np.int32)
     _, first = np.unique(number, return_index=True)
     sets = [
-        _possible(rules, float(row[0]), str(tables.vocabulary[int(row[1])]), str(tables.vocabulary[int(row[2])]))
+        _possible(rules, float(row[0]), *(str(tables.vocabulary[int(code)]) for code in row[1:]))
         for row in keys.iloc[first].itertuples(index=False)
     ]
     distinct = {p: i for i, p in enumerate(dict.fromkeys(sets))}
@@ -36,16 +41,28 @@ def possible_types(tables: Tables, rules: RuleSet) -> tuple[npt.NDArray[np.int32
     return merged[number], list(distinct)
 
 
-def _possible(rules: RuleSet, rated: float, rcd_type: str, delay: str) -> Possible:
-    names, trouble = rules.possible_types(rated, rcd_type, delay), ""
-    if not names:
-        if np.isfinite(rated) and not rules.possible_types(rated, "", ""):
-            return Possible((), (), "rating-outside-rules")
-        trouble = "class-contradicts-rating"
-        kept = [(np.nan, rcd_type, delay), (rated, "", delay), (rated, rcd_type, "")]
+def _possible(rules: RuleSet, rated: float, rcd_type: str, delay: str, kind: str) -> Possible:
+    names, trouble = rules.possible_types(rated, rcd_type, delay), _trouble(rules, rated, rcd_type, delay, kind)
+    if trouble == "rating-outside-rules":
+        return Possible((), (), trouble)
+    if trouble:  # whichever of the statements is wrong
+        kept = [(rated, rcd_type, delay), (NAN, rcd_type, delay), (rated, "", delay), (rated, rcd_type, "")]
         names = tuple(dict.fromkeys(n for k in kept for n in rules.possible_types(*k)))
     slow = {t.name for t in rules.types if t.delay == "selective"}
     general = tuple(n for n in names if n not in slow)
     selective = tuple(n for n in names if n in slow)
     stated = bool(delay) or not general or bool(trouble)
-    return Possible(general + selective, (), trouble) if stated else Possible(general, selective)
+    short_time = delay == SHORT_TIME
+    if stated:
+        return Possible(general + selective, (), trouble, short_time)
+    return Possible(general, selective, short_time=short_time)
+
+
+def _trouble(rules: RuleSet, rated: float, rcd_type: str, delay: str, kind: str) -> str:
+    if math.isfinite(rated) and not rules.possible_types(rated, "", ""):
+        return "rating-outside-rules"
+    if not rules.knows_rating(rated):
+        return "rating-not-preferred"
+    if kind == "portable" and rated > rules.ratings.portable_to:
+        return "portable-over-rating"
+    return "" if rules.possible_types(rated, rcd_type, delay) else "class-contradicts-rating"

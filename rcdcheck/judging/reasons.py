@@ -12,6 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import KEPT, Findings, catalogue
+from rcdcheck.judging.possible_types import TROUBLES
 from rcdcheck.records import Bound, Outcome, State, Tables, Texts, Verdict
 
 REASONS = {
@@ -34,9 +35,15 @@ def shown_value(value: float, state: int, bound: int, unit: str) -> str:
     return f"{'> ' if bound == Bound.ABOVE else ''}{value:.10g} {unit}"
 
 
-def shown_limit(limit: float, unit: str) -> str:
-    """A limit in words, to a tenth; a reading that fails by less is printed whole and so never looks equal to it."""
-    return f"{round(limit, 1):.10g} {unit}" if np.isfinite(limit) else "none"
+def shown_limit(limit: float, value: float, unit: str) -> str:
+    """A limit in words, to a tenth, and to more digits where it would look equal to a reading that it is not."""
+    if not np.isfinite(limit):
+        return "none"
+    for digits in (1, 2, 3, 6):
+        shown = round(limit, digits)
+        if value == limit or shown != value:
+            break
+    return f"{shown:.10g} {unit}"
 
 
 def of_readings(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) -> pd.DataFrame:
@@ -71,6 +78,7 @@ def messages(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) 
             "bound": readings["bound"].to_numpy(),
             "text": readings["text"].to_numpy(),
             "limit": judged["limit"].to_numpy(),
+            "hint": judged["hint"].to_numpy(),
         }
     )
     number = keys.groupby(list(keys), dropna=False, sort=False).ngroup().to_numpy()
@@ -89,17 +97,20 @@ def _sentence(template: str, tables: Tables, key: Any) -> str:
         {
             "what": title,
             "shown": shown,
-            "limit": shown_limit(key.limit, slot.unit),
+            "limit": shown_limit(key.limit, key.value, slot.unit),
             "typed": tables.vocabulary[key.text],
             "suggestion": "",
+            "hint": key.hint,
         }
-    )
+    ).rstrip()
 
 
 def find_readings(tables: Tables, verdicts: pd.DataFrame, findings: Findings) -> None:
-    """A finding for each reading whose verdict has a reason, but for unreadable ones, which intake has pointed at."""
+    """A finding for each reading whose verdict has a reason, but for unreadable ones, which intake has pointed at, and
+    those that the type or rating of their test leaves unclear, which is said once for the test."""
     reason = verdicts["reason"].to_numpy()
-    at = np.flatnonzero((reason != "") & (reason != "reading-unreadable") & (reason != "not-in-rules"))
+    told_otherwise = ("", "reading-unreadable", "not-in-rules", *TROUBLES)
+    at = np.flatnonzero(~np.isin(reason, told_otherwise))
     test = tables.readings["test"].to_numpy()[at]
     frame = pd.DataFrame({"code": reason[at], "sheet": tables.tests["sheet"].to_numpy()[test], "at": at})
     for (code, sheet), group in frame.groupby(["code", "sheet"], sort=True):

@@ -19,12 +19,19 @@ class Remarks:
 
     fault: Mask  # a fault, or a plan to mend one, that no remedy beside it mends
     remedy: Mask  # a repair or replacement that is done
+    of_device: Mask  # of the device itself: no new plug mends how a device trips
     no_access: Mask
     unreached: Mask  # no access in words that no reading can stand beside
     out_of_use: Mask
     withdrawn: Mask  # out of use by decision
     repeat: Mask
     text: Texts
+
+
+def is_done(what: str) -> bool:
+    """Whether words of --remedied tell of something done about a device; "to be replaced" and "new label" do not."""
+    told = cells.said(what)
+    return not told.open_fault and bool(told.of_device or told.unknown)
 
 
 def read_remarks(tables: Tables, findings: Findings) -> Remarks:
@@ -53,6 +60,7 @@ def read_remarks(tables: Tables, findings: Findings) -> Remarks:
     return Remarks(
         fault=fault,
         remedy=mask(lambda one: one.remedy),
+        of_device=mask(lambda one: one.of_device),
         no_access=mask(lambda one: one.no_access),
         unreached=mask(lambda one: one.unreached),
         out_of_use=mask(lambda one: one.out_of_use),

@@ -16,7 +16,7 @@ from rcdcheck.judging.judged import Judged, scatter, taken
 from rcdcheck.judging.limit_checks import under_type
 from rcdcheck.judging.limits_used import LimitsUsed
 from rcdcheck.judging.possible_types import Possible, possible_types
-from rcdcheck.records import Numbers, Options, Tables, Verdict
+from rcdcheck.records import Numbers, Options, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 
@@ -33,11 +33,12 @@ def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFram
         test = readings["test"].to_numpy()
         waves = tests["waveform_type"].to_numpy()[test]
         groups = (
-            pd.DataFrame({"slot": whole.slot, "multiple": whole.multiple, "types": possible[test], "wave": waves})
-            .groupby(["slot", "multiple", "types", "wave"], dropna=False, sort=True)
+            pd.DataFrame({"slot": whole.slot, "multiple": whole.multiple, "types": possible[test], "wave": waves,
+                          "rated": whole.rated})
+            .groupby(["slot", "multiple", "types", "wave", "rated"], dropna=False, sort=True)
             .indices
-        )
-        for (slot, multiple, types, wave), at in groups.items():
+        )  # fmt: skip
+        for (slot, multiple, types, wave, _), at in groups.items():
             batch = whole.batch(at, tables.slots[slot]._replace(multiple=float(multiple)))
             judged = _judge_batch(batch, sets[types], str(tables.vocabulary[wave]), rules, options, used)
             scatter(total, at, judged)
@@ -55,6 +56,7 @@ def _frame(total: Judged, readings: pd.DataFrame, multiple: Numbers) -> pd.DataF
             "limit_id": total.limit_id,
             "margin": margin,
             "p_conform": total.p_conform,
+            "hint": total.hint,
         }
     )
 
@@ -69,14 +71,24 @@ def _judge_batch(
         return out
     if np.isnan(batch.slot.multiple) and not any(rules.limit(t, batch.slot, wave) for t in possible.general):
         return _unknown_multiple(batch, n)
-    decided = [under_type(batch, name, wave, rules, options, used) for name in possible.general]
-    out = _agree(decided, possible.trouble or "type-undecided")
+    short_time = possible.short_time or wave == "F"
+    decided = [under_type(batch, t, wave, rules, options, used, short_time=short_time) for t in possible.general]
+    out = _agree(decided, "type-undecided")
+    if possible.trouble:
+        return _under_trouble(out, batch, possible.trouble)
     for name in possible.selective:
         slower = under_type(batch, name, wave, rules, options, used)
-        rescued = (
-            (out.verdict == Verdict.FAIL) & (slower.verdict != Verdict.FAIL) & (slower.verdict != Verdict.NOT_JUDGED)
-        )
+        rescued = (out.verdict == Verdict.FAIL) & ~np.isin(slower.verdict, (Verdict.FAIL, Verdict.NOT_JUDGED))
         out.put(rescued, Verdict.UNCLEAR, "perhaps-selective")
+    return out
+
+
+def _under_trouble(out: Judged, batch: Batch, trouble: str) -> Judged:
+    """Where type, rating and kind contradict each other only a reading that fails whichever is right still fails."""
+    by_rating = (batch.slot.quantity == "trip_current") & (batch.state == State.TRIPPED)
+    judged = (out.verdict != Verdict.NOT_JUDGED) & ((out.verdict != Verdict.FAIL) | by_rating)
+    unreadable = out.reason == "reading-unreadable"
+    out.put(judged & ~unreadable, Verdict.UNCLEAR, trouble)
     return out
 
 

@@ -43,8 +43,16 @@ def _sections(rules: RuleSet) -> Iterator[tuple[str, list[Entry]]]:
     yield "A complete test needs", [(need.text, need.standing, [need.source]) for need in rules.needs]
     yield "Re-test after", [(_interval(i), i.standing, [i.source]) for i in rules.intervals]
     yield "Plausibility", [_plausibility(rules)]
-    ratings = ", ".join(f"{rating:g}" for rating in rules.preferred_ratings)
-    yield "Preferred ratings", [(f"{ratings} mA", rules.ratings.standing, [rules.ratings.source])]
+    yield "Ratings", list(_ratings(rules))
+
+
+def _ratings(rules: RuleSet) -> Iterator[Entry]:
+    of = rules.ratings
+    yield f"preferred: {', '.join(f'{r:g}' for r in rules.preferred_ratings)} mA", of.standing, [of.source]
+    if of.also_standing:
+        yield f"also met: {', '.join(f'{r:g}' for r in of.also)} mA", of.also_standing, [of.also_source]
+    if of.portable_standing:
+        yield f"portable devices: at most {of.portable_to:g} mA", of.portable_standing, [of.portable_source]
 
 
 def _type(t: RcdType) -> str:
@@ -66,11 +74,17 @@ def _limit(limit: Limit) -> Entry:
     if limit.curve is not None:
         c = limit.curve
         notes.append(f"Above {c.to_ma:g} mA {c.beyond_ms:g} ms: {c.beyond_source} ({c.beyond_standing}).")
+        notes.append(f"Below {c.hold_below_ma:g} mA it must not trip: {c.hold_source} ({c.hold_standing}).")
+    if limit.hint:
+        notes.append(limit.hint)
     if limit.window_source:
         notes.append(f"Window of {limit.window:g} ms: {limit.window_source} ({limit.window_standing}).")
     if limit.caution_source:
         above = f"Above {limit.caution_above:g} {unit} a caution"
         notes.append(f"{above}: {limit.caution_source} ({limit.caution_standing}).")
+    if limit.quick_source:
+        quick = f"Below {limit.quick_below:g} ms a short-time delayed device is unclear"
+        notes.append(f"{quick}: {limit.quick_source} ({limit.quick_standing}).")
     if limit.on_exceed == "unclear":
         notes.append("Above the maximum a reading is unclear.")
     if limit.on_below == "caution":
@@ -80,10 +94,9 @@ def _limit(limit: Limit) -> Entry:
 
 def _plausibility(rules: RuleSet) -> Entry:
     p = rules.plausibility
-    floors = f"no trip below {p.floor_ms(1):g} ms at 1×, {p.floor_ms(5):g} ms at 5×"
+    floors = f"no trip below {p.floor_1x_ms:g} ms at 1×, {p.floor_5x_ms:g} ms at 5×"
     fast = f"very fast below {p.very_fast_1x_ms:g} and {p.very_fast_5x_ms:g} ms"
-    how = f"{p.mains_frequency:g} Hz; trip level {p.trip_level:g} × IΔn; release {p.release_ms:g} ms"
-    return f"{floors}; {fast}", p.standing, [how, p.source]
+    return f"{floors}; {fast}", p.standing, [f"{p.mains_frequency:g} Hz", p.source]
 
 
 def _must_pass(rules: RuleSet) -> str:

@@ -1,10 +1,11 @@
 """Has none of many devices failed, where some would be expected?
 
 Why: a record without any failure may be one of devices that were not tested.
-How: published surveys of well-tested stock found 1 to 4 % of devices failed; at 1 % the chance of none among n is
+How: surveys of well-tested stock are quoted with 1 to 4 % of devices failed; at 1 % the chance of none among n is
     0.99ⁿ. A device counts as failed where a test of it declares a failure, fails by eye or by button, does not trip,
     or takes a longer time or a larger current than any type may. Never more than a note.
-Source: Queensland 2007–11 (96 to 99 % reliable, as quoted), United Kingdom 2007 (almost 3 % failed the timing test).
+Source: Queensland 2007–11 (96 to 99 % reliable, one secondary source), United Kingdom 2007 (almost 3 % failed the
+    timing test, read). The 1 % is common practice.
 Not asked: fewer than 100 devices of one person.
 Innocent: new stock; failures listed elsewhere or withdrawn before the test; a re-test of repaired devices.
 """

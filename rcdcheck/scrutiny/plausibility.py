@@ -33,8 +33,8 @@ def ask(material: Material) -> list[Answer]:
     if not n:
         return [Answer(QUESTION, ALL, 0, "there are no trip times")]
     cautions = {
-        "slower-at-five-times": (_slower_at_five(material.tables), "slower at five times the rated current"),
-        "phases-far-apart": (_phases_apart(material.tables), "phases over a cycle apart"),
+        "slower-at-five-times": (_slower_at_five(material), "slower at five times the rated current"),
+        "phases-far-apart": (_phases_apart(material), "phases over a cycle apart"),
         "ramp-over-rated-beside-pass": (_ramp_over_rated(material), "ramp above rated beside a pass at rated"),
     }
     found = [
@@ -100,17 +100,24 @@ def _at(tables: Tables, multiple: float, phase: str) -> Numbers:
     return of_slot(tables, Slot("trip_time", multiple, phase))
 
 
-def _slower_at_five(tables: Tables) -> Mask:
+def _ms(cycles: float, material: Material) -> float:
+    """So many cycles of the mains of the rule set, in ms."""
+    return 1000 * cycles / material.rules.plausibility.mains_frequency
+
+
+def _slower_at_five(material: Material) -> Mask:
+    tables, half_cycle = material.tables, _ms(settings(QUESTION)["half_cycles"], material)
     slower = np.zeros(len(tables.tests), dtype=bool)
     for phase in ("0", "180", "none", "worst"):
         longer = _at(tables, 5.0, phase) - _at(tables, 1.0, phase)
-        slower[np.nan_to_num(longer) > settings(QUESTION)["half_cycle_ms"]] = True
+        slower[np.nan_to_num(longer) > half_cycle] = True
     return slower
 
 
-def _phases_apart(tables: Tables) -> Mask:
+def _phases_apart(material: Material) -> Mask:
+    tables, cycle = material.tables, _ms(settings(QUESTION)["cycles"], material)
     apart = np.abs(_at(tables, 1.0, "0") - _at(tables, 1.0, "180"))
-    result: Mask = np.greater(np.nan_to_num(apart), settings(QUESTION)["cycle_ms"])
+    result: Mask = np.greater(np.nan_to_num(apart), cycle)
     return result
 
 

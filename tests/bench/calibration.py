@@ -24,6 +24,7 @@ from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 sys.path.insert(0, str(Path(__file__).parent))
+from made_of import made_of
 from sheets_of_readings import COARSE, FINE, KINDS, STYLES, TO_FABRICATE, Kind, Sheet, Style, fleet, groups_of
 
 from rcdcheck import data
@@ -48,6 +49,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     measured = {
         "command": f"python tests/bench/calibration.py --files {chosen.files} --large {chosen.large} "
         f"--power {chosen.power} --seed {chosen.seed} --save",
+        "made_of": made_of(sources(), without=NOT_OF_CHANCE),
         "level": LEVEL,
         "sizes": list(SIZES),
         "reference_pairs": REFERENCE,
@@ -59,6 +61,17 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.stdout.write(text)
     if chosen.save:
         (data.schemas() / "calibration.json").write_text(text, encoding="utf-8")
+
+
+NOT_OF_CHANCE = frozenset({"plausibility", "pace", "file_traces", "failure_rate"})  # questions that nothing here asks
+
+
+def sources() -> list[Path]:
+    """What the figures rest on: the questions of chance, their settings, and the sheets that they are asked of."""
+    own = Path(__file__).parent
+    code = (own.parents[1] / "rcdcheck" / "scrutiny").glob("*.py")
+    asked = [path for path in code if path.stem not in NOT_OF_CHANCE]
+    return [*asked, data.schemas() / "scrutiny.toml", own / "sheets_of_readings.py"]
 
 
 def as_text(measured: dict[str, Any]) -> str:

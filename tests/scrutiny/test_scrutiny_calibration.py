@@ -16,11 +16,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rcdcheck import data
 from rcdcheck.scrutiny import method
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 import calibration as bench
 import sheets_of_readings as sheets
+from made_of import made_of
 
 FINE, COARSE = "0.1 ms, 0.1 mA", "1 ms, 1 mA"
 ALL = (100, 100, 100, 100, 100)
@@ -172,3 +174,11 @@ def test_measured_figures_are_told_in_sentences(measured: dict[str, Any]) -> Non
     told = " ".join(method.figures())
     assert f"{measured['false_alarms']['files']:,} simulated honest sheets of 16 kinds" in told
     assert measured["command"] in told
+
+
+def test_the_calibration_is_of_the_questions_that_are_shipped() -> None:
+    """Otherwise its figures are stale, and the report's method page prints what nobody has measured."""
+    measured = data.document("calibration.json")["made_of"]
+    assert measured == made_of(bench.sources(), without=bench.NOT_OF_CHANCE), (
+        "stale: run python tests/bench/calibration.py --save (half an hour)"
+    )

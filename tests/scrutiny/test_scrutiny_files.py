@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
 import pytest
-from scrutiny_tables import RULES, audit, honest, sheet, tables
+from scrutiny_tables import audit, honest, sheet, tables
 
 from rcdcheck.records import Flag
 from rcdcheck.scrutiny import file_traces
@@ -114,12 +113,6 @@ def test_the_edges_are_no_contradiction() -> None:
     read = day().assign(trip_time_1x_0=20.0, trip_time_1x_180=40.0, trip_time_5x_0=30.0, trip_current=30.0)
     _, findings = audit(tables([read]))
     assert not {"slower-at-five-times", "phases-far-apart", "ramp-over-rated-beside-pass"} & set(findings["code"])
-
-
-def test_the_floor_is_the_rising_sine() -> None:
-    """At rated current a sine reaches half of it arcsin(0.5/√2)/(2π·50 Hz) = 1.15 ms after its zero: arithmetic."""
-    rise = 1000 * np.arcsin(0.5 / np.sqrt(2)) / (2 * np.pi * 50)
-    assert RULES.plausibility.floor_ms(1.0) == pytest.approx(rise + RULES.plausibility.release_ms, abs=0.1)
 
 
 # ── failure rate ──

@@ -18,7 +18,10 @@ _WAVES = {"ac": "AC", "a": "A", "f": "F", "b": "B", "b+": "B"}
 
 @dataclass(frozen=True)
 class ClassColumn:
-    """rcd_type "I" to "IV", waveform_type "AC", "A", "F", "B", delay "general", "selective", or empty; shapes (n,)."""
+    """rcd_type "I" to "IV", waveform_type "AC", "A", "F", "B", delay "general", "short_time", "selective"; shapes (n,).
+
+    Each is empty where it is not said.
+    """
 
     rcd_type: Texts
     waveform_type: Texts
@@ -51,8 +54,9 @@ def _class(cell: object) -> tuple[str, str, str, str, str]:
 
 
 def _take_delay(text: str, delays: set[str]) -> str:
-    """The text without its words for delay, which are added to `delays`; "non-selective" comes before "selective"."""
-    for table in ("general", "selective"):
+    """The text without its words for delay, which are added to `delays`; "non-selective" and
+    "short-time delayed" come before "selective"."""
+    for table in ("short_time", "general", "selective"):
         if pattern(table).search(text):
             delays.add(table)
             text = pattern(table).sub(" ", text)

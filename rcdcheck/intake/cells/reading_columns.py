@@ -73,11 +73,13 @@ def read_readings(
     decimal: str = "",
     rated: Numbers | None = None,
     confirmed: bool = False,
+    test_current: float = np.nan,
 ) -> ReadingColumn:
     """Read a column of cells ("" blank, str, float, dates) under a heading of `quantity` in `unit`.
 
     `decimal` settles the decimal sign where the caller knows it. `rated`, shape (n,), in mA, bounds currents.
-    `confirmed`: a person stated the unit, so nothing asks whether it is another.
+    `confirmed`: a person stated the unit, so nothing asks whether it is another. `test_current`: mA, where stated; at
+    the few mA of ground-fault interrupters seconds are no slip.
     """
     text = np.fromiter((isinstance(c, str) for c in cells), bool, len(cells))
     highest = slips.highest(quantity, rated) / FACTORS[quantity].get(unit, 1.0)
@@ -92,6 +94,8 @@ def read_readings(
         column = _within_rated(column, rated)
     if not confirmed:
         column = slips.other_unit(column, read, quantity, unit, rated)
+    if test_current <= slips.SLOW_CURRENT:
+        return column
     return slips.lone_values(column, quantity, unit, rated)
 
 

@@ -33,6 +33,7 @@ class Said(NamedTuple):
     fault: str = ""  # the first fault that nothing negates
     open_fault: str = ""  # the first fault, or plan to mend one, that no remedy in the remark mends
     remedy: str = ""  # done about a device or a part of it
+    of_device: str = ""  # a remedy of the device itself, or of what nobody names: no plug or lead
     no_access: str = ""
     unreached: str = ""  # no access in words that no reading can stand beside; "board locked" is not of these
     out_of_use: str = ""
@@ -60,6 +61,7 @@ def said(text: str) -> Said:
         fault=next((word(f.at, f.end) for f in found.faults if not f.implied), ""),
         open_fault=word(unmended[0].at, unmended[0].end) if unmended else "",
         remedy=word(found.remedies[0].at) if found.remedies else "",
+        of_device=next((word(r.at) for r in found.remedies if not r.parts or r.parts & {"D", "E"}), ""),
         no_access=word(found.unreached) or word(found.locked) or whole["locked"],
         unreached=word(found.unreached),
         out_of_use=word(found.withdrawn) or word(found.gone) or whole["gone"],

@@ -24,6 +24,7 @@ ORDINARY = 3.0  # within this factor of the median
 NEAR = 1.5  # a moved point must bring a value within this factor of the ordinary ones
 CERTAIN_SLIP = 2000.0  # ms: beyond the longest window of trip-time tests
 WHOLE_SLIP = 1000.0  # ms, mA: a whole number from here up, where its neighbours have decimals
+SLOW_CURRENT = 13.0  # mA: at no more, inverse-time devices may take longer than that (UL 943, t = (20 mA ÷ I)^1.43 s)
 RAMP_END = 5.0  # times the rated residual current: no ramp goes so far
 RANGE_ENDS = (1000.0, 2000.0)  # ms: more likely a lost ">" than a lost point
 _BASE, _LARGER = {"trip_time": "ms", "trip_current": "mA"}, {"trip_time": "s", "trip_current": "A"}

@@ -211,6 +211,7 @@ def _reading_column(
             unit=column.meaning.unit or (stated.get("unit", "") if name == "trip_time" else ""),
             rated=rated,
             confirmed=refuse or (column.confirmed and bool(column.meaning.unit)),
+            test_current=column.meaning.test_current,
         )
         if refuse:  # the finding on the column says why
             read = read.refused(read.present, "", read.suggestion[read.present])
@@ -226,14 +227,18 @@ def _reading_column(
 
 
 def _tripped_below_rated(read: conventions.ReadingColumn, cells: Texts) -> conventions.ReadingColumn:
-    """ "tripped" below the rated current is a reading, since no time is needed there to fail."""
+    """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and "OK" says
+    that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
     codes, distinct = pd.factorize(cells)
     said = np.array([isinstance(c, str) and says("tripped", c) for c in distinct], dtype=bool)[codes]
-    if not said.any():
+    held = (read.problem == "declared-not-measured") & (conventions.read_flags(cells).flag == Flag.PASS)
+    bare_end = read.note == "over-range-number"
+    if not (said | held | bare_end).any():
         return read
-    state, problem = read.state.copy(), read.problem.copy()
-    state[said], problem[said] = State.TRIPPED, ""
-    return replace(read, state=state, problem=problem)
+    state, problem, note = read.state.copy(), read.problem.copy(), read.note.copy()
+    state[said | bare_end], problem[said | held] = State.TRIPPED, ""
+    note[held], note[bare_end] = "held-in-words", ""
+    return replace(read, state=state, problem=problem, note=note)
 
 
 def _with_units(context: Context, cells: Texts) -> Texts:

@@ -154,6 +154,8 @@ def _next_best(
 ) -> tuple[Candidate | None, float]:
     """The best candidate that means something else, and how far the whole assignment falls behind with it."""
     found: tuple[Candidate | None, float] = (None, 99.0)
+    if best[i].blank:  # whatever it means, it says nothing
+        return found
     for other in options[i]:
         if other.key == best[i].key or best[i].weight - other.weight > 8.0:
             continue
@@ -189,7 +191,7 @@ def _total(chosen: Sequence[Candidate], outlets: Sequence[str]) -> float:
         if name == "device":
             devices += 1
             score -= told["device_first"] * min(i, 4)
-    fields = {c.meaning.field for c in chosen}
+    fields = {c.meaning.field for c in chosen if not c.blank}
     score -= told["no_device"] if not fields & set(IDENTITY) else 0.0
     score += _long(chosen)
     slots = [c.meaning.slot for c in chosen if c.meaning.field == "reading" and c.meaning.slot]

@@ -37,6 +37,7 @@ class Candidate:
     heading: float
     cells: float = 0.0
     why: tuple[str, ...] = ()
+    blank: bool = False  # its column holds nothing
 
     @functools.cached_property
     def weight(self) -> float:
@@ -162,7 +163,7 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
     if told is None or cells.rows == 0:
         return candidate
     if not cells.filled:
-        return replace(candidate, why=(*candidate.why, "its cells are blank"))
+        return replace(candidate, why=(*candidate.why, "its cells are blank"), blank=True)
     share = cells.named_share if name == "quantity" else cells.share(_kinds_of(name))
     score = told["fit"] * share + told["misfit"] * (1 - share)
     clauses = []
@@ -254,9 +255,9 @@ def _against_rated(name: str, cells: Profile, rated: Numbers) -> list[tuple[floa
     s = weights()["shape"]
     if len(rated) != len(cells.values):
         return []
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"):
         ratio = cells.values / rated
-    ratio = ratio[np.isfinite(ratio)]
+    ratio = ratio[np.isfinite(ratio) & (ratio > 0)]
     if len(ratio) < 3:
         return []
     near = float(np.mean((ratio > 0.4) & (ratio <= 1.7)))

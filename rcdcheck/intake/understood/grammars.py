@@ -185,7 +185,7 @@ def _of_short_words(text: str) -> Kind:
         kind |= K.WAVE if _WAVE.fullmatch(text) else K(0)
     if re.search(r"\d\s?m?A\b", text) and len(text) <= 24 and read_one_rating(text):  # "30mA A", "40 A / 30 mA"
         kind |= K.RATED
-    kind |= K.DELAY if says("selective", text) or says("general", text) else K(0)
+    kind |= K.DELAY if any(says(t, text) for t in ("selective", "general", "short_time")) else K(0)
     kind |= K.MOUNTING if says("portable", text) or says("fixed", text) else K(0)
     kind |= K.QUANTITY if any(says(table, text) for table in _QUANTITIES) else K(0)
     return kind | (K.UNIT if unit_named(text) else K(0))

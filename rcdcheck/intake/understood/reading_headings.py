@@ -256,7 +256,8 @@ def _read(parts: Parts, quantity: str, phases: list[str], weight: float) -> list
     if len(multiples) > 1 or (len(phases) > 1 and not both):
         return [Read(Meaning("", how="it names several multiples or phases"), 0.0, "")]
     phase = "none" if both or not phases else phases[0]
-    wave = (parts.of("waveform") or ["ac"])[0]
+    waves = parts.of("waveform") or ["ac"]
+    wave = "pulsating" if "pulsating" in waves else waves[0]  # "DC, pulsating"
     unit = (parts.of("unit") or [""])[0]
     if quantity == "trip_current":
         slot = Slot("trip_current", 0.0, phase, wave)

@@ -1,0 +1,66 @@
+"""Every error of a cell or column reaches the devices it may concern: what is wrong with a sheet never passes.
+
+A cell that cannot be read leaves the tests of its row unclear; trouble of a whole column every test of its sheet, since
+its meaning could change any of them. Where judging has a reason at the cell or column already, nothing is added.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.judging.court import Court
+from rcdcheck.judging.reasons import REASONS
+from rcdcheck.records import Mask, Outcome, State
+
+# Cells whose trouble nothing but its finding carries; past a thousand in a sheet they are only counted, and any row's.
+ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "value-outside-schema")
+
+
+def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
+    """Reasons for the errors that intake has raised and no other reason tells."""
+    found = court.findings.frame()
+    found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
+    found = found[~found["code"].isin(court.tables.unsettled["code"].unique())]
+    counted = found["row"] == np.iinfo(np.int32).max
+    found = found[~counted | found["code"].isin(ONLY_FOUND)]
+    cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
+    rows = court.tables.rows
+    own = cells.merge(rows, on=["sheet", "row"], suffixes=("", "_of_row"))
+    own = own[(own["column_of_row"] < 0) | (own["column_of_row"] == own["column"])]
+    whole = found[~found.index.isin(own["finding"])].drop_duplicates(["sheet", "code", "column"])
+    everyone = whole.drop(columns="test").merge(rows[["sheet", "test"]].drop_duplicates(), on="sheet")
+    own = own.drop(columns="test").rename(columns={"test_of_row": "test"})
+    told = pd.concat([own, everyone], ignore_index=True).assign(outcome=int(Outcome.UNCLEAR))
+    told = told.drop_duplicates(["test", "code", "column"])
+    place = ["test", "column"]
+    unread = court.tables.readings.loc[
+        court.tables.readings["state"] == State.UNREADABLE, place
+    ]  # verdicts tell of them
+    known = pd.MultiIndex.from_frame(pd.concat([so_far[place], unread]))
+    again = pd.MultiIndex.from_frame(told[place]).isin(known) & (told["column"] >= 0)
+    return told.loc[~again, list(REASONS)].astype(REASONS)
+
+
+DATES = ("date-not-understood", "date-not-certain", "date-in-future", "date-too-early", "date-orders-mixed",
+         "error-cell", "formula-without-value")  # fmt: skip
+
+
+def lost_dates(court: Court) -> Mask:
+    """Tests whose date could not be read, of devices that have others: which of them came last is not known."""
+    tests = court.tables.tests
+    undated = tests["tested_at"].isna().to_numpy()
+    several = np.bincount(court.device, minlength=int(court.device.max(initial=-1)) + 1)[court.device] > 1
+    found = court.findings.frame()
+    found = found[found["code"].isin(DATES) & (found["column"] == _date_columns(court, found["sheet"].to_numpy()))]
+    cells = found[found["row"] == found["last_row"]]
+    here = pd.MultiIndex.from_frame(tests[["sheet", "row"]]).isin(pd.MultiIndex.from_frame(cells[["sheet", "row"]]))
+    whole = tests["sheet"].isin(found.loc[found["row"] != found["last_row"], "sheet"]).to_numpy()
+    result: Mask = undated & several & (here | whole)
+    return result
+
+
+def _date_columns(court: Court, sheets: npt.NDArray[np.int64]) -> npt.NDArray[np.int16]:
+    columns = court.tables.column_of("tested_at", sheets)
+    return np.where(columns < 0, np.iinfo(np.int16).max, columns).astype(np.int16)

@@ -1,0 +1,45 @@
+"""Whole audits within the process of the tests: rows as typed, outcomes by device."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from whole_runs import DAY
+
+from rcdcheck.cli import main
+
+Row = dict[str, str]
+STATED = {"Ramp trip current smooth d.c. (mA)": "trip_current_smooth_dc"}  # on type B it looks like times
+
+
+class AuditsHere:
+    """Audits of one sheet after another, in a folder of their own."""
+
+    def __init__(
+        self, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes], folder: Path
+    ) -> None:
+        """Keep what a test gives: how arguments are set, how output is read, where files go."""
+        self.monkeypatch, self.output, self.folder = monkeypatch, capfdbinary, folder
+
+    def outcomes(self, rules: str, headings: list[str], devices: list[list[Row]], *options: str) -> dict[str, str]:
+        """Outcome of each device in one audit of one sheet."""
+        text = io.StringIO()
+        writer = csv.DictWriter(text, headings, extrasaction="ignore")
+        writer.writeheader()
+        writer.writerows(row for rows in devices for row in rows)
+        (self.folder / "day.csv").write_text(text.getvalue(), encoding="utf-8")
+        arguments = ["day.csv", "--rules", rules, "--as-of", DAY, "--write", "none", "--json", "-", "--devices", "all"]
+        for heading, field in STATED.items():
+            arguments += ["--column", f"{heading}={field}"] if heading in headings else []
+        self.monkeypatch.setattr(sys, "argv", ["rcdcheck", "audit", *arguments, "--quiet", *options])
+        self.monkeypatch.chdir(self.folder)
+        with pytest.raises(SystemExit):
+            main()
+        said = self.output.readouterr()
+        assert said.out, said.err.decode()
+        return {one["device"]: one["outcome"] for one in json.loads(said.out)["devices"]}

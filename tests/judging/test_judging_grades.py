@@ -1,0 +1,149 @@
+"""Grades of records and devices at the edges of every line of `schemas/grades.toml`, typed here from the design.
+
+The thresholds are this project's own (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from small_sheets import audited
+
+from rcdcheck.grading import Doubt, Evidence, grade_record
+from rcdcheck.records import Outcome
+
+N = 200
+LINES = {  # most tests out of 200 for A, B and C
+    "outcome": (0, 4, 40),
+    "unreadable": (0, 2, 20),
+    "contradicted": (0, 0, 4),
+    "unsigned": (2, 20, 100),
+    "no_instrument": (2, 20, 199),
+    "out_of_calibration": (0, 0, 200),
+}
+
+
+def evidence(n: int = N) -> Evidence:
+    """A record of which nothing can be said."""
+    none = np.zeros(n, dtype=bool)
+    return Evidence(
+        outcome=np.zeros(n, dtype=np.int8), unreadable=none, contradicted=none, unsigned=none, no_instrument=none,
+        out_of_calibration=none, no_visual=none, counted=~none, lost=np.zeros(0, dtype=np.int64),
+        sheet=np.zeros(n, dtype=np.int32), doubts=(),
+    )  # fmt: skip
+
+
+def with_bad(name: str, count: int, n: int = N) -> Evidence:
+    bad: Any = np.arange(n) < count
+    if name == "outcome":
+        bad = np.where(bad, Outcome.UNCLEAR, Outcome.PASS).astype(np.int8)
+    return replace(evidence(n), **{name: bad})
+
+
+def letter(facts: Evidence, **more: int) -> str:
+    return grade_record(facts, np.ones(len(facts.outcome), dtype=bool), "batch", "all", **more).grade
+
+
+def test_a_record_of_which_nothing_can_be_said() -> None:
+    grade = grade_record(evidence(), np.ones(N, dtype=bool), "batch", "all")
+    assert (grade.grade, grade.decided_by, grade.tests) == ("A", "nothing stands against it", N)
+    nothing = grade_record(evidence(), np.zeros(N, dtype=bool), "batch", "all")
+    assert (nothing.grade, nothing.decided_by) == ("D", "no test could be read")
+
+
+@pytest.mark.parametrize("name", list(LINES))
+def test_each_line_at_its_edges(name: str) -> None:
+    most = LINES[name]
+    due = {count: next((g for g, m in zip("ABC", most, strict=True) if count <= m), "D")
+           for edge in most for count in (edge, edge + 1) if count <= N}  # fmt: skip
+    if name == "no_instrument":
+        due |= {N: "B"}  # wholly absent
+    assert {count: letter(with_bad(name, count)) for count in due} == due
+
+
+@pytest.mark.parametrize(("name", "n", "due"), [
+    ("outcome", 20, "B"), ("unreadable", 30, "B"), ("contradicted", 20, "C"), ("unsigned", 20, "B"),
+    ("outcome", 1, "B"),
+])  # fmt: skip
+def test_one_test_of_a_small_record(name: str, n: int, due: str) -> None:
+    """ "2 %" means more than the larger of one test and 2 %; one unsigned test of twenty is 5 %."""
+    assert letter(with_bad(name, 1, n)) == due
+
+
+def test_two_contradicted_passes_of_a_small_record() -> None:
+    assert [letter(with_bad("contradicted", count, 20)) for count in (2, 3)] == ["C", "D"]
+
+
+def test_incomplete_counts_as_unclear_does_and_a_fail_costs_nothing() -> None:
+    outcomes = np.zeros(N, dtype=np.int8)
+    outcomes[:5] = Outcome.INCOMPLETE
+    assert letter(replace(evidence(), outcome=outcomes)) == "C"
+    assert letter(replace(evidence(), outcome=np.full(N, Outcome.FAIL, dtype=np.int8))) == "A"
+
+
+def test_rows_lost_inputs_not_audited_and_sheets_without_inspection() -> None:
+    for count, due in ((0, "A"), (1, "C"), (10, "C"), (11, "D")):
+        assert letter(replace(evidence(), lost=np.zeros(count, dtype=np.int64))) == due
+    assert letter(replace(evidence(), lost=np.ones(11, dtype=np.int64))) == "A", "lost in another sheet"
+    assert [letter(evidence(), unaudited=count) for count in (0, 1, 2)] == ["A", "C", "D"]
+    assert letter(replace(evidence(), no_visual=np.arange(N) < 1)) == "B"
+    assert letter(replace(evidence(), no_visual=np.ones(N, dtype=bool))) == "B"
+
+
+def doubt(strong: bool, count: int, question: str = "q", total: int = 0) -> Doubt:
+    return Doubt(question, strong, np.arange(count), total or count, 0)
+
+
+@pytest.mark.parametrize(
+    ("doubts", "due"),
+    [
+        ((doubt(False, 150),), "C"),
+        ((doubt(True, 39),), "C"),
+        ((doubt(True, 40),), "D"),
+        ((doubt(True, 3, total=40),), "D"),
+        ((doubt(True, 3), doubt(True, 3, "other")), "D"),
+        ((doubt(True, 3), doubt(True, 5)), "C"),
+        ((doubt(True, 3), doubt(False, 100, "other")), "C"),
+        ((doubt(True, 0),), "C"),
+    ],
+)
+def test_doubts(doubts: tuple[Doubt, ...], due: str) -> None:
+    assert letter(replace(evidence(), doubts=doubts)) == due
+
+
+def test_a_doubt_on_other_tests_is_not_ours() -> None:
+    facts = replace(evidence(), doubts=(Doubt("q", True, np.arange(100, 200), 100, 0),))
+    assert grade_record(facts, np.arange(N) < 100, "technician", "A. Snowfield").grade == "A"
+
+
+def test_a_test_listed_again_is_no_further_test() -> None:
+    facts = replace(with_bad("outcome", 5), counted=np.arange(N) >= 5)
+    grade = grade_record(facts, np.ones(N, dtype=bool), "batch", "all")
+    assert (grade.grade, grade.tests) == ("A", N - 5)
+
+
+def test_people_and_instruments_are_graded_from_twenty_tests_up() -> None:
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Tested by", "Instrument", "Date")
+    rows = [
+        [f"D{i}", "30", "pass", f"{21 + i * 7 % 9}.{i % 10}", f"{22 + i * 5 % 8}.{i * 3 % 10}",
+         "A. Snowfield" if i < 20 else "B. Larch", "Meter A" if i < 21 else "Meter B", "2026-11-20"]
+        for i in range(39)
+    ]  # fmt: skip
+    graded = {(g.scope, g.name): g.tests for g in audited(head, *rows).grades}
+    assert graded == {
+        ("batch", "all inputs"): 39, ("technician", "A. Snowfield"): 20, ("instrument", "Meter A"): 21,
+    }  # fmt: skip
+
+
+def test_grades_of_devices() -> None:
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Result", "Tested by", "Date")
+    rows = [["A1", "30", "pass", "24.1", "25.3", "pass"], ["B1", "30", "pass", "24.7", "299", "pass"],
+            ["C1", "30", "pass", "23.9", "", ""], ["C2", "30", "pass", "24.4", "28.4?", ""],
+            ["D1", "30", "pass", "24.0", "no trip", "pass"], ["A2", "30", "pass", "23.1", "no trip", "fail"],
+            ["", "30", "pass", "26.1", "25.2", "pass"]]  # fmt: skip
+    audit = audited(head, *([*row, "A. Snowfield", "2026-11-20"] for row in rows))
+    graded = dict(zip(audit.devices["name"], audit.devices["grade"], strict=True))
+    assert graded == {"A1": "A", "B1": "B", "C1": "C", "C2": "C", "D1": "D", "A2": "B", "(no identifier)": "D"}

@@ -1,0 +1,138 @@
+"""What the severities of `schemas/findings.toml` say that they do, and every code held to it.
+
+Codes of the judge by its own calls (read from its source), codes of intake by raising each in an audit of good devices.
+"""
+
+from __future__ import annotations
+
+import ast
+import csv
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+from small_sheets import TODAY
+
+import rcdcheck.judging
+from rcdcheck import data, grading, intake, pipeline, rules
+from rcdcheck.findings import SEVERITIES, Findings, catalogue
+from rcdcheck.history import History
+from rcdcheck.judging import identity, outcomes, verdicts
+from rcdcheck.records import Options, Outcome, Tables
+
+ROOM = Path(rcdcheck.judging.__file__).parent
+STATED = data.toml("findings.toml")["severities"]
+OUTCOMES = {"FAIL": {"danger"}, "UNCLEAR": {"error"}, "INCOMPLETE": {"error"}}
+VERDICTS = {"FAIL": {"danger"}, "UNCLEAR": {"error"}, "MARGINAL": {"caution"}, "PASS": {"caution", "note"},
+            "NOT_JUDGED": {"note"}}  # fmt: skip
+OPTIONS = Options(as_of=TODAY)
+
+
+def calls() -> Iterator[tuple[str, str, set[str]]]:
+    """Code, place and severities that fit, of every outcome and verdict that judging gives with a code."""
+    for path in sorted(ROOM.glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            words = node.args if isinstance(node, ast.Call) else node.elts if isinstance(node, ast.Tuple) else []
+            attributes = [w for w in words if isinstance(w, ast.Attribute) and isinstance(w.value, ast.Name)]
+            codes = [w.value for w in words if isinstance(w, ast.Constant) and w.value in catalogue()]
+            for one in attributes:
+                assert isinstance(one.value, ast.Name)
+                fits = {"Outcome": OUTCOMES, "Verdict": VERDICTS}.get(one.value.id, {}).get(one.attr)
+                for code in codes if fits else ():
+                    yield str(code), f"{path.name}:{one.lineno}", fits or set()
+
+
+def test_every_severity_states_what_it_does() -> None:
+    assert tuple(STATED) == SEVERITIES
+    for does in STATED.values():
+        assert set(does) == {"outcome", "device_grade", "exit_code", "means"}
+
+
+def test_judging_gives_each_code_the_outcome_of_its_severity() -> None:
+    found = list(calls())
+    assert len({code for code, _, _ in found}) > 35, "the calls are found"
+    wrong = [f"{code} at {place}: {catalogue()[code].severity}" for code, place, fits in found
+             if catalogue()[code].severity not in fits]  # fmt: skip
+    assert wrong == []
+
+
+@pytest.fixture(scope="module")
+def good(tmp_path_factory: pytest.TempPathFactory) -> Tables:
+    """Three good devices."""
+    path = tmp_path_factory.mktemp("good") / "good.csv"
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream).writerows([
+            ["Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Tested by", "Instrument", "Date"],
+            *([f"A{i}", "30", "pass", *times, "A. Snowfield", "Meter A", "2026-11-20"]
+              for i, times in enumerate((("24.3", "26.8"), ("24.4", "26.5"), ("24.9", "25.5")))),
+        ])  # fmt: skip
+    return intake.take_out(intake.open_all([str(path)], OPTIONS, Findings(), jobs=1), OPTIONS, Findings())
+
+
+def decided(tables: Tables, found: Findings) -> tuple[list[str], list[str], int]:
+    """Outcomes, grades and exit code of the devices with these findings of intake."""
+    rule_set = rules.load(OPTIONS.rules)
+    judged, _ = verdicts.judge(tables, rule_set, OPTIONS)
+    device = identity.number_devices(tables, OPTIONS)
+    visit = identity.number_visits(tables.tests, device)
+    counted = ~identity.listed_again(tables, device)
+    got = outcomes.decide(tables, judged, rule_set, OPTIONS, found, device, visit)
+    frame = pipeline._with_tests(found.frame(), tables)
+    facts = grading.evidence(tables, judged, got.tests, counted, frame)
+    grades = grading.grade_devices(tables, judged, got.devices, device, facts, frame)
+    code = pipeline.exit_code(OPTIONS, tables, got.devices, frame, grading.grade_all(facts, tables), History())
+    return [Outcome(o).word for o in got.devices["outcome"]], list(grades), int(code)
+
+
+def raised(code: str, **place: Any) -> Findings:
+    found = Findings()
+    found.add(code, message="Said by a test.", **place)
+    return found
+
+
+def test_good_devices_pass_with_the_best_grade(good: Tables) -> None:
+    assert decided(good, Findings()) == (["pass"] * 3, ["A"] * 3, 0)
+
+
+def test_a_finding_at_a_cell_does_what_its_severity_says(good: Tables) -> None:
+    """A danger needs the failure of a device, which the calls above give."""
+    wrong = []
+    for kind in catalogue().values():
+        does = STATED[kind.severity]
+        due = (["pass", "unclear" if does["outcome"] else "pass", "pass"], ["A", does["device_grade"] or "A", "A"])
+        got = decided(good, raised(kind.code, sheet=0, row=3, column=1)) if kind.severity != "danger" else None
+        if got and got != (*due, does["exit_code"]):
+            wrong.append((kind.code, got))
+    assert wrong == []
+
+
+def test_an_error_of_a_column_concerns_every_device_of_its_sheet(good: Tables) -> None:
+    errors = [kind.code for kind in catalogue().values() if kind.severity == "error"]
+    got = {code: decided(good, raised(code, sheet=0, row=1, column=3)) for code in errors}
+    assert [code for code, (found, _, exit_code) in got.items() if (found, exit_code) != (["unclear"] * 3, 1)] == []
+
+
+def test_errors_past_a_thousand_still_concern_their_sheet(good: Tables) -> None:
+    found = Findings()
+    n = 1200
+    found.add_many("entry-not-understood", {"sheet": [0] * n, "row": [3] * n, "column": [1] * n, "heading": ["x"] * n})
+    assert decided(good, found)[0] == ["unclear"] * 3
+
+
+def test_an_error_of_no_sheet_still_moves_the_exit_code(good: Tables) -> None:
+    assert decided(good, raised("reading-not-understood"))[2] == 1
+
+
+def test_a_reason_that_is_known_at_the_cell_is_not_told_twice(good: Tables) -> None:
+    unread = good.tests.assign(rated_unreadable=good.tests["row"] == 3)
+    tables = Tables(**{**vars(good), "tests": unread})
+    found = raised("rated-current-not-understood", sheet=0, row=3, column=1)
+    rule_set = rules.load(OPTIONS.rules)
+    judged, _ = verdicts.judge(tables, rule_set, OPTIONS)
+    device = identity.number_devices(tables, OPTIONS)
+    visit = identity.number_visits(tables.tests, device)
+    got = outcomes.decide(tables, judged, rule_set, OPTIONS, found, device, visit)
+    assert list(got.reasons["code"]) == ["rated-unreadable"]
+    assert isinstance(got.reasons, pd.DataFrame)
