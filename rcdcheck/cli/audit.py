@@ -97,6 +97,7 @@ KINDS = ("html", "xlsx", "json")
 )
 @click.option("--hide-names", is_flag=True, help="Replace people by letters in page and workbook.")
 @click.option("--mark", is_flag=True, help="Write a marked copy of each input, STEM-marked.xlsx.")
+@click.option("--verbose", "-v", is_flag=True, help="Print every list in full.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
 def command(**asked: Any) -> int:  # fmt: skip
     """Audit sheets (xlsx, xlsm, xls, xlsb, ods, CSV; folders; - for standard input) of RCD test readings.
@@ -115,9 +116,10 @@ def command(**asked: Any) -> int:  # fmt: skip
     if asked["json_file"] == "-":
         _json_to_stdout(audit, asked)
     elif not asked["quiet"]:
-        from rcdcheck.reports.console import summary
+        from rcdcheck.reports.console import screen, summary
 
-        click.echo(summary(audit, written, colour=_coloured()), color=_coloured())
+        on = screen(terminal=sys.stdout.isatty())
+        click.echo(summary(audit, written, colour=_coloured(), verbose=asked["verbose"], on=on), color=_coloured())
     return int(audit.exit_code)
 
 

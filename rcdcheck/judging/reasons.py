@@ -14,6 +14,7 @@ import pandas as pd
 from rcdcheck.findings import KEPT, Findings, catalogue
 from rcdcheck.records import Bound, Outcome, State, Tables, Texts, Verdict
 
+NO_TRIP = ("no trip", "did not trip")  # typed so, there is nothing to quote
 REASONS = {
     "test": "int32",
     "code": "object",
@@ -85,12 +86,14 @@ def _sentence(template: str, tables: Tables, key: Any) -> str:
     slot = tables.slots[key.slot]._replace(multiple=key.multiple)
     shown = shown_value(key.value, key.state, key.bound, slot.unit)
     title = slot.title[0].upper() + slot.title[1:]
+    typed = str(tables.vocabulary[key.text])
     return template.format_map(
         {
             "what": title,
             "shown": shown,
             "limit": shown_limit(key.limit, slot.unit),
-            "typed": tables.vocabulary[key.text],
+            "typed": typed,
+            "as_typed": "" if typed.casefold() in NO_TRIP else f" (typed {typed})",
             "suggestion": "",
         }
     )

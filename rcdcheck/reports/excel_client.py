@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import Heading, act_now, excel_readings
+from rcdcheck.reports import Heading, excel_readings, to_do
 from rcdcheck.reports import excel_lists as lists
 from rcdcheck.reports.excel_charts import ORDER, sites
 from rcdcheck.reports.excel_places import chunks, moment
@@ -87,7 +87,7 @@ def _instruments(audit: Audit) -> Iterator[Row]:
 def _defects(audit: Audit) -> Sheet:
     boxes = [Column(name, "text", 12, 11) for name in ("Withdrawn", "Replaced", "Repaired", "Re-tested")]
     columns = (*DEVICE, Column("Defect", "text", 60), *boxes, Column("Date and name", "text", 30, 24))
-    failed = act_now.withdraw(audit, len(audit.devices), of_record=False)
+    failed = to_do.items(audit, to_do.failed(audit), of_record=False)
     failed.sort(key=lambda item: (item.site, item.board))
     rows = [(i.name, i.site, i.board, i.location, " ".join(i.why), BOX, BOX, BOX, BOX, "") for i in failed]
     sentence = "Failed devices by site: out of service until replaced, or repaired and tested. Mark what was done."
@@ -100,7 +100,7 @@ def _not_tested(audit: Audit) -> Sheet:
     columns = (*DEVICE, Column("Outcome", "word"), Column("Why", "text", 60), Column("What to do", "text", 50))
     rows = [
         (i.name, i.site, i.board, i.location, i.outcome.word, " ".join(i.why), i.action)
-        for i in act_now.settle(audit, len(audit.devices))
+        for i in to_do.items(audit, to_do.unsettled(audit), of_record=False)
     ]
     files = [(one.name, one.reason) for one in audit.tables.inputs if one.status != "audited"]
     blocks = [Block("NotTested", columns, rows, "Devices", "Every device listed was tested completely.")]

@@ -12,7 +12,7 @@ from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import HOSTILE, Read, empty_audit, hostile_audit, page_of, text_of, tiled
 
 from rcdcheck.records import Outcome
-from rcdcheck.reports import act_now, html_method, json_document
+from rcdcheck.reports import facts, html_method, json_document
 
 DAY_SAMPLES = ["honest-day.csv", "messy-day.xlsx"]
 
@@ -39,12 +39,12 @@ def test_what_to_do_comes_first_then_credibility_then_the_detail() -> None:
     inner = [
         a["id"] for tag, a in Read(page_of("honest-day.csv")).tags if tag == "h3" and a.get("id", "").startswith("act.")
     ]
-    assert inner == ["act.withdraw", "act.settle", "act.mend", "act.due"]
+    assert inner == ["act.withdraw", "act.go_back", "act.desk", "act.due"]
 
 
 def test_the_most_dangerous_failure_stands_first() -> None:
     audit = sample("honest-day.csv")
-    ranks = [item.danger or 99 for item in act_now.withdraw(audit, 100)]
+    ranks = [item.danger or 99 for item in facts.of(audit).withdraw]
     assert ranks == sorted(ranks) and len(ranks) == audit.counts()["devices"]["fail"]
 
 

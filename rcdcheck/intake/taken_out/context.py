@@ -98,6 +98,9 @@ class Context:
             return
         for code, told in notes:
             words: dict[str, Any] = {"heading": column.heading, **told}
+            if "meant" in told:  # the option that settles it
+                meaning = column.meaning.slot.name if column.meaning.slot else column.meaning.field
+                words["suggestion"] = f'--column "{column.heading}={meaning} [{told["meant"]}]"'
             self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number, **words)
 
 
