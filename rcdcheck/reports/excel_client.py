@@ -16,6 +16,7 @@ from rcdcheck.reports import excel_lists as lists
 from rcdcheck.reports.excel_charts import ORDER, sites
 from rcdcheck.reports.excel_places import chunks, moment
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
+from rcdcheck.reports.tags import last_tests
 from rcdcheck.reports.words import CAUTIONS, OUTCOMES
 
 Row = tuple[object, ...]
@@ -121,7 +122,7 @@ def _devices(audit: Audit) -> Sheet:
 
 
 def _rows(audit: Audit) -> Iterator[Row]:
-    tables, last = audit.tables, lists.last_tests(audit)
+    tables, last = audit.tables, last_tests(audit)
     for at in chunks(np.arange(len(audit.devices))):
         some, tests = audit.devices.iloc[at], tables.tests.iloc[last[at]]
         fields = [tables.texts(some[name]).tolist() for name in ("site", "board")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 
 import numpy as np
@@ -11,6 +12,7 @@ from rcdcheck.findings import catalogue
 from rcdcheck.records import Audit, Outcome
 from rcdcheck.reports.excel_places import EMPTY, Places, cell, chunks, device_link, moment, standing_reasons
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
+from rcdcheck.reports.tags import tag_rows
 
 Row = tuple[object, ...]
 
@@ -95,33 +97,20 @@ def _findings(audit: Audit) -> Iterator[Row]:
 def tags(audit: Audit) -> Sheet:
     """One row for each device and nothing above the headings, as a label printer wants it."""
     columns = (
-        Column("Device", "id", 30), Column("Site", "text", 24), Column("Tested", "date", 16), Column("By", "text", 24),
+        Column("Device", "id", 30), Column("Site", "text", 24), Column("Board", "text", 18),
+        Column("Location", "text", 24), Column("Tested", "date", 16), Column("By", "text", 24),
         Column("Outcome", "word"), Column("Re-test due", "date", 12), Column("Tag", "text", 22),
     )  # fmt: skip
     return Sheet("Tag list", "Tag list", "", [Block("TagList", columns, _tags(audit))], plain=True)
 
 
-TAG = {Outcome.PASS: "pass tag", Outcome.FAIL: "failed tag"}
-
-
 def _tags(audit: Audit) -> Iterator[Row]:
-    by = audit.tables.tests["technician"].to_numpy()[last_tests(audit)]
-    for at in chunks(np.arange(len(audit.devices))):
-        some = audit.devices.iloc[at]
-        texts = audit.tables.texts(some["site"]).tolist(), audit.tables.texts(by[at]).tolist()
-        for d, site, person in zip(some.itertuples(), *texts, strict=True):
-            tested = Measure(d.tested_at.date(), "date") if d.tested_at == d.tested_at else None
-            tag = TAG.get(d.outcome, "no tag until settled")
-            yield d.name, site, tested, person, Outcome(d.outcome).word, moment(d.retest_due), tag
+    for *where, tested, person, outcome, due, tag in tag_rows(audit):
+        yield *where, _day(tested), person, outcome, _day(due), tag
 
 
-def last_tests(audit: Audit) -> npt.NDArray[np.int64]:
-    """Number of the latest test of each device, shape (devices,)."""
-    when = audit.tables.tests["tested_at"].to_numpy().astype("datetime64[us]").astype(np.int64)
-    order = np.argsort(when, kind="stable")  # no date sorts first
-    last = np.zeros(len(audit.devices), dtype=np.int64)
-    last[audit.test_outcomes["device"].to_numpy()[order]] = order
-    return last
+def _day(text: str) -> Measure | None:
+    return Measure(dt.date.fromisoformat(text), "date") if text else None
 
 
 def passed_over(audit: Audit) -> Sheet:

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 ALL_DEVICES = 2_000  # up to this many devices all stand in the table
+LONGEST_HEAD = 60  # letters of a text in the running head
 LONGEST = 2_000  # letters of one text; a cell may hold 32,767
 ATTENTION = 2_000  # past it every failed device, and so many of the others that need attention
 
@@ -85,15 +86,20 @@ def _policy(style: str, script: str) -> str:
     style_hash, script_hash = (
         "'sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() + "'" for text in (style, script)
     )
-    return f"default-src 'none'; style-src {style_hash}; script-src {script_hash}; base-uri 'none'; form-action 'none'"
+    return (
+        f"default-src 'none'; style-src {style_hash}; script-src {script_hash}; img-src data:; base-uri 'none'; "
+        "form-action 'none'"
+    )
 
 
 def _shared(audit: Audit, heading: Heading, *, only_attention: bool) -> dict[str, Any]:
     from markupsafe import Markup
 
-    style, script = _file("style.css"), _file("table.js")
+    title = heading.title or _title(audit)
+    style, script = _file("style.css") + _running_head(heading, title), _file("table.js")
     told = facts.of(audit)
     head = (
+        ("Report", heading.number),
         ("Client", heading.client),
         ("Prepared by", heading.prepared_by),
         ("As of", audit.options.as_of.isoformat()),
@@ -102,7 +108,8 @@ def _shared(audit: Audit, heading: Heading, *, only_attention: bool) -> dict[str
     )
     return {
         "audit": audit,
-        "title": heading.title or _title(audit),
+        "title": title,
+        "firm": heading.firm,
         "facts": [fact for fact in head if fact[1]],
         "notices": told.notices,
         "counts": told.counts,
@@ -118,6 +125,22 @@ def _shared(audit: Audit, heading: Heading, *, only_attention: bool) -> dict[str
         "elsewhere": "All of them stand in the workbook and in the JSON document.",
         **_devices(audit, only_attention),
     }
+
+
+def _running_head(heading: Heading, title: str) -> str:
+    """What stands at the head of each printed page: firm, client, job and number, as a style that prints it."""
+    firm = heading.firm.name if heading.firm else ""
+    left, right = (" · ".join(filter(None, parts)) for parts in ((firm, heading.client or title), (heading.number,)))
+    job = title if heading.client else ""
+    boxes = {"top-left": left, "top-right": " · ".join(filter(None, (job, right)))}
+    said = " ".join(f'@{box} {{ content: "{_in_style(text)}"; }}' for box, text in boxes.items() if text)
+    return f"\n@page {{ {said} }}\n"
+
+
+def _in_style(text: str) -> str:
+    """A text as it may stand between quotation marks in a style: all but letters, digits and spaces by their code."""
+    shown = visible(text[:LONGEST_HEAD])
+    return "".join(c if c.isalnum() or c in " ·,.()-" else f"\\{ord(c):x} " for c in shown)
 
 
 def _title(audit: Audit) -> str:

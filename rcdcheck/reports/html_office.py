@@ -10,7 +10,6 @@ from rcdcheck.judging import danger
 from rcdcheck.records import Audit
 from rcdcheck.reports import facts, html_credibility, html_method, html_people, html_record
 from rcdcheck.reports.pictures import pictures
-from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import GRADES
 from rcdcheck.scrutiny import method
 
@@ -57,14 +56,13 @@ def words(audit: Audit) -> dict[str, Any]:
 
 def _act_now(audit: Audit) -> dict[str, Any]:
     told = facts.of(audit)
-    causes, n = told.desk, told.counts
+    causes = told.desk
     steps = (
-        ("act.withdraw", n["to_do.withdraw"], "to withdraw", ""),
-        ("act.go_back", n["to_do.go_back"], "to go back to", ""),
-        ("act.desk", n["to_do.desk"], "to mend at the desk" if n["to_do.desk"] != 1 else "thing to mend at the desk",
-         counted(n["to_do.desk_cells"], "place") if causes else ""),
-        ("act.due", n["to_do.due"], "due soon or past", ""),
-    )  # fmt: skip
+        ("withdraw", "to withdraw"),
+        ("go_back", "to go back to"),
+        ("desk", "cause to mend at the desk" if len(causes) == 1 else "causes to mend at the desk"),
+        ("due", "due soon or past"),
+    )
     ranks = danger.sentences()
     back = told.go_back[:LISTED]
     return {

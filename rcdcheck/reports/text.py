@@ -73,7 +73,7 @@ def joined(names: Sequence[str]) -> str:
 
 
 def wrapped(text: str, columns: int, indent: str) -> Iterator[str]:
-    """Lines of at most so many columns; later ones begin with `indent`. Words are not broken, nor numbers from units."""
+    """Lines of at most so many columns; later ones begin with `indent`. No word is broken, no number from its unit."""
     line = text[: len(text) - len(text.lstrip())]
     for word in filter(None, _UNIT.sub("\u00a0", text).split(" ")):
         joined_up = f"{line} {word}" if line.strip() else line + word
