@@ -64,9 +64,9 @@ def _kept(ctx: click.Context, _: click.Parameter, path: Path | None) -> None:
     defaults: dict[str, Any] = {}
     for name, value in read.items():
         param = known.get(name)
-        if param is None or param.name is None or param.name == "options_file":
+        if param is None or param.name == "options_file":
             raise SettingsError(f"{path}: there is no option --{name}.{near(name, known)}")
-        defaults[param.name] = _as_given(param, value, path.parent)
+        defaults[str(param.name)] = _as_given(param, value, path.parent)
     ctx.default_map = defaults
 
 

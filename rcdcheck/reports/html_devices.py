@@ -230,7 +230,7 @@ def _currents(audit: Audit, tests: npt.NDArray[np.int64]) -> dict[int, str]:
 
 def _devices(audit: Audit, numbers: npt.NDArray[np.int64], lines: dict[int, list[TestLine]]) -> Iterable[DeviceLine]:
     devices = audit.devices.loc[numbers]
-    texts = {name: audit.tables.texts(devices[name]) for name in ("site", "board", "location", "kind")}
+    texts = {name: audit.tables.texts(devices[name]) for name in ("site", "board", "location")}
     about, said = _about(audit, numbers), to_do.written(audit, numbers)
     not_passed = numbers[devices["outcome"].to_numpy() != Outcome.PASS]
     open_ = {item.number: item for item in to_do.items(audit, not_passed)}
@@ -239,7 +239,7 @@ def _devices(audit: Audit, numbers: npt.NDArray[np.int64], lines: dict[int, list
         outcome = Outcome(device.outcome).word
         yield DeviceLine(
             name=str(device.name),
-            about=", ".join(filter(None, (str(texts["kind"][i]), about.get(int(number), "")))),
+            about=about.get(int(number), ""),
             site=str(texts["site"][i]),
             where=", ".join(filter(None, (str(texts["board"][i]), str(texts["location"][i])))),
             outcome=outcome,
@@ -264,8 +264,8 @@ def _about(audit: Audit, numbers: npt.NDArray[np.int64]) -> dict[int, str]:
     rated = tests["rated_residual_current"].to_numpy()[at]
     out = {}
     for i, number in enumerate(device[at]):
-        parts = [f"{rated[i]:g} mA" if np.isfinite(rated[i]) else "rating not stated"]
-        parts += [f"type {words[n][i]}" for n in ("rcd_type", "waveform_type") if words[n][i]]
+        parts = [f"{rated[i]:g} mA" if np.isfinite(rated[i]) else ""]
+        parts += [str(words[n][i]) for n in ("rcd_type", "waveform_type") if words[n][i]]
         parts += ["selective"] if words["delay"][i] == "selective" else []
-        out[int(number)] = ", ".join(parts)
+        out[int(number)] = " ".join(filter(None, parts))
     return out

@@ -140,13 +140,17 @@ def _limit_runs(device: Counts, limits: Numbers, n: int) -> list[tuple[float, fl
 
 
 def _limit_words(runs: list[tuple[float, float, float]], level: Callable[[float], float]) -> list[Words]:
-    """The value of each limit, once, at the start of its longest stretch."""
+    """The value of each limit, once, at its longest stretch: at its start, or over the middle of a short one."""
     longest = {limit: (start, end) for limit, start, end in sorted(runs, key=lambda run: run[2] - run[1])}
-    return [
-        Words(f"limit {number(limit)} ms", round(start + 0.3, 2), round(level(limit) - 5, 1))
-        for limit, (start, end) in longest.items()
-        if end - start > ROOM
-    ]
+    words = []
+    for limit, (start, end) in longest.items():
+        above, middle = round(level(limit) - 5, 1), (start + end) / 2
+        if end - start > ROOM:
+            words.append(Words(f"limit {number(limit)} ms", round(start + 0.3, 2), above))
+        else:
+            side = "start" if middle < EDGE else "end" if middle > 100 - EDGE else "middle"
+            words.append(Words(f"{number(limit)} ms", round(min(100.0, max(0.0, middle)), 2), above, side))
+    return words
 
 
 def _labels(verdict: npt.NDArray[np.int8], x: Numbers, y: Numbers, names: Texts) -> list[Words]:

@@ -14,13 +14,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.findings import Kind, catalogue
+from rcdcheck.findings import catalogue
 from rcdcheck.records import Audit, Mask, Outcome
 from rcdcheck.reports.text import address, cell_or_rows, joined
 
 IN_REMARK = ("withdrawn-and-tested", "remark-names-fault", "no-access", "out-of-use")  # the remark itself says so
 OF_RECORD = ("declared-pass-contradicted",)  # reasons that speak of the record and not of the device
 UNPHASED = "phase-not-stated"
+MISSING = "needed-reading-missing"
 WHOLE_COLUMN = ("column-not-understood-holds-numbers", "columns-perhaps-swapped", UNPHASED)  # hold what seems missing
 Devices = npt.NDArray[np.int64]
 
@@ -40,6 +41,7 @@ class Item:
     cells: tuple[str, ...]
     said: tuple[str, ...]  # remarks and remedies, word for word
     action: str
+    rest: tuple[str, ...]  # of `why`, what the step does not say already
     at_desk: bool  # whether the desk has something to settle for it too
 
     @property
@@ -59,7 +61,7 @@ def settled_at(reasons: pd.DataFrame, audit: Audit) -> npt.NDArray[np.object_]:
     known = np.array([kinds[c].settled if c in kinds else "" for c in distinct] or [""], dtype=object)[codes]
     by_outcome = np.where(reasons["outcome"].to_numpy() == Outcome.INCOMPLETE, "site", "desk")
     at = np.where(known == "", by_outcome, known)
-    missing = (reasons["code"] == "needed-reading-missing").to_numpy()
+    missing = (reasons["code"] == MISSING).to_numpy()
     at[missing & _in_the_sheet(reasons, audit)] = "desk"
     return at
 
@@ -78,7 +80,7 @@ def _in_the_sheet(reasons: pd.DataFrame, audit: Audit) -> Mask:
             out |= here & reasons["test"].isin(readings["test"].to_numpy()[mine]).to_numpy()
         else:
             tests = (sheet == found.sheet).sum()
-            lacking = here & (reasons["code"] == "needed-reading-missing").to_numpy()
+            lacking = here & (reasons["code"] == MISSING).to_numpy()
             out |= lacking & (lacking.sum() == tests)
     return out
 
@@ -133,7 +135,8 @@ def items(audit: Audit, numbers: Devices, *, of_record: bool = True) -> list[Ite
                 why=why,
                 cells=_cells(audit, mine),
                 said=tuple(text for text in said.get(number, ()) if not any(f"“{text}”" in w for w in why)),
-                action=step(Outcome(device.outcome), str(device.next_action), mine),
+                action=step(audit, Outcome(device.outcome), str(device.next_action), mine),
+                rest=sentences(audit, [r for r in mine if r.code != MISSING]),
                 at_desk=any(r.at == "desk" for r in mine),
             )
         )
@@ -195,16 +198,12 @@ def written(audit: Audit, numbers: Devices) -> dict[int, tuple[str, ...]]:
     return {number: tuple(texts) for number, texts in out.items()}
 
 
-def step(outcome: Outcome, action: str, reasons: Sequence[Any]) -> str:
+def step(audit: Audit, outcome: Outcome, action: str, reasons: Sequence[Any]) -> str:
     """What to do at the device: the judge's step for a fail, else what each thing that is settled there asks for."""
     if outcome in (Outcome.FAIL, Outcome.PASS):
         return action
     kinds = catalogue()
     asked = [r for r in reasons if r.at == "site" and r.code in kinds] or [r for r in reasons if r.code in kinds]
-    return " ".join(dict.fromkeys(_asked(kinds[r.code], r.message) for r in asked)) or action
-
-
-def _asked(kind: Kind, message: str) -> str:
-    if kind.code == "needed-reading-missing":
-        return f"Go back for what is missing: {message.partition(': ')[2]}"
-    return kind.do
+    missing = sentences(audit, [r for r in asked if r.code == MISSING])
+    others = dict.fromkeys(kinds[r.code].do for r in asked if r.code != MISSING)
+    return " ".join([*missing, *others]) or action
