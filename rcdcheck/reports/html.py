@@ -10,6 +10,7 @@ import base64
 import functools
 import hashlib
 from collections.abc import Iterable
+from dataclasses import replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
@@ -49,6 +50,7 @@ def page(
     """
     if hide_names:
         audit = names.hidden(audit)
+    heading = replace(heading, audience=audience)
     shared = _shared(audit, heading, only_attention=devices == "attention")
     own = html_client.words(audit) if audience == "client" else html_office.words(audit)
     yield environment().get_template(f"{audience}.html.j2").render(**shared, **own).encode()
@@ -95,7 +97,7 @@ def _policy(style: str, script: str) -> str:
 def _shared(audit: Audit, heading: Heading, *, only_attention: bool) -> dict[str, Any]:
     from markupsafe import Markup
 
-    title = heading.title or _title(audit)
+    title = heading.title or _title(audit, heading.audience)
     style, script = _file("style.css") + _running_head(heading, title), _file("table.js")
     told = facts.of(audit)
     head = (
@@ -110,6 +112,7 @@ def _shared(audit: Audit, heading: Heading, *, only_attention: bool) -> dict[str
         "audit": audit,
         "title": title,
         "firm": heading.firm,
+        "prepared_by": heading.prepared_by,
         "facts": [fact for fact in head if fact[1]],
         "notices": told.notices,
         "counts": told.counts,
@@ -143,8 +146,11 @@ def _in_style(text: str) -> str:
     return "".join(c if c.isalnum() or c in " ·,.()-" else f"\\{ord(c):x} " for c in shown)
 
 
-def _title(audit: Audit) -> str:
+def _title(audit: Audit, audience: str) -> str:
+    """For the client what was tested and when, for the office which files."""
     inputs = audit.tables.inputs
+    if audience == "client":
+        return " ".join(filter(None, ("Tests of residual current devices", _days(audit))))
     return f"Audit of {inputs[0].name}" if len(inputs) == 1 else f"Audit of {len(inputs):,} files"
 
 
