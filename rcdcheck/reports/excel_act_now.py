@@ -14,19 +14,19 @@ from rcdcheck.reports.to_do import Item
 
 Row = tuple[object, ...]
 DUES = 20_000
-PLACE = (Column("Device", "id", 22), Column("Site", "text", 20), Column("Board", "text", 16),
-         Column("Location", "text", 22))  # fmt: skip
-DONE = Column("Done by, on", "text", 18, 16)
+PLACE = (Column("Device", "id", 16), Column("Site", "text", 16), Column("Board", "text", 12),
+         Column("Location", "text", 20))  # fmt: skip
+DONE = Column("Done by, on", "text", 16, 14)
 
 
 def act_now_sheet(audit: Audit) -> Sheet:
     """Withdraw; go back by site, board and location; mend by cause; with a column to sign in."""
     told = facts.of(audit)
-    step = (Column("Why", "text", 48), Column("What to do", "text", 36), Column("In the sheet", "text", 24),
-            Column("Cells", "text", 22), DONE)  # fmt: skip
-    causes = (Column("Device", "id", 22), Column("Place", "text", 20), Column("Cell", "id", 16),
-              Column("Typed", "text", 22), Column("What is wrong", "text", 48), Column("What to do", "text", 36),
-              Column("Perhaps, or the option", "text", 24), Column("Cause", "text", 22), DONE)  # fmt: skip
+    step = (Column("Why", "text", 40), Column("What to do", "text", 30), Column("In the sheet", "text", 20),
+            Column("Cells", "text", 16), DONE)  # fmt: skip
+    causes = (Column("Device", "id", 16), Column("Place", "text", 16), Column("Cell", "id", 12),
+              Column("Typed", "text", 20), Column("What is wrong", "text", 40), Column("What to do", "text", 30),
+              Column("Perhaps, or the option", "text", 20), Column("Cause", "text", 16), DONE)  # fmt: skip
     mend = f"Mend at the desk, by cause ({len(told.desk):,}, in {told.counts['to_do.desk_cells']:,} places)"
     blocks = [
         Block("Withdraw", PLACE + step, _devices(told.withdraw), f"Withdraw now ({len(told.withdraw):,})",

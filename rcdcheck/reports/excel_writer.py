@@ -25,14 +25,17 @@ MOST_LINES = 16  # of a row
 class Book:
     """A workbook in the making: `add` sheets in order, then take its bytes from `pieces`."""
 
-    def __init__(self, title: str, keywords: str, day: dt.date | None, *, max_rows: int = MAX_ROWS) -> None:
+    def __init__(
+        self, title: str, keywords: str, day: dt.date | None, *, author: str = "", max_rows: int = MAX_ROWS
+    ) -> None:
         from openpyxl import Workbook
 
         self.book: Workbook = Workbook(write_only=True)
         self.max_rows = max_rows
         self.alt_texts: list[str] = []
         about = self.book.properties
-        about.title, about.creator, about.lastModifiedBy = style.cell_text(title), "rcdcheck", "rcdcheck"
+        about.title, about.creator = style.cell_text(title), style.cell_text(author) or "rcdcheck"
+        about.lastModifiedBy = "rcdcheck"
         about.keywords = keywords
         about.created = about.modified = dt.datetime.combine(day, dt.time()) if day else NO_TIME
 
@@ -92,9 +95,17 @@ class _SheetWriter:
         if not self.sheet.plain:
             ws.row_dimensions[1].height = 24
             self._line([self._cell("title", self.sheet.title + (f", part {self.part}" if self.part > 1 else ""))])
-            self._line([self._cell("sentence", self.sheet.sentence)])
+            self._sentence(self.sheet.sentence)
             back = self.sheet.back
             self._line([self._cell("line", Linked(f"Back to {back}", f"'{back}'!A1"))] if back else [])
+
+    def _sentence(self, text: str) -> None:
+        """The sentence across all columns that are printed, as high as it needs."""
+        printed = self.sheet.printed or len(self.widths)
+        self.ws.merged_cells.add(f"A2:{column_letters(max(1, printed - 1))}2")
+        lines = -(-len(text) // max(1, int(sum(self.widths[:printed]))))
+        self.ws.row_dimensions[2].height = style.LINE * max(1, lines)
+        self._line([self._cell("sentence", text)])
 
     def _block(self, block: Block) -> None:
         if block.new_page:

@@ -140,8 +140,8 @@ def _readings(audit: Audit, tests: npt.NDArray[np.int64]) -> tuple[list[Slot], d
     slot_of = readings["slot"].to_numpy()[at]
     kinds = pd.MultiIndex.from_arrays([slot_of, np.nan_to_num(multiple, nan=-1.0)])
     number, distinct = pd.factorize(kinds)
-    slots = [_as_judged(audit.tables.slots[int(s)], float(m)) for s, m in distinct]
-    order = sorted(range(len(slots)), key=lambda i: _rank(slots[i]))
+    slots = [as_judged(audit.tables.slots[int(s)], float(m)) for s, m in distinct]
+    order = sorted(range(len(slots)), key=lambda i: rank_of(slots[i]))
     place = np.empty(len(slots), dtype=np.int64)
     place[order] = np.arange(len(slots))
     out: dict[int, dict[int, list[Shown]]] = {}
@@ -155,11 +155,12 @@ def _readings(audit: Audit, tests: npt.NDArray[np.int64]) -> tuple[list[Slot], d
     return [slots[i] for i in order], out
 
 
-def _as_judged(slot: Slot, multiple: float) -> Slot:
+def as_judged(slot: Slot, multiple: float) -> Slot:
+    """The slot with the multiple that it was judged by; -1 leaves it as it is."""
     return slot if multiple <= 0 else slot._replace(multiple=multiple)
 
 
-def _rank(slot: Slot) -> tuple[bool, float, bool, str, str]:
+def rank_of(slot: Slot) -> tuple[bool, float, bool, str, str]:
     """Trip times at the rated current first, then the higher multiples, half rated, ramps."""
     multiple = slot.multiple if slot.multiple >= 1 else 99.0
     return slot.quantity == "trip_current", multiple, slot.waveform != "ac", slot.waveform, slot.phase
