@@ -213,13 +213,13 @@ def _heading(asked: dict[str, Any]) -> Heading:
 
 
 def _mark(audit: Audit, out: Path, sources: list[Path]) -> list[Path]:
-    """A marked copy of each audited input, named after it; namesakes are numbered."""
-    from rcdcheck.reports.marked import marked_copy, not_carried
+    """A marked copy of each audited input that has something to mark, named after it; namesakes are numbered."""
+    from rcdcheck.reports.marked import marked_copy, not_carried, nothing_to_mark
     from rcdcheck.writing import write
 
     written: list[Path] = []
     for number, one in enumerate(audit.tables.inputs):
-        if one.status != "audited" or one.path is None:
+        if one.status != "audited" or one.path is None or nothing_to_mark(audit, number):
             continue
         path, again = out / f"{one.path.stem}-marked.xlsx", 2
         while path in written:

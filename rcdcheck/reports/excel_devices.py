@@ -1,4 +1,4 @@
-"""The sheet with one row for each device: place, outcome, checks, its readings, the limit that decides, what was written.
+"""The sheet with one row a device: place, outcome, checks, readings, the limit that decides, what was written.
 
 Readings are those of the latest visit; where several stand in one place (outlets, repeats) the gravest does, as judged.
 """
@@ -48,7 +48,7 @@ OF_TEST = ("rcd_type", "waveform_type", "delay", "model", "serial", "circuit", "
 def devices(audit: Audit) -> Sheet:
     """Every device in one row; columns from Why on are not printed."""
     shown = _Shown(audit)
-    readings = tuple(Column(f"{short_title(slot)}, {slot.unit}", "number", 11, 9) for slot in shown.kinds)
+    readings = tuple(Column(f"{short_title(slot)}, {slot.unit}", "number", 12, 11) for slot in shown.kinds)
     columns = (*BEFORE, *readings, *BETWEEN, *AFTER)
     printed = len(columns) - len(AFTER)
     sentence = f"Every device with its readings; columns from Why on are not printed. {EMPTY}"
@@ -57,7 +57,7 @@ def devices(audit: Audit) -> Sheet:
 
 
 class _Shown:
-    """Kinds of reading, and by device the place of the reading that stands for each, -1 none; shape (devices, kinds)."""
+    """Kinds of reading, and the place of the reading that stands for each, -1 none; shape (devices, kinds)."""
 
     def __init__(self, audit: Audit) -> None:
         frame = _of_latest_visit(audit)

@@ -85,7 +85,7 @@ def pen(ws: Any, kind: str, quoted: bool = False, linked: bool = False) -> Cell:
     cell = WriteOnlyCell(ws)
     cell.number_format = FORMATS.get(kind, "General")
     right = kind in NUMBERS
-    wrapped = kind in ("text", "head", "head pale", "sentence")
+    wrapped = kind in ("text", "head", "head pale")
     cell.alignment = Alignment("right" if right else "left", "top", wrap_text=wrapped, indent=int(right))
     if kind == "head":
         cell.font = Font("Calibri", bold=True, color="FFFFFF")

@@ -19,7 +19,7 @@ def summary(audit: Audit, heading: Heading, contents: Sequence[Sheet]) -> Sheet:
     """Counts, grade and what to do, with ways to the other sheets."""
     told, counts = facts.of(audit), audit.counts()["devices"]
     said = ", ".join(f"{counts[outcome.word]:,} {outcome.word}" for outcome in ORDER)
-    sentence = f"{said}. Record grade {audit.grade.grade}: {audit.grade.decided_by}."
+    sentence = f"{said}. Record grade {audit.grade.grade}: {GRADES[audit.grade.grade]}"
     blocks = [
         Block("Outcomes", (Column("Outcome", "word", 34), Column("Meaning", "text", 76), Column("Devices", "whole", 12)),
               [(o.word, OUTCOMES[o.word], counts[o.word]) for o in ORDER], "Devices"),
@@ -44,13 +44,8 @@ def _to_do(told: facts.Facts) -> Iterator[Row]:
 
 def _subject(audit: Audit, heading: Heading, told: facts.Facts) -> Iterator[Row]:
     firm = heading.firm.name if heading.firm else ""
-    named = (
-        ("Report", heading.number),
-        ("Firm", firm),
-        ("Client", heading.client),
-        ("Prepared by", heading.prepared_by),
-    )
-    yield from ((name, text) for name, text in named if text)
+    named = {"Report": heading.number, "Firm": firm, "Client": heading.client, "Prepared by": heading.prepared_by}
+    yield from ((name, text) for name, text in named.items() if text)
     yield "Rule set", f"{audit.rules.title} ({audit.rules.name})"
     yield "Document", f"{audit.rules.document}, {audit.rules.edition}"
     yield "Day that counts as today", audit.options.as_of.isoformat()

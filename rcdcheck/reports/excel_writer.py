@@ -95,17 +95,9 @@ class _SheetWriter:
         if not self.sheet.plain:
             ws.row_dimensions[1].height = 24
             self._line([self._cell("title", self.sheet.title + (f", part {self.part}" if self.part > 1 else ""))])
-            self._sentence(self.sheet.sentence)
+            self._line([self._cell("sentence", self.sheet.sentence)])
             back = self.sheet.back
             self._line([self._cell("line", Linked(f"Back to {back}", f"'{back}'!A1"))] if back else [])
-
-    def _sentence(self, text: str) -> None:
-        """The sentence across all columns that are printed, as high as it needs."""
-        printed = self.sheet.printed or len(self.widths)
-        self.ws.merged_cells.add(f"A2:{column_letters(max(1, printed - 1))}2")
-        lines = -(-len(text) // max(1, int(sum(self.widths[:printed]))))
-        self.ws.row_dimensions[2].height = style.LINE * max(1, lines)
-        self._line([self._cell("sentence", text)])
 
     def _block(self, block: Block) -> None:
         if block.new_page:

@@ -204,6 +204,7 @@ def _devices(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
     reasons = _by_device(audit.reasons, listed)
     devices = audit.devices.iloc[listed]
     texts = {name: tables.texts(devices[name]) for name in ("site", "board", "location", "kind", "environment")}
+    open_ = {i.number: i for i in to_do.items(audit, listed[devices["outcome"].to_numpy() != Outcome.PASS])}
     models, said, lists = _models(audit), to_do.written(audit, listed), _lists(audit)
     for i, row in enumerate(devices.itertuples()):
         number = int(row.Index)
@@ -222,7 +223,7 @@ def _devices(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
             "grade": row.grade,
             "danger": int(row.danger) or None,
             "reasons": [_reason(places, r) for r in reasons.get(number, ())],
-            "next_action": row.next_action,
+            "next_action": open_[number].action if number in open_ else row.next_action,
             "tested_at": plain(row.tested_at),
             "retest_due": plain(row.retest_due),
         }

@@ -33,10 +33,10 @@ def copy_of(audit: Audit, number: int = 0) -> bytes:
 
 
 def looks(cell: Any, *, filled: bool) -> tuple[object, ...]:
-    """Everything that openpyxl knows of a cell but its comment, and its fill where it is marked."""
+    """Everything that openpyxl knows of a cell but its comment, and its fill and edge where it is marked."""
     return (
-        cell.value, cell.data_type, cell.number_format, repr(cell.font), repr(cell.border), repr(cell.alignment),
-        repr(cell.protection), None if filled else repr(cell.fill),
+        cell.value, cell.data_type, cell.number_format, repr(cell.font), repr(cell.alignment),
+        repr(cell.protection), None if filled else (repr(cell.fill), repr(cell.border)),
     )  # fmt: skip
 
 
