@@ -92,6 +92,6 @@ def test_the_shell_completes_commands_rule_sets_and_fields(words: str, last: str
 
 
 def test_a_marked_copy_that_would_say_nothing_is_not_written(run_rcdcheck: Run, tmp_path: Path) -> None:
-    (tmp_path / "bad.csv").write_text(SHEET.replace("24.1", "2O.1"), encoding="utf-8")
+    (tmp_path / "bad.csv").write_text(SHEET.replace("A1", "B1").replace("24.1", "2O.1"), encoding="utf-8")
     run_rcdcheck("audit", "monday.csv", "bad.csv", "--mark", "--write", "none", "--as-of", DAY)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["bad-marked.xlsx", "bad.csv", "monday.csv"]

@@ -124,9 +124,10 @@ def _keys(audit: Audit, entries: pd.DataFrame) -> list[Hashable]:
 def _devices(audit: Audit, entries: pd.DataFrame) -> dict[int, int]:
     """How many devices each group of entries keeps from passing."""
     reasons = _open_reasons(audit)
-    by_cell = entries.drop_duplicates(["sheet", "row", "column"]).set_index(["sheet", "row", "column"])["group"]
+    placed = entries[entries["column"] >= 0]
+    by_cell = placed.drop_duplicates(["sheet", "row", "column"]).set_index(["sheet", "row", "column"])["group"]
     by_code = entries.drop_duplicates(["code", "sheet"]).set_index(["code", "sheet"])["group"]
-    of_column = entries[entries["test"] < 0].drop_duplicates(["sheet", "column"])
+    of_column = placed[placed["test"] < 0].drop_duplicates(["sheet", "column"])
     by_column = of_column.set_index(["sheet", "column"])["group"]
     group = np.full(len(reasons), -1.0)
     for known, key in ((by_code, ["code", "sheet"]), (by_cell, ["sheet", "row", "column"]),

@@ -87,20 +87,31 @@ def _instruments(audit: Audit) -> Iterator[Row]:
 
 def _defects(audit: Audit) -> Sheet:
     boxes = [Column(name, "text", 12, 11) for name in ("Withdrawn", "Replaced", "Repaired", "Re-tested")]
-    columns = (*DEVICE, Column("Defect", "text", 60), *boxes, Column("Date and name", "text", 30, 24))
+    columns = (
+        *DEVICE,
+        Column("Defect", "text", 44),
+        Column("In the sheet", "text", 24),
+        *boxes,
+        Column("Date and name", "text", 30, 24),
+    )
     failed = to_do.items(audit, to_do.failed(audit), of_record=False)
     failed.sort(key=lambda item: (item.site, item.board))
-    rows = [(i.name, i.site, i.board, i.location, " ".join(i.why), BOX, BOX, BOX, BOX, "") for i in failed]
+    rows = [(i.name, i.site, i.board, i.location, " ".join(i.why), _said(i), BOX, BOX, BOX, BOX, "") for i in failed]
     sentence = "Failed devices by site: out of service until replaced, or repaired and tested. Mark what was done."
     return Sheet(
         "Defects", "Defects", sentence, [Block("Defects", columns, rows, none="No device failed.", lines=2)], back=BACK
     )
 
 
+def _said(item: to_do.Item) -> str:
+    return " · ".join(f"“{text}”" for text in item.said)
+
+
 def _not_tested(audit: Audit) -> Sheet:
-    columns = (*DEVICE, Column("Outcome", "word"), Column("Why", "text", 60), Column("What to do", "text", 50))
+    columns = (*DEVICE, Column("Outcome", "word"), Column("Why", "text", 50), Column("In the sheet", "text", 24),
+               Column("What to do", "text", 40))  # fmt: skip
     rows = [
-        (i.name, i.site, i.board, i.location, i.outcome.word, " ".join(i.why), i.action)
+        (i.name, i.site, i.board, i.location, i.outcome.word, " ".join(i.why), _said(i), i.action)
         for i in to_do.items(audit, to_do.unsettled(audit), of_record=False)
     ]
     files = [(one.name, one.reason) for one in audit.tables.inputs if one.status != "audited"]

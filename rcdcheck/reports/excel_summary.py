@@ -21,7 +21,7 @@ def summary(audit: Audit, heading: Heading, contents: Sequence[Sheet]) -> Sheet:
     said = ", ".join(f"{counts[outcome.word]:,} {outcome.word}" for outcome in ORDER)
     sentence = f"{said}. Record grade {audit.grade.grade}: {GRADES[audit.grade.grade]}"
     blocks = [
-        Block("Outcomes", (Column("Outcome", "word", 34), Column("Meaning", "text", 76), Column("Devices", "whole", 12)),
+        Block("Outcomes", (Column("Outcome", "word", 34), Column("Meaning", "text", 76), Column("Devices", "whole")),
               [(o.word, OUTCOMES[o.word], counts[o.word]) for o in ORDER], "Devices"),
         Block("ToDo", (Column("To do", "text", 34), Column("Where", "text", 76), Column("Number", "whole", 12)),
               list(_to_do(told)), "Act now"),
