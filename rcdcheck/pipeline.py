@@ -12,7 +12,7 @@ from importlib.metadata import version as installed_version
 import numpy as np
 import pandas as pd
 
-from rcdcheck import grading, intake, rules, worlds
+from rcdcheck import grading, intake, progress, rules, worlds
 from rcdcheck.errors import ExitCode
 from rcdcheck.findings import Findings
 from rcdcheck.intake.taken_out import schema
@@ -34,6 +34,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
         found,
     )
     schema.check(tables, found)
+    progress.say("judging readings", len(tables.readings))
     judged, limits = verdicts.judge(tables, rule_set, options)
     device = identity.number_devices(tables, options)
     visit = identity.number_visits(tables.tests, device)
@@ -41,6 +42,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
     decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
     reasons.find_readings(tables, judged, found)
     checks.find_all(tables, judged, decided.devices, counted, rule_set, found)
+    progress.say("asking about credibility")
     questions = scrutinise(tables, counted, device, visit, rule_set, found)
     findings = _with_tests(found.frame(), tables)
     facts = grading.evidence(tables, judged, decided.tests, counted, findings)

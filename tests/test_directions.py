@@ -9,6 +9,7 @@ PACKAGE = Path(__file__).parents[1] / "rcdcheck"
 ORDER = [
     "errors",
     "data",
+    "progress",
     "writing",
     "records",
     "findings",
@@ -21,7 +22,7 @@ ORDER = [
     "pipeline",
 ]
 SAME = {"rule_loading": "rules", "rule_checks": "rules"}
-FOR_REPORTS = {"records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
+FOR_REPORTS = {"progress", "records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
 
 
 def imports_of(path: Path) -> set[str]:

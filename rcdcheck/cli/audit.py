@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from rcdcheck import progress
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import Groups, grouped, options_file
 from rcdcheck.cli.patience import patience
@@ -125,7 +126,7 @@ def command(**asked: Any) -> int:  # fmt: skip
 
     writes, heading = _kinds(asked["write"]), _heading(asked)
     options = _options(asked)
-    with patience("rcdcheck: reading and judging …" if not asked["quiet"] else ""):
+    with patience(wanted=not asked["quiet"]):
         audit = pipeline.run(asked["files"], options, jobs=asked["jobs"])
         written = _write(audit, asked, heading, writes)
     if asked["json_file"] == "-":
@@ -184,6 +185,7 @@ def _write(audit: Audit, asked: dict[str, Any], heading: Heading, kinds: tuple[s
     written = []
     for kind in (kind for kind in FORMATS if kind in kinds):
         path = asked["out"] / f"{name}{FORMATS[kind].suffix}"
+        progress.say(f"writing {path.name}")
         write(path, report_bytes(kind, audit, heading, extent), inputs=sources)
         written.append(path)
     written += _mark(audit, asked["out"], sources) if asked["mark"] else []

@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
+from rcdcheck import progress
 from rcdcheck.records import column_letters
 from rcdcheck.reports import excel_style as style
 from rcdcheck.reports.excel_archive import NO_TIME, archive
@@ -20,6 +21,7 @@ MAX_ROWS = 1_048_576  # of a sheet
 MAX_LINKS = 20_000  # of a sheet; spreadsheets hold 65,530
 CHART_ROWS = 17  # rows that a chart reaches down
 MOST_LINES = 16  # of a row
+SAID = 1_000  # rows after which progress is said
 
 
 class Book:
@@ -121,6 +123,8 @@ class _SheetWriter:
 
     def _row(self, columns: Sequence[Column], values: Sequence[object], least: int = 1) -> None:
         """Write a row as high as its longest wrapped text; not every program works that out when it opens a file."""
+        if self.row % SAID == 0:
+            progress.say(f"writing the sheet {self.sheet.name}, row", self.row)
         lines = max(least, *map(lines_of, columns, values, self.widths))
         height = self.ws.row_dimensions
         if lines > 1:

@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 
+from rcdcheck import progress
 from rcdcheck.errors import InputError
 from rcdcheck.findings import Findings
 from rcdcheck.intake.opened.delimited import read_text
@@ -52,7 +53,10 @@ def open_inputs(
     names = _names(found)
     given = _standard_input() if None in found else b""
     with ThreadPoolExecutor(max_workers=jobs) as pool:
-        opened = list(pool.map(lambda path, name: _open(path, name, given, encoding, delimiter), found, names))
+        opened: list[Opened] = []
+        for one in pool.map(lambda path, name: _open(path, name, given, encoding, delimiter), found, names):
+            opened.append(one)
+            progress.say("opening files", len(opened), len(found))
     return _once(opened, {_real(Path(text)) for text in paths}, findings)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck import data
+from rcdcheck import data, progress
 from rcdcheck.findings import Findings
 from rcdcheck.intake.opened.files import Opened
 from rcdcheck.intake.opened.grids import Grid
@@ -94,6 +94,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
 
 
 def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
+    progress.say("understanding sheets of file", number + 1)
     if opened.input.status != "audited":
         return opened.input
     reasons = [_take_in_sheet(assembly, number, grid, opened.input.name) for grid in opened.grids]
