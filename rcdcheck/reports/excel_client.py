@@ -17,6 +17,7 @@ from rcdcheck.reports.excel_charts import ORDER, sites
 from rcdcheck.reports.excel_places import chunks, moment
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
 from rcdcheck.reports.tags import last_tests
+from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import CAUTIONS, OUTCOMES
 
 Row = tuple[object, ...]
@@ -57,7 +58,7 @@ def _report(audit: Audit, heading: Heading, inner: Sequence[Sheet]) -> Sheet:
               [(Linked(s.name, f"'{s.name}'!A1"), s.sentence) for s in inner], "Sheets of this workbook"),
     ]  # fmt: skip
     title = heading.title or "Report on tests of residual current devices"
-    return Sheet(BACK, title, f"{len(audit.devices):,} devices: {said}.", blocks, back="")
+    return Sheet(BACK, title, f"{counted(len(audit.devices), 'device')}: {said}.", blocks, back="")
 
 
 def _scope(audit: Audit, heading: Heading) -> Iterator[Row]:

@@ -29,7 +29,7 @@ from rcdcheck.reports import (
     names,
     to_do,
 )
-from rcdcheck.reports.text import visible
+from rcdcheck.reports.text import counted, visible
 from rcdcheck.reports.words import CAUTIONS
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 ALL_DEVICES = 2_000  # up to this many devices all stand in the table
 LONGEST_HEAD = 60  # letters of a text in the running head
 LONGEST = 2_000  # letters of one text; a cell may hold 32,767
-ATTENTION = 2_000  # past it every failed device, and so many of the others that need attention
+ATTENTION = 1_000  # past it so many of those that need attention; every failed one stands under Withdraw
 
 
 def page(
@@ -175,8 +175,8 @@ def _devices(audit: Audit, only_attention: bool) -> dict[str, Any]:
     table = html_devices.device_table(audit, numbers)
     left = everything - len(numbers)
     said = (
-        f"The {len(numbers):,} devices that need attention most are listed here, every failed one among them; {left:,} "
-        "others are counted above. All of them stand in the workbook, and in the JSON document with --devices all."
+        f"{counted(len(numbers), 'device')} of {everything:,} listed, the failed ones first; {left:,} others are "
+        "counted above. All stand in the workbook, and in the JSON document with --devices all."
     )
     sites = sorted({line.site for line in table.lines if line.site})
     return {"devices": table, "devices_left": said if left else "", "sites": sites}
@@ -185,5 +185,5 @@ def _devices(audit: Audit, only_attention: bool) -> dict[str, Any]:
 def _listed(audit: Audit, only_attention: bool) -> npt.NDArray[np.int64]:
     if len(audit.devices) <= ALL_DEVICES and not only_attention:
         return np.arange(len(audit.devices))
-    failed, others = to_do.failed(audit), to_do.unsettled(audit)
-    return np.concatenate([failed, others if only_attention else others[:ATTENTION]])
+    listed = np.concatenate([to_do.failed(audit), to_do.unsettled(audit)])
+    return listed if len(audit.devices) <= ALL_DEVICES else listed[:ATTENTION]

@@ -22,7 +22,7 @@ from rcdcheck.reports.pictures import (
     scatter,
     tests_in_doubt,
 )
-from rcdcheck.reports.text import cut, visible
+from rcdcheck.reports.text import counted, cut, visible
 
 HEIGHT, BEYOND = 300, 26  # pixels; the strip on top is for devices that did not trip
 ROOM = 12  # per cent of the width that words need
@@ -42,8 +42,8 @@ def draw(audit: Audit) -> Picture | None:
     held = int((times["held"]).sum())
     fails = int((times["verdict"] == Verdict.FAIL).sum())
     alternative = (
-        f"{len(times):,} trip times of {times['device'].nunique():,} devices; {fails:,} fail, of which "
-        f"{held:,} did not trip. The table below gives fastest, median and slowest beside each limit."
+        f"{counted(len(times), 'trip time')} of {counted(times['device'].nunique(), 'device')}; {fails:,} fail, "
+        f"of which {held:,} did not trip. The table below gives fastest, median and slowest beside each limit."
     )
     return Picture(
         name="times",

@@ -41,7 +41,7 @@ def ask(material: Material) -> list[Answer]:
             QUESTION,
             ALL,
             n,
-            sentence=f"{says}: {(tests & material.counted).sum()} tests",
+            sentence=f"{says}; tests: {(tests & material.counted).sum()}",
             note=code,
             direct="note",
             each=True,

@@ -31,7 +31,8 @@ def made(folder: Path, *rows: str) -> Audit:
 
 
 def row(device: str, first: str, second: str, *, outlet: str = "", visual: str = "pass", button: str = "pass",
-        ramp: str = "", result: str = "", remark: str = "", site: str = "North", location: str = "stall") -> str:  # fmt: skip
+        ramp: str = "", result: str = "", remark: str = "", site: str = "North",
+        location: str = "stall") -> str:  # fmt: skip
     """One row of a sheet."""
     return (f"{device},{outlet},{site},B1,{location},C7,SN-7,Model Q,30,II,{visual},{button},{first},{second},{ramp},"
             f"{result},A. Snowfield,Meter A,2026-11-20,lead,,{remark}")  # fmt: skip
@@ -72,8 +73,8 @@ def test_every_field_of_the_sheet_stands_in_the_document(tmp_path: Path) -> None
     audit = made(tmp_path, row("A1", "21.4", "22.0", remark="dry"))
     document = json.loads(b"".join(report_bytes("json", audit, Heading())))
     (test,), (device,) = document["tests"], document["devices"]
-    wanted = {"board": "B1", "circuit": "C7", "serial": "SN-7", "site": "North", "location": "stall", "model": "Model Q",
-              "technician": "A. Snowfield", "instrument": "Meter A", "setup": "lead", "remark": "dry"}  # fmt: skip
+    wanted = {"board": "B1", "circuit": "C7", "serial": "SN-7", "site": "North", "location": "stall",
+              "model": "Model Q", "technician": "A. Snowfield", "instrument": "Meter A", "setup": "lead", "remark": "dry"}  # fmt: skip
     assert {name: test[name] for name in wanted} == wanted
     assert (device["board"], device["location"], device["model"], device["remarks"]) == (
         "B1",
