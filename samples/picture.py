@@ -19,8 +19,11 @@ QUIET = (
     "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--no-first-run", "--disable-sync",
     "--disable-background-networking", "--disable-component-update",
 )  # fmt: skip
-ONE = "<style>body .page > :not(main), main > :not(#pictures), #pictures > :not(.gallery), .picture:not(#picture-times), " \
-      "details { display: none !important } section, .picture { margin-top: 1rem !important }</style></head>"  # fmt: skip
+ONE = """<style>
+body .page > :not(main), main > :not(#pictures), #pictures > :not(.gallery), .picture:not(#picture-times), details {
+  display: none !important }
+section, .picture { margin-top: 1rem !important }
+</style></head>"""
 
 
 def main() -> None:

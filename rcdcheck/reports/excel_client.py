@@ -37,9 +37,16 @@ def sheets(audit: Audit, heading: Heading) -> list[Sheet]:
         _not_tested(audit),
         _devices(audit),
         replace(excel_readings.client_readings(audit), back=BACK),
-        replace(lists.limits(audit), back=BACK),
+        _limits(audit),
     ]
     return [_report(audit, heading, inner), *inner]
+
+
+def _limits(audit: Audit) -> Sheet:
+    """The limits, and in plain words how they are known."""
+    sheet = lists.limits(audit)
+    notice = Block("Notice", (Column("How they are known", "line", 30),), [(audit.rules.notice,)], "Notice")
+    return replace(sheet, back=BACK, blocks=[*sheet.blocks, notice])
 
 
 def _report(audit: Audit, heading: Heading, inner: Sequence[Sheet]) -> Sheet:
@@ -62,7 +69,10 @@ def _report(audit: Audit, heading: Heading, inner: Sequence[Sheet]) -> Sheet:
 
 
 def _scope(audit: Audit, heading: Heading) -> Iterator[Row]:
-    named = {"Client": heading.client, "Prepared by": heading.prepared_by}
+    firm = heading.firm
+    named = {"Report": heading.number, "Firm": ", ".join((firm.name, *firm.address)) if firm else "",
+             "Licence": firm.licence if firm else "", "Client": heading.client,
+             "Prepared by": heading.prepared_by}  # fmt: skip
     yield from ((name, text) for name, text in named.items() if text)
     for title, frame, field in (
         ("Sites", audit.devices, "site"),
@@ -75,7 +85,6 @@ def _scope(audit: Audit, heading: Heading) -> Iterator[Row]:
         yield "Tested", str(days.min()) if days.min() == days.max() else f"{days.min()} to {days.max()}"
     yield "Rules", f"{audit.rules.title}: {audit.rules.document}, {audit.rules.edition}"
     yield "Covers", audit.rules.covers
-    yield "Notice", audit.rules.notice
     yield from (("Assumed", f"{field.replace('_', ' ')} = {value}") for field, value in audit.options.assume)
     yield from (("A complete test needs", need.text) for need in audit.rules.needs)
 

@@ -27,6 +27,7 @@ from rcdcheck.reports.text import counted, cut, visible
 HEIGHT, BEYOND = 300, 26  # pixels; the strip on top is for devices that did not trip
 ROOM = 12  # per cent of the width that words need
 EDGE = 6  # per cent from either side in which words hang inwards
+FEW = 16  # stretches of limits up to which the short ones all carry their value
 STEPS = 240  # pieces of a limit's line at most
 
 Counts = npt.NDArray[np.int64]
@@ -140,16 +141,16 @@ def _limit_runs(device: Counts, limits: Numbers, n: int) -> list[tuple[float, fl
 
 
 def _limit_words(runs: list[tuple[float, float, float]], level: Callable[[float], float]) -> list[Words]:
-    """The value of each limit, once, at its longest stretch: at its start, or over the middle of a short one."""
+    """The value of each limit at its longest stretch, and over every short stretch where they are few."""
     longest = {limit: (start, end) for limit, start, end in sorted(runs, key=lambda run: run[2] - run[1])}
     words = []
-    for limit, (start, end) in longest.items():
+    for limit, start, end in runs:
         above, middle = round(level(limit) - 5, 1), (start + end) / 2
-        if end - start > ROOM:
+        if end - start > ROOM and longest[limit] == (start, end):
             words.append(Words(f"limit {number(limit)} ms", round(start + 0.3, 2), above))
-        else:
+        elif end - start <= ROOM and (len(runs) <= FEW or longest[limit] == (start, end)):
             side = "start" if middle < EDGE else "end" if middle > 100 - EDGE else "middle"
-            words.append(Words(f"{number(limit)} ms", round(min(100.0, max(0.0, middle)), 2), above, side))
+            words.append(Words(f"{number(limit)} ms", round(middle, 2), above, side))
     return words
 
 

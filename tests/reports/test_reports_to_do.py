@@ -74,7 +74,8 @@ def test_every_field_of_the_sheet_stands_in_the_document(tmp_path: Path) -> None
     document = json.loads(b"".join(report_bytes("json", audit, Heading())))
     (test,), (device,) = document["tests"], document["devices"]
     wanted = {"board": "B1", "circuit": "C7", "serial": "SN-7", "site": "North", "location": "stall",
-              "model": "Model Q", "technician": "A. Snowfield", "instrument": "Meter A", "setup": "lead", "remark": "dry"}  # fmt: skip
+              "model": "Model Q", "technician": "A. Snowfield", "instrument": "Meter A",
+              "setup": "lead", "remark": "dry"}  # fmt: skip
     assert {name: test[name] for name in wanted} == wanted
     assert (device["board"], device["location"], device["model"], device["remarks"]) == (
         "B1",
