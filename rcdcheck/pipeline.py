@@ -41,7 +41,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
     counted = ~identity.listed_again(tables, device)
     decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
     reasons.find_readings(tables, judged, found)
-    checks.find_all(tables, judged, decided.devices, counted, rule_set, found)
+    checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
     progress.say("asking about credibility")
     questions = scrutinise(tables, counted, device, visit, rule_set, found)
     findings = _with_tests(found.frame(), tables)

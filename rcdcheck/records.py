@@ -147,6 +147,9 @@ def column_letters(column: int) -> str:
     return letters
 
 
+NO_HEADING = "(no heading)"  # what a column without one is called; --column names it by its letters
+
+
 def as_typed(value: object) -> str:
     """A cell as a person would see it: 28.0 is `28`, a date is ISO, None is empty."""
     if isinstance(value, str):  # most are
@@ -213,6 +216,7 @@ COLUMNS = {
     "how": "object",  # one clause on how it was understood, empty where plain
     "why": "object",  # what speaks for the meaning, in clauses
     "other": "object",  # what it could also mean, empty where it is sure
+    "other_why": "object",  # what speaks for that
     "margin": "float64",  # how far that lies behind, in log-odds
     "samples": "object",  # its first three distinct cells
 }

@@ -17,7 +17,7 @@ import pandas as pd
 from rcdcheck.findings import Findings, catalogue
 from rcdcheck.intake.understood.evidence import weights
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.stated import stated
+from rcdcheck.intake.understood.stated import option, stated
 from rcdcheck.records import UNSETTLED, Tables, column_letters
 
 # sheet → column and row of its heading → its meaning there
@@ -39,12 +39,16 @@ class Question:
     places: tuple[tuple[int, int, int], ...]  # sheet, number of the column, row of its heading
     row: int
     column: int
+    sheet_name: str
 
     @property
     def options(self) -> str:
         """The options that settle it, ready to paste."""
-        name = column_letters(self.column) if self.heading.startswith("(") else self.heading.replace('"', "'")
-        return f'--column "{name}={self.meaning}" or --column "{name}={self.other}"'
+        return f"{self.option(self.meaning)} or {self.option(self.other)}"
+
+    def option(self, meaning: str) -> str:
+        """The option that says which it is."""
+        return option(self.heading, column_letters(self.column), meaning, self.sheet_name)
 
 
 def questions(tables: Tables) -> list[Question]:
@@ -56,7 +60,8 @@ def questions(tables: Tables) -> list[Question]:
             continue
         places = tuple(zip(group["sheet"].tolist(), group["number"].tolist(), group["at"].tolist(), strict=True))
         first = group.iloc[0]
-        out.append(Question(str(heading), str(meaning), str(other), places, int(first["row"]), int(first["column"])))
+        out.append(Question(str(heading), str(meaning), str(other), places, int(first["row"]), int(first["column"]),
+                            str(tables.sheets["sheet"].iloc[int(first["sheet"])])))  # fmt: skip
     return out
 
 
@@ -113,16 +118,19 @@ def _too_many(tables: Tables, asked: Sequence[Question], found: Findings) -> Tab
         own = [q for q in asked if any(place[0] == sheet for place in q.places)]
         words = ", ".join(f"“{q.heading}” ({q.meaning} or {q.other})" for q in own)
         here = tables.rows[tables.rows["sheet"] == sheet].drop_duplicates("test")
-        parts.append(_asked(own[0], here, "too-many-meanings", found, {"words": words}))
+        together = " ".join(q.option(q.meaning) for q in own)
+        parts.append(_asked(own[0], here, "too-many-meanings", found, {"words": words}, together))
     return replace(tables, unsettled=pd.concat([tables.unsettled, *parts], ignore_index=True).astype(UNSETTLED))
 
 
 def _asked(
-    question: Question, rows: pd.DataFrame, code: str, found: Findings, words: Mapping[str, str]
+    question: Question, rows: pd.DataFrame, code: str, found: Findings, words: Mapping[str, str], options: str = ""
 ) -> pd.DataFrame:
     sheet = int(rows["sheet"].iloc[0])
     told: dict[str, Any] = {"heading": question.heading, "meaning": question.meaning, "other": question.other, **words}
-    found.add(code, sheet=sheet, row=question.row, column=question.column, suggestion=question.options, **told)
+    found.add(
+        code, sheet=sheet, row=question.row, column=question.column, suggestion=options or question.options, **told
+    )
     message = catalogue()[code].message.format_map({"typed": "", "suggestion": question.options, **told})
     return pd.DataFrame({
         "test": rows["test"], "code": code, "message": message, "sheet": rows["sheet"], "row": rows["row"],

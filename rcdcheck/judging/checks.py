@@ -6,14 +6,21 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.records import Flag, Mask, Tables, Verdict
+from rcdcheck.intake.understood.stated import option
+from rcdcheck.records import Codes, Flag, Mask, Tables, Verdict, column_letters
 from rcdcheck.rules import RuleSet
 
 
 def find_all(
-    tables: Tables, verdicts: pd.DataFrame, devices: pd.DataFrame, counted: Mask, rules: RuleSet, findings: Findings
+    tables: Tables,
+    verdicts: pd.DataFrame,
+    devices: pd.DataFrame,
+    device: Codes,
+    counted: Mask,
+    rules: RuleSet,
+    findings: Findings,
 ) -> None:
-    """Raise all of them."""
+    """Raise all of them; `device` is the number of the device of each test."""
     _listed_again(tables, counted, findings)
     _ramp_against_time(tables, verdicts, findings)
     _rated_not_stated(tables, findings)
@@ -22,7 +29,7 @@ def find_all(
     _phase_not_stated(tables, rules, findings)
     _perhaps_alike(tables, devices, findings)
     _at_two_sites(tables, devices, findings)
-    _due_dates(tables, devices, findings)
+    _due_dates(tables, devices, device, findings)
 
 
 def _each(tables: Tables, tests: Mask, code: str, field: str, findings: Findings, **words: np.ndarray) -> None:
@@ -60,11 +67,13 @@ def _ramp_against_time(tables: Tables, verdicts: pd.DataFrame, findings: Finding
 
 def _rated_not_stated(tables: Tables, findings: Findings) -> None:
     """One finding a sheet whose rows do not say the rated residual current: judged under every RCD type."""
-    lacking = tables.tests.loc[tables.tests["rated_residual_current"].isna(), ["sheet", "row"]]
+    not_stated = tables.tests["rated_residual_current"].isna() & ~tables.tests["rated_unreadable"]
+    lacking = tables.tests.loc[not_stated, ["sheet", "row"]]
     for sheet, rows in lacking.groupby("sheet")["row"]:
         findings.add(
-            "rated-not-stated", sheet=int(sheet), row=int(rows.min()), last_row=int(rows.max()), rows=len(rows)
-        )
+            "rated-not-stated", sheet=int(sheet), row=int(rows.min()), last_row=int(rows.max()), rows=len(rows),
+            suggestion="--assume rated=30mA",
+        )  # fmt: skip
 
 
 def _after_calibration(tables: Tables, findings: Findings) -> None:
@@ -95,7 +104,19 @@ def _phase_not_stated(tables: Tables, rules: RuleSet, findings: Findings) -> Non
             row=int(rows.min()),
             last_row=int(rows.max()),
             column=int(column),
+            suggestion=_phases(tables, int(number), int(column)),
         )
+
+
+def _phases(tables: Tables, sheet: int, column: int) -> str:
+    """The options that say which phase a column of trip times has; empty where its rows would have to say it."""
+    columns = tables.columns[(tables.columns["sheet"] == sheet) & (tables.columns["column"] == column)]
+    timed = columns[columns["meaning"].str.fullmatch(r"trip_time_[\d.]+x")]
+    if timed.empty:
+        return ""
+    c, name = timed.iloc[0], str(tables.sheets["sheet"].iloc[sheet])
+    letters = column_letters(column)
+    return " or ".join(option(c["heading"], letters, f"{c['meaning']}_{p}", name) for p in ("worst", "0", "180"))
 
 
 def _perhaps_alike(tables: Tables, devices: pd.DataFrame, findings: Findings) -> None:
@@ -116,20 +137,17 @@ def _at_two_sites(tables: Tables, devices: pd.DataFrame, findings: Findings) -> 
     for _, group in named[several].groupby(key[several]):
         last = group.iloc[-1]
         findings.add("device-at-two-sites", sheet=int(last["sheet"]), row=int(last["row"]), words=str(last["name"]),
-                     sites=" and ".join(tables.texts(group["site"].drop_duplicates())))  # fmt: skip
+                     sites=" and ".join(tables.texts(group["site"].drop_duplicates())),
+                     suggestion="--identity fleet")  # fmt: skip
 
 
-def _due_dates(tables: Tables, devices: pd.DataFrame, findings: Findings) -> None:
-    """A typed due date later than the rule set's interval allows."""
-    typed = tables.tests["retest_due"]
-    if typed.isna().all():
+def _due_dates(tables: Tables, devices: pd.DataFrame, device: Codes, findings: Findings) -> None:
+    """A typed due date later than the rule set's interval allows, at the first test of each device."""
+    typed = tables.tests["retest_due"].to_numpy()
+    if np.isnat(typed).all():
         return
-    first = tables.tests.drop_duplicates(["sheet", "row"])
-    due = devices.set_index(["sheet", "row"])["retest_due"]
-    reckoned = due.reindex(pd.MultiIndex.from_frame(first[["sheet", "row"]])).to_numpy()
-    later = np.zeros(len(tables.tests), dtype=bool)
-    later[first.index] = first["retest_due"].to_numpy() > reckoned
-    words = np.array([str(d)[:10] for d in tables.tests["retest_due"].to_numpy()], dtype=object)
-    limit = np.full(len(tables.tests), "", dtype=object)
-    limit[first.index] = [str(d)[:10] for d in reckoned]
+    reckoned = devices["retest_due"].to_numpy()[device]
+    later = ~pd.Series(device).duplicated().to_numpy() & (typed > reckoned)
+    words = np.array([str(d)[:10] for d in typed], dtype=object)
+    limit = np.array([str(d)[:10] for d in reckoned], dtype=object)
     _each(tables, later, "typed-due-date-too-late", "retest_due", findings, words=words, limit=limit)

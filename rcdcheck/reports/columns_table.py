@@ -6,10 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from rcdcheck.records import Tables, column_letters
+from rcdcheck import data
+from rcdcheck.records import NO_HEADING, Tables, column_letters
 from rcdcheck.reports.text import cut, visible, width
-
-NO_HEADING = "(no heading)"  # as intake calls it; --column names such a column by its letters
 
 
 def columns_text(tables: Tables) -> str:
@@ -35,21 +34,31 @@ def _sheet(tables: Tables, sheet: int, file: str) -> list[str]:
         left = f"  {column_letters(c.column):<3}{_padded(cut(visible(c.heading), 30), 31)}{meaning}"
         out.append(cut(left, 80))
         notes = [c.how] if c.how else []
-        notes += [f"{_sureness(c)}, because of {visible(c.why)}"] if c.meaning and c.why else []
+        notes += _evidence(c)
         notes += [f"for instance {visible(c.samples)}"] if c.samples else []
         out += [cut(f"       {note}", 80) for note in notes]
     return [*out, ""]
 
 
-def _sureness(column: Any) -> str:
-    """How sure the meaning is: nothing else lies near, or what else it could be."""
-    return f"could also be {column.other}" if column.other else "sure"
+def _evidence(column: Any) -> list[str]:
+    """How sure the meaning is and what speaks for it, and what it could also be and what speaks for that."""
+    also = f"{'could also be' if column.meaning else 'perhaps'} {column.other}"
+    also += f": {visible(column.other_why)}" if column.other_why else ""
+    if not column.meaning:
+        return [also] if column.other else []
+    if not column.why or column.how == "stated by you":
+        return []
+    likely = "likely" if column.margin >= _close() else "undecided, both are judged"
+    return [f"{likely if column.other else 'sure'}: {visible(column.why)}", *([also] if column.other else [])]
+
+
+def _close() -> float:
+    """How far, in log-odds, another meaning may lie behind so that both are judged."""
+    return float(data.toml("evidence.toml")["decide"]["worlds"])
 
 
 def fields_text() -> str:
     """The names that MEANING of --column may be, a line each with what it holds."""
-    from rcdcheck import data
-
     told = [f"{f['name']:<24}{f['description']}" for f in data.document("test-sheet.json")["fields"]]
     more = ("ignore, other_test, or of tables with a row for each reading: phase, multiple, test_current, quantity, "
             "waveform, value, unit; time (of day); pair (0° and 180° in one cell); pass_ticks, fail_ticks")  # fmt: skip
@@ -64,21 +73,36 @@ def _padded(text: str, columns: int) -> str:
 
 
 def column_file_text(tables: Tables) -> str:
-    """A column file: `"HEADING" = "MEANING"` for every heading, those that a person should decide as a question.
+    """A column file: `"HEADING" = "MEANING"` for every heading, and `"?"` where a person should decide.
 
-    A heading that means one thing here and another there is written with its sheet, as `"SHEET!HEADING"`.
+    A heading that means one thing here and another there is written with its sheet, as `"SHEET!HEADING"`; a column
+    without a heading of its own goes by its letters.
     """
     columns = tables.columns.assign(name=tables.sheets["sheet"].to_numpy()[tables.columns["sheet"]])
     letters = columns["column"].map(column_letters)
-    columns["heading"] = columns["heading"].where(columns["heading"] != NO_HEADING, letters)
-    differs = columns.groupby("heading")["meaning"].transform("nunique") > 1
-    columns["key"] = columns["heading"].where(
-        ~differs | (columns["name"] == ""), columns["name"] + "!" + columns["heading"]
-    )
+    shared = columns.groupby(["sheet", "heading", "row"])["column"].transform("nunique") > 1
+    bare = shared | (columns["heading"] == NO_HEADING) | columns["heading"].str.fullmatch("[A-Z]{1,2}")
+    columns["key"] = columns["heading"].where(~bare, letters)
+    differs = columns.groupby("key")["meaning"].transform("nunique") > 1
+    named = columns["name"] + "!" + columns["key"]
+    columns["key"] = columns["key"].where(~differs | (columns["name"] == ""), named)
+    columns["open"] = _open(tables)
     lines = [
-        f"{_quoted(c.key)} = {_quoted(_meaning(c))}{_note(c)}" for c in columns.drop_duplicates("key").itertuples()
+        f"{_quoted(c.key)} = {_quoted('?' if c.open else _meaning(c))}{_note(c)}"
+        for c in columns.drop_duplicates("key").itertuples()
     ]
     return "\n".join([_HEAD, "[columns]", *lines]) + "\n"
+
+
+def _open(tables: Tables) -> list[bool]:
+    """Columns that a person should decide: not understood, undecided between two, or set aside though loud."""
+    loud = set(zip(tables.unsettled["sheet"], tables.unsettled["column"], strict=True))
+    return [
+        c.meaning == ""
+        or (c.other != "" and c.margin < _close())
+        or (c.meaning in ("ignore", "other_test") and (c.sheet, c.column) in loud)
+        for c in tables.columns.itertuples()
+    ]
 
 
 _HEAD = "# What each heading means; use it with: rcdcheck audit FILES --columns THIS-FILE"
@@ -86,8 +110,6 @@ _HEAD = "# What each heading means; use it with: rcdcheck audit FILES --columns 
 
 def _meaning(column: Any) -> str:
     """A meaning that --columns reads; where only the test current is known, the heading says it best."""
-    if column.meaning == "":
-        return "?"
     if column.meaning.startswith("trip_time_x"):
         return str(column.heading)
     unit = column.unit if column.meaning.startswith("trip_") and column.unit in ("ms", "s", "mA", "A") else ""
@@ -95,9 +117,10 @@ def _meaning(column: Any) -> str:
 
 
 def _note(column: Any) -> str:
-    if column.meaning:
-        return f"  # could also be {column.other}" if column.other else ""
-    return f"  # what does it mean? It holds {_comment(column.samples)}; a field, or ignore"
+    likely = " or ".join(filter(None, (column.meaning, column.other)))
+    if column.open:
+        return f"  # {likely or 'what does it mean'}? It holds {_comment(column.samples)}; a field, or ignore"
+    return f"  # could also be {column.other}" if column.other else ""
 
 
 def _comment(text: str) -> str:

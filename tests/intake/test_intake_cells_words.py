@@ -35,14 +35,14 @@ FAIL = [
     "niO", "nicht bestanden", "nein", "durchgefallen", "defekt", "mangelhaft", "Mängel", "non conforme", "non",
     "échec", "défectueux", "no conforme", "no apto", "non superato", "non idoneo", "guasto", "fout",
     "afgekeurd", "nee", "não", "reprovado", "cracked", "lead cracked", "failed: plug broken",
-    "Fail - see remark", "defekt, Gehäuse gerissen", "fail then pass", "no earth", "pass but cracked",
+    "Fail - see remark", "defekt, Gehäuse gerissen", "fail then pass", "no earth",
     "broken pin", "Riss im Gehäuse", "damage to lead", "loose",
 ]  # fmt: skip
 BLANK = ["", " ", "\u00a0", "-", "—", "n/a", "not tested", "nicht geprüft", "n.v.t.", "k.A."]
 UNCLEAR = [
     "x", "X", "?", "pass?", "maybe", "see note", "2", 2.0, "0.5", "---", "passed after cleaning",
     "ok, new plug needed soon", "not cracked", "A", "P/F", "28.4", "☐", "ditto", '"',
-    dt.datetime(2026, 11, 20), "ok 28.4", "C", "NC",
+    dt.datetime(2026, 11, 20), "ok 28.4", "C", "NC", "pass but cracked", "Pass (button stiff)",
 ]  # fmt: skip
 
 

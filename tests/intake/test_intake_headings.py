@@ -213,7 +213,7 @@ T1 → nothing
 90° → nothing
 max 300 ms → nothing
 1x 5x 0° → nothing
-Colour of the lid → nothing
+Shape of the lid → nothing
 """
 LINES = TABLE.strip().splitlines()
 TODAY = dt.date(2026, 11, 25)
@@ -274,7 +274,7 @@ def assigned(columns: Columns) -> list[Assigned]:
     headed = [Headed(i, 0, heading, groups) for i, (heading, groups, _) in enumerate(columns)]
     coded_columns = [coded(np.array(cells, dtype=object)) for _, _, cells in columns]
     profiles = [profile(c, np.arange(len(c.codes)), {}) for c in coded_columns]
-    return assign(headed, profiles, rated_of(headed, profiles, TODAY), TODAY)
+    return assign(headed, profiles, rated_of(headed, profiles, TODAY), TODAY).with_margins()
 
 
 def in_table(heading: str, cells: Sequence[str], beside: str = "", groups: tuple[str, ...] = ()) -> Meaning:

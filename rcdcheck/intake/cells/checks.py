@@ -6,14 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
+from rcdcheck.intake.cells.check_letters import letters_told
 from rcdcheck.intake.cells.distinct import spread
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.remarks import fault_words
-from rcdcheck.intake.cells.words import known, opens_with, plain, says
+from rcdcheck.intake.cells.verdicts import BOTH, FAIL, NOTHING, PASS, opens_with_fail, opens_with_pass, verdict
+from rcdcheck.intake.cells.words import plain, says
 from rcdcheck.records import Flag, Texts
-
-_SHORT = 3  # a fail word of up to so many letters counts only alone: "no defects" is no fail
 
 
 @dataclass(frozen=True)
@@ -25,14 +26,24 @@ class FlagColumn:
     suggestion: Texts
 
 
-def read_flags(cells: Texts, *, button: bool = False) -> FlagColumn:
-    """Read a column of yes/no cells; under a test button "tripped" is a pass."""
+def read_flags(cells: Texts, *, button: bool = False, language: str = "") -> FlagColumn:
+    """Read a column of yes/no cells; under a test button "tripped" is a pass. `language`: of the sheet, where known."""
+    letters = letters_told(pd.unique(cells), language)
 
     def read(cell: object) -> tuple[int, str, str]:
+        if letters and isinstance(cell, str) and plain(cell) in letters:
+            return _OF_VERDICT[letters[plain(cell)]]
         tripped = button and isinstance(cell, str) and says("tripped", cell)
-        return (Flag.PASS, "", "") if tripped else _flag(cell)
+        return _OF_VERDICT[PASS] if tripped else _flag(cell)
 
     return FlagColumn(*spread(cells, read, ("int8", "object", "object")))
+
+
+_OF_VERDICT = {
+    PASS: (Flag.PASS, "", ""),
+    FAIL: (Flag.FAIL, "", ""),
+    NOTHING: (Flag.UNCLEAR, "result-not-understood", ""),
+}
 
 
 def _flag(cell: object) -> tuple[int, str, str]:
@@ -42,18 +53,12 @@ def _flag(cell: object) -> tuple[int, str, str]:
         return Flag.UNCLEAR, "result-not-understood", ""
     if not cell.strip():
         return Flag.BLANK, "", ""
-    fail, passed = says("fail", cell), says("pass", cell)
-    if fail != passed:
-        return (Flag.FAIL if fail else Flag.PASS), "", ""
+    said = verdict(cell)
+    if said in (PASS, FAIL):
+        return _OF_VERDICT[said]
     if says("not_measured", cell):
         return Flag.BLANK, "", ""
-    if _opens_with_fail(cell) or fault_words(cell):
+    praised = opens_with_pass(cell)
+    if (said != BOTH and opens_with_fail(cell)) or ((said == BOTH or not praised) and fault_words(cell)):
         return Flag.FAIL, "", ""
-    return Flag.UNCLEAR, "result-not-understood", perhaps("pass") if opens_with("pass", cell) else ""
-
-
-def _opens_with_fail(text: str) -> bool:
-    """ "failed: cracked", "defekt, Gehäuse gerissen"."""
-    words = plain(text).split(" ")
-    heads = (" ".join(words[:n]) for n in range(1, len(words) + 1))
-    return any(head in known("fail") and len(head) > _SHORT for head in heads)
+    return Flag.UNCLEAR, "result-not-understood", perhaps("pass") if praised else ""

@@ -22,7 +22,9 @@ _SAYS = re.compile(
     r"|(?P<better>Z)"
     r"|(?P<fault>F)|(?P<state>S)|(?P<withdrawn>W)|(?P<gone>U)|(?P<unreached>A)|(?P<untested>B)|(?P<locked>I|(?<=H)q$)"
 )
-_ATTEMPTS = re.compile(r"O[fm]*[GJ]|C[fm]*G|[GJ]O|T.{0,2}d|T[fk]{1,3}O$|[TkP][^M]{0,3}[OC][fm]*j|[OC][f]*j[ft]*T")
+_ATTEMPTS = re.compile(
+    r"O[fm]*[GJ]|C[fm]*G|[GJ][fmb]{0,3}O|T.{0,2}d|T[fk]{1,3}O$|[TkP][^M]{0,3}[OC][fm]*j|[OC][f]*j[ft]*T"
+)
 _ONLY_LATE = re.compile(r"y[fm]*T.{0,2}w|T.{0,3}y.{0,2}w")  # "only tripped after warming up"
 _TESTED = re.compile(r"M[^T]{0,3}[OC]|[OC][fGj]*M")  # "tested twice" is no attempt
 _CROSSED = re.compile(r"K.*X|X.*K|K[fm]*Y|Y[fm]*K")  # "neutral and earth swapped"

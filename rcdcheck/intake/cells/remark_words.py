@@ -28,7 +28,7 @@ LETTERS = {
 PARTS = {"whole": "E", "device": "D", "plug": "p", "lead": "l", "housing": "h", "button": "b", "outlet": "o"}
 END, NUMBER, HALF, UNKNOWN = ".", "0", "5", "?"
 
-_NOT = re.compile(r"\b(did|does|do|wo|ca|could|would|should|is|was|are|were|has|have|had)n['’]?t\b")
+NOT = re.compile(r"\b(did|does|do|wo|ca|could|would|should|is|was|are|were|has|have|had)n['’]?t\b")
 _HALF = r"x ?0[.,]5|0[.,]5(?!\d) ?x?|1[/⁄]2|½|50 ?%|\b15 ?ma\b"
 _TOKEN = re.compile(rf"{_HALF}|[^\W_]+|[,;!?()\[\]]|\.(?=\s|$)|(?<=\s)[-–—](?=\s)|[&+]")
 _HALF_TOKEN = re.compile(_HALF)
@@ -55,7 +55,7 @@ def tokens(text: str) -> list[str]:
     named = _PERSON.sub("Mr", text) if _PERSON.search(text) else text  # "tested by K. Burns" speaks of no burn
     fold = folded(named.replace("\n", " . ") if "\n" in named else named)
     fold = _BOUND.sub(" overrange ", fold) if ">" in fold else fold
-    return _TOKEN.findall(_NOT.sub(r"\1 not", fold) if "nt" in fold or "n'" in fold or "n’" in fold else fold)
+    return _TOKEN.findall(NOT.sub(r"\1 not", fold) if "nt" in fold or "n'" in fold or "n’" in fold else fold)
 
 
 def spell(text: str) -> Spelled:

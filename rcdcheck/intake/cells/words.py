@@ -10,6 +10,7 @@ from rcdcheck import data
 
 _WORD = re.compile(r"\w+")
 _SEPARATORS = re.compile(r"[\s.,;:_\-–—−/\\()\[\]{}'’\"!|]+")
+_SPELLED = re.compile(r"(?<!\w)[a-z](?: [a-z])+(?!\w)")  # "n i o"
 
 
 def folded(text: str) -> str:
@@ -23,9 +24,13 @@ def folded(text: str) -> str:
 
 @functools.lru_cache(maxsize=100_000)
 def plain(text: str) -> str:
-    """The text as words are compared: folded, points and strokes as spaces; a text of these alone keeps them."""
+    """The text as words are compared: folded, points and strokes as spaces; a text of these alone keeps them.
+
+    Single letters side by side are one word: "n.i.O.", "n. i. O." and "NIO" are "nio".
+    """
     fold = folded(text)
-    return _SEPARATORS.sub(" ", fold).strip() or fold.replace(" ", "")
+    spaced = _SEPARATORS.sub(" ", fold).strip()
+    return _SPELLED.sub(lambda found: found.group().replace(" ", ""), spaced) or fold.replace(" ", "")
 
 
 def listed(table: str) -> tuple[str, ...]:
@@ -66,3 +71,15 @@ def pattern(table: str) -> re.Pattern[str]:
     phrases = sorted(known(table), key=len, reverse=True)
     spelled = (r"[\W_]+".join(re.escape(word) for word in phrase.split()) for phrase in phrases)
     return re.compile(r"(?<!\w)(?:" + "|".join(spelled) + r")(?!\w)")
+
+
+def one_slip(a: str, b: str) -> bool:
+    """Whether one letter is wrong, lacking, too many, or two have changed places."""
+    if len(a) == len(b):
+        wrong = [i for i in range(len(a)) if a[i] != b[i]]
+        swapped = (
+            len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and a[wrong[1]] == b[wrong[0]]
+        )
+        return len(wrong) == 1 or swapped
+    short, long = sorted((a, b), key=len)
+    return len(long) - len(short) == 1 and any(long[:i] + long[i + 1 :] == short for i in range(len(long)))

@@ -60,8 +60,8 @@ class Grid:
     merged: (first row, first column, last row, last column), rows as in `numbers`, columns from 0.
     special: row, column, kind (formula, formula_without_value, error, comment, filled, struck, hidden_row with column
         -1, hidden_column with row 0) and text.
-    across: where rows and columns have changed places, since the table lies on its side: the row as the person sees it
-        of each column; `numbers` then counts the person's columns from 1.
+    places: where the sheet was turned or folded into a table: row and column, as the person sees them, of each cell,
+        shape (height, columns, 2); `numbers` then counts positions from 1.
     """
 
     sheet: str
@@ -72,7 +72,7 @@ class Grid:
     saved_at: dt.datetime | None = None
     merged: tuple[tuple[int, int, int, int], ...] = ()
     special: pd.DataFrame = field(default_factory=no_special)
-    across: npt.NDArray[np.int64] | None = None
+    places: npt.NDArray[np.int32] | None = None
 
     @property
     def height(self) -> int:
@@ -81,12 +81,18 @@ class Grid:
 
     @property
     def turned(self) -> bool:
-        """Whether rows and columns have changed places."""
-        return self.across is not None
+        """Whether its cells stand elsewhere in the sheet that the person sees."""
+        return self.places is not None
 
     def place(self, row: int, column: int) -> tuple[int, int]:
         """Row and column as the person sees them."""
-        return (row, column) if self.across is None else (int(self.across[column]) if column >= 0 else 0, row - 1)
+        if self.places is None:
+            return row, column
+        at = self.positions([row])[0]
+        if at < 0:
+            return 0, column
+        seen_row, seen_column = self.places[at, max(column, 0)].tolist()
+        return seen_row, seen_column if column >= 0 else -1
 
     def cell(self, at: int, column: int) -> object:
         """One cell by position."""
@@ -134,4 +140,5 @@ def on_its_side(grid: Grid) -> Grid:
         if top >= 0 and bottom >= 0
     )
     numbers = np.arange(1, len(cells) + 1)
-    return replace(grid, columns=columns, numbers=numbers, merged=merged, special=over, across=grid.numbers)
+    places = np.stack(np.meshgrid(grid.numbers, np.arange(len(cells))), axis=-1).astype(np.int32)
+    return replace(grid, columns=columns, numbers=numbers, merged=merged, special=over, places=places)

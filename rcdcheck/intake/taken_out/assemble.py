@@ -136,7 +136,7 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
         _columns(assembly, sheet, sense, table)
         if (rows.kind == RowKind.TEST).any():
             _blocks(assembly, sheet, sense, table, rows, above)
-    _say_stated(assembly, sheet, facts)
+    _say_stated(assembly, sheet, sense.grid, facts)
     _point_at_lost(assembly, sheet)
     return ""
 
@@ -147,14 +147,14 @@ def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]
     return [fact for fact in facts if not table.of(fact.field) and fact.field not in settled]
 
 
-def _say_stated(assembly: _Assembly, sheet: int, facts: Sequence[Sequence[Fact]]) -> None:
+def _say_stated(assembly: _Assembly, sheet: int, grid: Grid, facts: Sequence[Sequence[Fact]]) -> None:
     said = {fact for of_table in facts for fact in of_table if fact.row}
     if said:
-        ordered = sorted(said, key=lambda fact: (fact.row, fact.column))
+        ordered = sorted(((*grid.place(f.row, f.column), f) for f in said), key=lambda told: told[:2])
         words = ", ".join(
-            f"{fact.field.replace('_', ' ')} “{as_typed(fact.value)}” (row {fact.row})" for fact in ordered
+            f"{fact.field.replace('_', ' ')} “{as_typed(fact.value)}” (row {row})" for row, _, fact in ordered
         )
-        first, last = ordered[0].row, ordered[-1].row
+        first, last = ordered[0][0], ordered[-1][0]
         assembly.findings.add("stated-above-the-table", sheet=sheet, row=first, last_row=last, words=words)
 
 
@@ -206,17 +206,15 @@ def _beside_first(context: Context, block: Block) -> Block:
 
 
 def _turned(block: Block, grid: Grid) -> Block:
-    """Addresses as the person sees them, of a table that lies on its side."""
-    assert grid.across is not None
-    across = grid.across
-    readings = block.readings.assign(
-        row=across[block.readings["column"].to_numpy()].astype(np.int32),
-        column=(block.readings["row"].to_numpy() - 1).astype(np.int16),
-    )
-    top = int(across[0])
-    tests = block.tests.assign(row=np.int32(top))
-    rows = block.rows.assign(column=(block.rows["row"].to_numpy() - 1).astype(np.int16), row=np.int32(top))
-    return Block(tests, readings, rows)
+    """Addresses as the person sees them, of a table that was turned or folded from cards."""
+    assert grid.places is not None
+    row, column = grid.places[..., 0], grid.places[..., 1]
+    at, of = grid.positions(block.readings["row"]), block.readings["column"].to_numpy()
+    readings = block.readings.assign(row=row[at, of], column=column[at, of].astype(np.int16))
+    tests = block.tests.assign(row=row[grid.positions(block.tests["row"]), 0])
+    at = grid.positions(block.rows["row"])
+    rows = block.rows.assign(row=row[at, 0], column=column[at, 0].astype(np.int16))
+    return Block(tests, readings, rows.astype(ROWS))
 
 
 _DEFAULT_NAME = re.compile(
@@ -278,6 +276,8 @@ def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
     texts = [" | ".join(as_typed(c) for c in grid.row(int(i)) if c != "")[:300] for i in at[:10_000]]
     texts += [""] * (len(at) - len(texts))
     quiet = np.isin(kinds[at], (RowKind.CONTINUED, RowKind.RETESTS)) | np.isin(rows, list(sense.above))
+    if grid.places is not None:
+        rows = grid.places[at, 0, 0]
     return pd.DataFrame(
         {
             "sheet": np.full(len(at), sheet, dtype=np.int32),

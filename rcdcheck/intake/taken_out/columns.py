@@ -10,15 +10,15 @@ import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.taken_out.settling import name_of, option
 from rcdcheck.intake.understood.evidence import CHECKS, Candidate, weights
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.tables import Column, Table
-from rcdcheck.records import as_typed, column_letters
+from rcdcheck.records import NO_HEADING, as_typed, column_letters
 
 SAMPLED_ROWS = 5_000
 TWICE = ("", "ignore", "other_test", "remark", "remedy", "visual", "location", "model", "retest_due")  # may stand twice
-NO_HEADING = "(no heading)"
 
 
 def rows(sheet: int, grid: Grid, table: Table, beside: set[int]) -> list[dict[str, Any]]:
@@ -42,14 +42,10 @@ def _row(sheet: int, grid: Grid, table: Table, c: Column) -> dict[str, Any]:
         "how": "stated by you" if c.confirmed else c.meaning.how,
         "why": "; ".join(c.why),
         "other": name_of(other.meaning) if other else "",
+        "other_why": "; ".join(other.why) if other else "",
         "margin": min(c.margin, 99.0),
         "samples": samples(grid, table, c),
     }
-
-
-def name_of(meaning: Meaning) -> str:
-    """The meaning as `--column` reads it."""
-    return meaning.slot.name if meaning.slot and meaning.field == "reading" else meaning.field
 
 
 def headings(grid: Grid, table: Table) -> Iterator[tuple[str, str, str]]:
@@ -122,16 +118,6 @@ def _running(distinct: Any, kinds: list[tuple[Kind, int]]) -> bool:
     return large or (each and len(kinds) > 2)
 
 
-def named(c: Column) -> str:
-    """How `--column` names a column: its heading, or its letters where it has none."""
-    return column_letters(c.number) if c.heading in ("", NO_HEADING) else c.heading.replace('"', "'")
-
-
-def option(c: Column, meaning: str) -> str:
-    """`--column "HEADING=MEANING"`, ready to paste."""
-    return f'--column "{named(c)}={meaning}"'
-
-
 def _options(grid: Grid, table: Table, c: Column) -> str:
     """The options that may settle what a column means."""
     likely = [name_of(c.other.meaning)] if c.other is not None and c.other.meaning.field else []
@@ -143,7 +129,7 @@ def _options(grid: Grid, table: Table, c: Column) -> str:
         likely += [s for s in ("trip_time_1x_0", "trip_time_1x_180", "trip_current") if s not in slots]
     else:
         likely += ["remark"]
-    return " or ".join(option(c, m) for m in dict.fromkeys([*likely[:3], "ignore"]))
+    return " or ".join(option(grid, table, c, m) for m in dict.fromkeys([*likely[:3], "ignore"]))
 
 
 def _point_at_twins(sheet: int, grid: Grid, table: Table, findings: Findings) -> None:
@@ -163,4 +149,4 @@ def _point_at_twins(sheet: int, grid: Grid, table: Table, findings: Findings) ->
             meaning = c.meaning.slot.title if c.meaning.slot else c.meaning.field.replace("_", " ")
             row, column = grid.place(c.row, c.number)
             findings.add(code, sheet=sheet, row=row, column=column, heading=c.heading, first=first.heading,
-                         meaning=meaning, suggestion=option(c, "ignore"))  # fmt: skip
+                         meaning=meaning, suggestion=option(grid, table, c, "ignore"))  # fmt: skip

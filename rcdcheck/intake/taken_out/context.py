@@ -13,6 +13,7 @@ import pandas as pd
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.taken_out.settling import settling
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.rows import RowKind, Rows
@@ -62,9 +63,10 @@ class Context:
         cells = cells.copy()
         cells[followed] = cells[above[followed].astype(np.int64)]
         if followed.any() and not self.quiet:
-            self.findings.add("ditto-marks-followed", sheet=self.sheet, row=int(self.numbers[followed][0]),
-                              last_row=int(self.numbers[followed][-1]), column=column.number, heading=column.heading,
-                              cells=int(followed.sum()))  # fmt: skip
+            first, number = self.grid.place(int(self.numbers[followed][0]), column.number)
+            last, _ = self.grid.place(int(self.numbers[followed][-1]), column.number)
+            self.findings.add("ditto-marks-followed", sheet=self.sheet, row=first, last_row=last, column=number,
+                              heading=column.heading, cells=int(followed.sum()))  # fmt: skip
         return cells
 
     def codes(self, texts: Texts) -> Codes:
@@ -77,14 +79,17 @@ class Context:
         some = np.flatnonzero(code != "")
         if self.quiet and column.outlet != self.outlet:
             return
+        rows, columns = self.numbers, np.full(len(code), column.number)
+        if self.grid.places is not None:
+            rows, columns = np.moveaxis(self.grid.places[self.at, column.number], -1, 0)
         for name in pd.unique(code[some]):
             these = some[code[some] == name]
             self.findings.add_many(
                 name,
                 {
                     "sheet": np.full(len(these), self.sheet),
-                    "row": self.numbers[these],
-                    "column": np.full(len(these), column.number),
+                    "row": rows[these],
+                    "column": columns[these],
                     "typed": typed[these],
                     "suggestion": suggestion[these],
                     "heading": np.full(len(these), column.heading, dtype=object),
@@ -93,15 +98,14 @@ class Context:
 
     def say(self, column: Column, notes: tuple[tuple[str, dict[str, str]], ...]) -> None:
         """Findings about a whole column."""
-        first, last = int(self.numbers[0]), int(self.numbers[-1])
+        last, _ = self.grid.place(int(self.numbers[-1]), column.number)
+        first, number = self.grid.place(int(self.numbers[0]), column.number)
         if self.quiet and column.outlet != self.outlet:
             return
         for code, told in notes:
             words: dict[str, Any] = {"heading": column.heading, **told}
-            if "meant" in told:  # the option that settles it
-                meaning = column.meaning.slot.name if column.meaning.slot else column.meaning.field
-                words["suggestion"] = f'--column "{column.heading}={meaning} [{told["meant"]}]"'
-            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=column.number, **words)
+            self.findings.add(code, sheet=self.sheet, row=first, last_row=last, column=number,
+                              suggestion=settling(self.grid, self.table, column, code, words), **words)  # fmt: skip
 
 
 def _is_ditto(cell: object) -> bool:

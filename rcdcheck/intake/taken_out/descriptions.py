@@ -9,10 +9,12 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.taken_out.boxes import boxes_of, describe_parts, name_parts
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import Fact, rating_in
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
+from rcdcheck.intake.understood.lexicon import language_of
 from rcdcheck.intake.understood.tables import Column
 from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Flag, Mask, Texts, as_typed
 
@@ -31,7 +33,8 @@ def describe(context: Context) -> pd.DataFrame:
     out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
     identifiers = {name: _identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
     identifiers["device"] = _named_otherwise(identifiers)
-    _carry_over_outlets(context, identifiers)
+    boxes = boxes_of(context, identifiers["device"])
+    name_parts(context, boxes, identifiers)
     _carry_boards(context, identifiers)
     out |= {name: context.codes(texts) for name, texts in identifiers.items()}
     for name in (
@@ -43,11 +46,11 @@ def describe(context: Context) -> pd.DataFrame:
         "technician",
         "instrument",
         "setup",
-        "remedy",
-        "remark",
+        *WORDED,
     ):
-        for column in context.table.of(name)[:1]:
-            out[name] = context.codes(_trimmed(context.described(column)))
+        columns = context.table.of(name) if name in WORDED else context.table.of(name)[:1]
+        if columns:
+            out[name] = context.codes(_side_by_side([_trimmed(context.described(column)) for column in columns]))
         if name in context.facts:
             out[name][:] = context.vocabulary.code(as_typed(context.facts[name].value))
     _kinds(context, out)
@@ -56,6 +59,7 @@ def describe(context: Context) -> pd.DataFrame:
     _unsure_classes(context, out)
     _flags(context, out)
     _dates(context, out)
+    describe_parts(context, boxes, out)
     _sites(context, out)
     _error_cells(context, out)
     return pd.DataFrame(out)
@@ -81,6 +85,20 @@ def _error_cells(context: Context, out: dict[str, Any]) -> None:
 
 
 ERROR_CODES = {"error": "error-cell", "formula_without_value": "formula-without-value"}
+
+
+WORDED = ("remedy", "remark")  # every column of them is read
+
+
+def _side_by_side(columns: list[Texts]) -> Texts:
+    """The texts of several columns as one, parted by semicolons where more than one says something."""
+    if len(columns) == 1:
+        return columns[0]
+    both = pd.MultiIndex.from_arrays(columns)
+    codes, distinct = both.factorize()
+    texts = np.array(["; ".join(filter(None, parts)) for parts in distinct] or [""], dtype=object)
+    result: Texts = texts[codes]
+    return result
 
 
 def _trimmed(cells: Texts) -> Texts:
@@ -121,30 +139,6 @@ def _carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
     if not context.table.of("device"):
         identifiers["device"] = np.full(len(board), "", dtype=object)
         identifiers["device"] = _named_otherwise(identifiers)
-
-
-def _carry_over_outlets(context: Context, identifiers: dict[str, Texts]) -> None:
-    """A device named once above its outlets, phases or checks: carried down to the rows that are parts of it, and said.
-
-    A row is a part where it names an outlet, a phase, a multiple or a measurement that the device has not had yet.
-    """
-    parts = context.table.of("outlet", "phase", "multiple", "quantity", "test_current")
-    if not parts:
-        return
-    part = [tuple(row) for row in zip(*(map(as_typed, context.cells(c)) for c in parts), strict=True)]
-    device, carried, had = identifiers["device"], 0, set[tuple[str, ...]]()
-    for i in range(len(device)):
-        if device[i] != "":
-            had = {part[i]}
-            continue
-        near = i > 0 and device[i - 1] != "" and context.numbers[i] - context.numbers[i - 1] <= 2
-        if near and any(part[i]) and part[i] not in had:
-            for texts in identifiers.values():
-                texts[i] = texts[i - 1] if texts[i] == "" else texts[i]
-            had.add(part[i])
-            carried += 1
-    if carried and not context.quiet:
-        context.findings.add("device-carried-down", sheet=context.sheet, rows=carried)
 
 
 def _kinds(context: Context, out: dict[str, Any]) -> None:
@@ -250,10 +244,11 @@ _SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delaye
 
 def _flags(context: Context, out: dict[str, Any]) -> None:
     """Checks, the worst where several columns hold one."""
+    language = language_of(column.heading for column in context.table.columns)
     for name in FLAG_FIELDS:
         for column in context.table.of(name):
             cells = context.described(column)
-            read = conventions.read_flags(_explained(context, cells), button=name == "push_button")
+            read = conventions.read_flags(_explained(context, cells), button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
                 out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
@@ -338,7 +333,8 @@ def _stated_date(context: Context, fact: Fact, out: dict[str, Any]) -> None:
     told: list[tuple[str, dict[str, str]]] = [(read.problem[0], {})] if read.problem[0] else []
     for code, words in [*told, *read.column_notes]:
         shown: dict[str, Any] = {"heading": "above the table", **words}
-        context.findings.add(code, sheet=context.sheet, row=fact.row, column=fact.column, typed=fact.value,
+        row, column = context.grid.place(fact.row, fact.column)
+        context.findings.add(code, sheet=context.sheet, row=row, column=column, typed=fact.value,
                              suggestion=str(read.suggestion[0]), **shown)  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.descriptions import describe
 from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
 from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.named_checks import check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.intake.understood.tables import Column
 from rcdcheck.records import FLAG_FIELDS, ROWS, TEXT_FIELDS, Flag, Mask, Slot, State, Texts, Vocabulary, as_typed
@@ -107,14 +108,7 @@ def _row_fields(context: Context) -> dict[str, Any]:
 def _named_checks(cells: Texts) -> Texts:
     """ "visual" or "push_button" where a row says that its value is one of these checks, else empty; shape (n,)."""
     codes, distinct = pd.factorize(cells)
-    said = [
-        "visual"
-        if says("quantity_visual", as_typed(c))
-        else "push_button"
-        if says("quantity_button", as_typed(c))
-        else ""
-        for c in distinct
-    ]
+    said = [check_named(as_typed(c)) for c in distinct]
     result: Texts = np.array([*said, ""], dtype=object)[codes]
     return result
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from rcdcheck.intake.cells.conventions import ReadingColumn, looks_swapped, read_readings
 from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.taken_out.settling import name_of, option
 from rcdcheck.intake.understood.tables import Column
 from rcdcheck.records import Numbers
 
@@ -43,4 +44,16 @@ def _states(read: ReadingColumn) -> bool:
 def _say(context: Context, time: Column, current: Column) -> None:
     first, last = int(context.numbers[0]), int(context.numbers[-1])
     context.findings.add("columns-perhaps-swapped", sheet=context.sheet, row=first, last_row=last, column=time.number,
-                         heading=time.heading, other=current.heading)  # fmt: skip
+                         heading=time.heading, other=current.heading,
+                         suggestion=_options(context, time, current))  # fmt: skip
+
+
+def _options(context: Context, time: Column, current: Column) -> str:
+    """Both as they are headed, or both changed over."""
+    names = name_of(time.meaning), name_of(current.meaning)
+
+    def both(of_time: str, of_current: str) -> str:
+        pairs = ((time, of_time), (current, of_current))
+        return " ".join(option(context.grid, context.table, c, name) for c, name in pairs)
+
+    return f"{both(*names)} or {both(*reversed(names))}"

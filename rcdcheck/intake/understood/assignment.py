@@ -13,10 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rcdcheck.intake.understood.evidence import (
+    BY_CELLS,
     CHECKS,
     IDENTITY,
     NOTHING,
     Candidate,
+    by_cells_alone,
     device_by_cells,
     from_heading,
     weights,
@@ -31,8 +33,8 @@ from rcdcheck.records import Numbers
 
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
+LONG = ("quantity", "phase", "multiple", "unit", "test_current", "value", "reading", "pair")
 ROUNDS = 30  # steps, each the one that gains most
-BY_CELLS = "its cells tell rows apart"
 
 
 @dataclass(frozen=True)
@@ -71,26 +73,43 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     if outlet is not None and device_by_cells(cells):  # a socket that no box is named for is the device
         as_device = replace(outlet, meaning=Meaning("device"), heading=outlet.heading - 3.0, cells=0.0)
         told.append(with_cells(as_device, cells, rated, as_of))
-    unknown = any(c.isalpha() for c in column.heading) and not any(c.heading > 3.5 for c in told)
-    if unknown and not readings_of(column.heading) and device_by_cells(cells):
-        plain = Candidate(Meaning("device"), weights()["heading"]["unknown_device"], why=(BY_CELLS,))
-        told.append(with_cells(plain, cells, rated, as_of))
+    strong = {c.meaning.field for c in told if c.heading > 3.5}
+    if any(c.isalpha() or c.isdigit() for c in column.heading) and strong <= set(LONG):
+        known = bool(strong) or bool(readings_of(column.heading))
+        alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells)]
+        told += [c for c in alone if not known or c.meaning.field == "quantity"]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
 
 
-def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Numbers, as_of: dt.date) -> list[Assigned]:
+@dataclass(frozen=True)
+class Weighing:
+    """The best assignment of a table's columns, with the candidates among which it was found."""
+
+    columns: tuple[Headed, ...]
+    options: list[list[Candidate]]
+    best: list[Candidate]
+
+    def assigned(self) -> list[Assigned]:
+        """The best assignment; how sure each column is has not been asked."""
+        return [Assigned(c, _taken(b), None, 99.0) for c, b in zip(self.columns, self.best, strict=True)]
+
+    def with_margins(self) -> list[Assigned]:
+        """The best assignment, with the next best meaning of each column and how far it lies behind."""
+        outlets = [c.outlet for c in self.columns]
+        total, out = _total(self.best, outlets), []
+        for i, column in enumerate(self.columns):
+            other, margin = _next_best(self.options, self.best, total, i, outlets)
+            out.append(Assigned(column, _taken(self.best[i]), other, margin))
+        return out
+
+
+def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Numbers, as_of: dt.date) -> Weighing:
     """The best assignment of all columns together; `rated` as `evidence.with_cells` takes it."""
     options = [candidates(c, p, rated, as_of) for c, p in zip(columns, profiles, strict=True)]
     options = _neighbours(columns, _named_by_heading(options))
     outlets = [c.outlet for c in columns]
-    best = _improved(options, [o[0] for o in options], frozenset(), outlets)
-    total = _total(best, outlets)
-    out = []
-    for i, column in enumerate(columns):
-        other, margin = _next_best(options, best, total, i, outlets)
-        out.append(Assigned(column, _taken(best[i]), other, margin))
-    return out
+    return Weighing(tuple(columns), options, _improved(options, [o[0] for o in options], range(len(options)), outlets))
 
 
 def _named_by_heading(options: list[list[Candidate]]) -> list[list[Candidate]]:
@@ -107,21 +126,25 @@ def _taken(candidate: Candidate) -> Candidate:
 
 
 def _improved(
-    options: list[list[Candidate]], start: list[Candidate], fixed: frozenset[int], outlets: Sequence[str]
+    options: list[list[Candidate]], start: list[Candidate], movable: Sequence[int], outlets: Sequence[str]
 ) -> list[Candidate]:
+    """The assignment reached from `start` by the steps that gain most, each of one of the movable columns."""
     best, total = list(start), _total(start, outlets)
     for _ in range(ROUNDS):
-        steps = [
-            (_total([*best[:i], option, *best[i + 1 :]], outlets), i, n)
-            for i in range(len(best))
-            if i not in fixed
-            for n, option in enumerate(options[i])
-            if option is not best[i]
-        ]
-        gain, i, n = max(steps, default=(total, 0, 0))
-        if gain <= total + 1e-9:
+        found, step = total + 1e-9, (-1, NOTHING)
+        for i in movable:
+            kept = best[i]
+            for option in options[i]:
+                if option is kept:
+                    continue
+                best[i] = option
+                tried = _total(best, outlets)
+                if tried > found:
+                    found, step = tried, (i, option)
+            best[i] = kept
+        if step[0] < 0:
             break
-        best[i], total = options[i][n], gain
+        best[step[0]], total = step[1], found
     return best
 
 
@@ -129,16 +152,24 @@ def _next_best(
     options: list[list[Candidate]], best: list[Candidate], total: float, i: int, outlets: Sequence[str]
 ) -> tuple[Candidate | None, float]:
     """The best candidate that means something else, and how far the whole assignment falls behind with it."""
-    others = [o for o in options[i] if o.key != best[i].key]
     found: tuple[Candidate | None, float] = (None, 99.0)
-    for other in others:
-        if best[i].weight - other.weight > 8.0:
+    for other in options[i]:
+        if other.key == best[i].key or best[i].weight - other.weight > 8.0:
             continue
         tried = [*best[:i], other, *best[i + 1 :]]
-        rest = _total(_improved(options, tried, frozenset({i}), outlets), outlets)
+        rest = _total(_improved(options, tried, _touched(options, best[i], other, i), outlets), outlets)
         if total - rest < found[1]:
             found = other, max(0.0, total - rest)
     return found
+
+
+def _touched(options: list[list[Candidate]], left: Candidate, taken: Candidate, i: int) -> list[int]:
+    """Other columns that could mean what one column no longer means, or that what it means now bears on."""
+    fields = {left.meaning.field, taken.meaning.field}
+    for group in (IDENTITY, LONG):
+        fields |= set(group) if fields & set(group) else set()
+    fields -= set(MANY)
+    return [n for n, of_column in enumerate(options) if n != i and any(c.meaning.field in fields for c in of_column)]
 
 
 def _total(chosen: Sequence[Candidate], outlets: Sequence[str]) -> float:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 import math
+import re
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -37,12 +38,12 @@ class Candidate:
     cells: float = 0.0
     why: tuple[str, ...] = ()
 
-    @property
+    @functools.cached_property
     def weight(self) -> float:
         """Both together."""
         return self.heading + self.cells
 
-    @property
+    @functools.cached_property
     def key(self) -> tuple[Any, ...]:
         """What makes two candidates mean the same."""
         m = self.meaning
@@ -69,7 +70,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
         for fit in names(text):
             quality = fit.quality * factor
-            if quality >= told["least"]:
+            if quality >= told["least"] and not (fit.rest and _is_reading(text)):
                 found.append(
                     _named(fit.part.kind, fit.part.value, told["phrase"] * quality * quality, heading, fit.how)
                 )
@@ -77,13 +78,19 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         if read.meaning.field:
             weight = min(read.weight, told["reading"])
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
-    found += _unit_alone(heading, groups) + _asks_pass(heading)
+    found += _unit_alone(heading, groups) + _asks_pass(heading) + _asks_phase(heading)
     best: dict[tuple[Any, ...], Candidate] = {}
     for one in found:
         if one.key not in best or one.heading > best[one.key].heading:
             best[one.key] = one
     kept = (c for c in best.values() if c.heading >= told["weak"])
     return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field)))
+
+
+def _is_reading(heading: str) -> bool:
+    """Whether every word speaks of a reading: the level in "trip level" is no floor of a house."""
+    parts = parts_of(heading)
+    return bool(parts.of("quantity") or parts.of("multiple") or parts.of("phase")) and not parts.rest
 
 
 def _named(kind: str, value: str, weight: float, heading: str, how: str) -> Candidate:
@@ -103,17 +110,34 @@ def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
     """ "RCD mA", "mA": a current of which nothing says whether it is rated or measured."""
     parts = parts_of(heading)
     unit = (parts.of("unit") or [""])[0]
-    if unit not in ("mA", "A") or parts.of("quantity") or parts.of("multiple") or parts.of("phase"):
+    if unit not in ("mA", "A") or parts.of("quantity") or set(parts.of("multiple")) - {"1"} or parts.of("phase"):
         return []
     told = weights()["heading"]["unit_alone"]
     return [Candidate(Meaning("rated_residual_current", unit=unit), told + 1.5, why=("its unit",))]
 
 
+def _asks_phase(heading: str) -> list[Candidate]:
+    """ "0° or 180°", "+/-": both phases and nothing else ask which of them a row is of."""
+    parts = parts_of(heading)
+    both = {*parts.of("phase"), *parts.bare} == {"0", "180"}
+    alone = both and not parts.rest and not (set(parts.found) - {"phase"})
+    return [Candidate(Meaning("phase"), 1.4, why=("its heading names both phases",))] if alone else []
+
+
 def _asks_pass(heading: str) -> list[Candidate]:
-    """ "OK?", "all good?", "fine": the word for a pass as a heading asks for the result."""
-    word = heading.strip(" ?:.!")
+    """ "OK?", "all good?", "OK / not OK": the word for a pass, alone or against a fail, asks for the result."""
+    word = heading.strip(" ?:.!¿¡")
+    if parts_of(heading).of("phase"):  # "positive" is a half-wave
+        return []
     said = any(says("pass", text) for text in (word, word.partition(" ")[2]) if len(text) > 1 and not _bracketed(text))
+    sides = [side.strip() for side in re.split(r"[/|]|\b(?:or|oder|ou|of|o)\b", word) if side.strip()]
+    if len(sides) == 2 and {_verdict(side) for side in sides} == {"pass", "fail"}:
+        return [Candidate(Meaning("declared"), 6.5, why=("its heading is pass or fail",))]
     return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
+
+
+def _verdict(word: str) -> str:
+    return "fail" if says("fail", word) else "pass" if says("pass", word) else ""
 
 
 def _bracketed(text: str) -> bool:
@@ -151,6 +175,7 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
 
 
 def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date) -> list[tuple[float, str]]:
+    s = weights()["shape"]
     if name in IDENTITY:
         return _identity(name, cells)
     if name == "outlet":
@@ -161,6 +186,8 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         return _reading(name, cells, rated)
     if name in ("tested_at", "retest_due", "calibration_due"):
         return _date(name, cells, as_of)
+    if m.field == "pair" and not cells.share(Kind.PAIR):
+        return [(s["no_pair"], "no cell holds two")]
     if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
         return [(-3.0, "its cells are checks")]
     return []
@@ -249,6 +276,29 @@ def _date(name: str, cells: Profile, as_of: dt.date) -> list[tuple[float, str]]:
     if name == "tested_at":
         return [(-s["future_date"] * 2, "its dates lie ahead")] if ahead > 0.5 else []
     return [(s["future_date"], "its dates lie ahead")] if ahead > 0.5 else [(s["past_due"], "")]
+
+
+def by_cells_alone(cells: Profile) -> list[Candidate]:
+    """What a column may mean whose heading nobody knows: cells of one clear kind that few columns hold."""
+    told = weights()["heading"]
+    out = []
+    if device_by_cells(cells):
+        out.append(Candidate(Meaning("device"), told["unknown_device"], why=(BY_CELLS,)))
+    for field, kind in _CLEAR.items():
+        if cells.filled > 2 and cells.share(kind) >= told["unknown_share"]:
+            out.append(Candidate(Meaning(field), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.named_share >= told["unknown_share"] and 2 <= cells.distinct <= MOST_NAMES:
+        out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if min(cells.share(Kind.RATED), cells.share(Kind.CURRENT)) >= told["unknown_share"]:
+        out.append(Candidate(Meaning("rated_residual_current"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.counts:
+        out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    return out
+
+
+_CLEAR = {"tested_at": Kind.DATE, "phase": Kind.PHASE, "time": Kind.CLOCK}
+BY_CELLS, ONLY_CELLS = "its cells tell rows apart", "its heading is not known, and its cells are"
+MOST_NAMES = 40  # different names of measurements in a column
 
 
 def device_by_cells(cells: Profile) -> bool:

@@ -14,7 +14,8 @@ from rcdcheck.intake.cells import remarks
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
-from rcdcheck.intake.cells.words import known, opens_with, plain, says
+from rcdcheck.intake.cells.verdicts import FAIL, PASS, opens_with_fail, verdict
+from rcdcheck.intake.cells.words import opens_with, says
 
 
 class Kind(IntFlag):
@@ -68,6 +69,7 @@ _MULTIPLE = re.compile(
     re.IGNORECASE,
 )
 _CODE = re.compile(r"(?=.*\d)(?=.*[^\W\d_])\S+(?:[ \-/]\S+){0,3}")
+_PARTED = re.compile(r"\d{2,}[-/]\d{3,}(?:[-/]\d+)*")  # 77-1182: numbers of instruments and papers
 _CHECKED = ("pass", "fail")
 _QUANTITIES = ("quantity_trip_time", "quantity_trip_current", "quantity_visual", "quantity_button")
 
@@ -123,8 +125,8 @@ def _of_marks(text: str) -> Kind:
         or (text[0] == ">" and says("over_range", text[1:]))
     ):
         kind |= K.NO_TRIP
-    kind |= K.PASS if says("pass", text) else K(0)
-    kind |= K.FAIL if says("fail", text) else K(0)
+    said = verdict(text)
+    kind |= K.PASS if said == PASS else K.FAIL if said == FAIL else K(0)
     if text.casefold() in _CROSSES:
         kind |= K.TICK | K.FAIL
     elif text.casefold() in _TICKS:
@@ -201,6 +203,8 @@ def _words(text: str) -> bool:
 
 def _of_words(text: str) -> Kind:
     kind = K(0)
+    if _PARTED.fullmatch(text):
+        kind |= K.CODE
     if _CODE.fullmatch(text) and not re.search(r"[^\W\d_]{4,} [^\W\d_]{2,} ", text):
         kind |= K.CODE
     words = re.findall(r"[^\W\d_]+", text)
@@ -208,19 +212,8 @@ def _of_words(text: str) -> Kind:
         kind |= K.WORDS
         kind |= K.NAME if len(words) <= 4 and not re.search(r"\d", text) else K(0)
         kind |= K.LONG if len(words) >= 4 else K(0)
-    if kind and len(text) > 2 and not _says_pass(text):
+    if kind and len(text) > 2 and verdict(text) != PASS:
         kind |= K.FAULT if remarks.fault_words(text) else K(0)
         kind |= K.NO_ACCESS if remarks.no_access(text) else K(0)
-        kind |= K.FAIL if _opens_with_fail(text) else K(0)
+        kind |= K.FAIL if opens_with_fail(text) else K(0)
     return kind
-
-
-def _says_pass(text: str) -> bool:
-    return plain(text) in known("pass")
-
-
-def _opens_with_fail(text: str) -> bool:
-    """ "failed: cracked", "defekt, Gehäuse gerissen"; a fail word of up to three letters counts only alone."""
-    words = plain(text).split(" ")
-    heads = (" ".join(words[:n]) for n in range(1, min(len(words), 6) + 1))
-    return any(head in known("fail") and len(head) > 3 for head in heads)

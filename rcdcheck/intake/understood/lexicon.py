@@ -9,10 +9,12 @@ from __future__ import annotations
 import functools
 import re
 import unicodedata
-from collections import defaultdict
+from collections import Counter, defaultdict
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from rcdcheck import data
+from rcdcheck.intake.cells.words import one_slip
 
 _BEFORE = str.maketrans({
     "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",
@@ -73,6 +75,13 @@ FILLERS = frozenset(
         "tested",
         "check",
         "checked",
+        "used",
+        "or",
+        "oder",
+        "ou",
+        "with",
+        "what",
+        "is",
         "all",
         "each",
         "this",
@@ -113,6 +122,7 @@ def tokens(heading: str) -> list[str]:
         text = re.sub(rf"\b{typed}\b", word, text)
     text = re.sub(r"\+\s*ve\b", " positive ", re.sub(r"-\s*ve\b", " negative ", text))
     text = re.sub(r"(?<![\d/])1\s?/\s?2(?![\d/])|(?<=iδn)\s?/\s?2(?!\d)", " 0.5 ", text)
+    text = re.sub(r"(?<=\d)\s?-\s?(?=fach)", "", text)
     text = re.sub(r"(?<![^\W\d_])x(?=\d|iδn)", "x ", text)
     text = re.sub(r"(?<=\d)x(?=\b|iδn|\d)|(?<=iδn)x(?=\s*\d)", " x ", text)
     text = re.sub(r"(?<=\d)(?=iδn)", " ", text)
@@ -174,6 +184,24 @@ def _by_letter() -> dict[str, list[str]]:
     return letters
 
 
+def language_of(headings: Iterable[str]) -> str:
+    """The one language that lists most of these headings, two of them at least; empty where none stands out."""
+    counts = Counter(language for h in headings for language in _languages().get(tuple(words_of(h)), ()))
+    (first, most), (_, next_most) = [*counts.most_common(2), ("", 0), ("", 0)][:2]
+    return first if most >= 2 and most > next_most else ""
+
+
+@functools.cache
+def _languages() -> dict[tuple[str, ...], frozenset[str]]:
+    """The languages that list each phrase that names a column."""
+    table, found = data.toml("words.toml")["headings"], defaultdict(set)
+    for languages in (*table["field"].values(), *table["quantity"].values(), table["other_test"], table["ignore"]):
+        for language, listed in languages.items():
+            for phrase in listed:
+                found[tuple(words_of(phrase))].add(language)
+    return {phrase: frozenset(languages - {"any"}) for phrase, languages in found.items()}
+
+
 # ── one typed word ──
 def bare(word: str) -> str:
     """A word without its accents."""
@@ -198,7 +226,7 @@ def likeness(typed: str, word: str) -> tuple[float, str]:
         return 0.95, ""
     if len(a) >= 2 and b.startswith(a):
         return (0.85 if len(a) >= 3 else 0.6), "a beginning"
-    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and _one_slip(a, b):
+    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and one_slip(a, b):
         return 0.85, "a slip of one letter"
     if a[0] == b[0] and 2 <= len(a) < len(b) and _consonants(a, b):
         return 0.75, "its consonants"
@@ -213,18 +241,6 @@ def _consonants(short: str, word: str) -> bool:
         return False
     letters = iter(word)
     return all(c in letters for c in short)
-
-
-def _one_slip(a: str, b: str) -> bool:
-    """Whether one letter is wrong, lacking, too many, or two have changed places."""
-    if len(a) == len(b):
-        wrong = [i for i in range(len(a)) if a[i] != b[i]]
-        swapped = (
-            len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and a[wrong[1]] == b[wrong[0]]
-        )
-        return len(wrong) == 1 or swapped
-    short, long = sorted((a, b), key=len)
-    return len(long) - len(short) == 1 and any(long[:i] + long[i + 1 :] == short for i in range(len(long)))
 
 
 # ── a whole heading against the phrases that name columns ──
@@ -275,14 +291,17 @@ def _fit(
             quality, how, used = max(options)
             qualities.append(quality)
             hows.add(how)
-            telling |= word not in FILLERS
+            telling |= word not in FILLERS and (used not in FILLERS or quality == 1.0)
             left.remove(used)
         elif word not in FILLERS or len(phrase) == 1:
             return None
         else:
             qualities.append(0.93 if len(word) < 4 else 0.87 if len(phrase) > 2 else 0.72)
-    if not telling or len(left) == len(typed):
+    wordless = len(phrase) == 1 and phrase[0] in FILLERS  # "No." alone is a heading; in "RCD No." it says nothing
+    if not telling or len(left) == len(typed) or (wordless and left):
         return None
+    if all(w in FILLERS for w in phrase) and any(w not in FILLERS for w in left):
+        qualities.append(0.85)  # the number of something that nobody knows
     in_order = [w for w in typed if w not in left] == sorted((w for w in typed if w not in left), key=typed.index)
     rest = tuple(w for w in left if w not in FILLERS)
     quality = min(qualities) * (1.0 if in_order else 0.95) * 0.82 ** len(rest) * (1.01 ** (len(phrase) - 1))
@@ -299,11 +318,14 @@ def _initials(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str,
     return [(phrase, (0.62, how, ())) for phrase in _by_initials().get(letters, ())]
 
 
+_NO_INITIALS = frozenset(["il", "el", "em", "am", "op", "le", "au", "da", "por", "bis", "tot", "fino", "al"])
+
+
 @functools.cache
 def _by_initials() -> dict[str, list[tuple[str, ...]]]:
     found: dict[str, list[tuple[str, ...]]] = defaultdict(list)
     for phrase, parts in phrases().items():
-        words = [w for w in phrase if w[0].isalpha() and len(w) > 1]
+        words = [w for w in phrase if w[0].isalpha() and len(w) > 1 and w not in _NO_INITIALS]
         if len(words) >= 2 and any(p.kind in NAMING for p in parts):
             found["".join(bare(w[0]) for w in words)].append(phrase)
     return found

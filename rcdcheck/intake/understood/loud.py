@@ -13,29 +13,38 @@ from dataclasses import dataclass
 import numpy as np
 
 from rcdcheck.intake.opened.grids import Coded, Grid
-from rcdcheck.intake.understood.evidence import CHECKS
+from rcdcheck.intake.understood.evidence import CHECKS, QUIET
+from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.spoken import says_failed
 from rcdcheck.intake.understood.tables import Table
 from rcdcheck.records import as_typed
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip
+MEASURED = ("reading", "pair", "value")
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
-LARGEST = 500.0  # ms: the largest limit of any reading (schemas/rules)
+DATED = ("tested_at", "retest_due", "calibration_due", "time")  # columns in which words are out of place
+UNDECIDED = ("", *QUIET)  # meanings that nobody reads
+MISTAKEN = 0.5  # share of loud cells above which a column is no such column, and every cell of it may say something
 _LEGEND = re.compile(r"\b\w{1,12}\s*=\s*\w|legend|key:|\bcode\b|legende|légende", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
 class Loud:
-    """One loud cell: row and column as the person sees them, its text, and positions of the test rows it concerns."""
+    """One loud cell: row and column as the person sees them, its text, and positions of the test rows it concerns.
+
+    `number`: of the column that it stands in, -1 where it stands between the rows of tests.
+    """
 
     row: int
     column: int
     text: str
     tests: tuple[int, ...]
     code: str = "cell-says-failed"
+    number: int = -1
 
 
 def loud_cells(grid: Grid, table: Table, rows: Rows) -> list[Loud]:
@@ -48,19 +57,25 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
     at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
     meaning = {c.number: c.meaning.field for c in table.columns}
     headed = {c.number for c in table.columns}
+    stated = {c.number for c in table.columns if c.confirmed}
     span = _span(table, headed, len(grid.columns))
     for number, column in enumerate(grid.columns):
         field = meaning.get(number, "")
-        if field in COUNTED or (number not in headed and number not in span):
+        if number not in headed and number not in span:
             continue
         codes = column.codes[at]
-        told = _loud_codes(column, codes, field, number in headed)
+        if field in COUNTED:
+            told = failed_among_checks(column, codes) if field in MEASURED else set()
+        else:
+            told = _loud_codes(column, codes, field, number in headed) | too_large(column, codes)
         if not told:
             continue
-        for i in np.flatnonzero(np.isin(codes, list(told))):
-            yield Loud(
-                *grid.place(int(grid.numbers[at[i]]), number), as_typed(column.distinct[codes[i]]), (int(at[i]),)
-            )
+        loud = np.isin(codes, list(told))
+        if number not in stated and field in UNDECIDED and loud.sum() > MISTAKEN * (codes > 0).sum():
+            loud = codes > 0
+        for i in np.flatnonzero(loud):
+            place = grid.place(int(grid.numbers[at[i]]), number)
+            yield Loud(*place, as_typed(column.distinct[codes[i]]), (int(at[i]),), number=number)
 
 
 def _span(table: Table, headed: set[int], width: int) -> set[int]:
@@ -103,9 +118,10 @@ def _is_loud(
     cell: object, kind: Kind, field: str, headed: bool, checks: float, sparse: bool, rare: Callable[[Kind], bool]
 ) -> bool:
     if field in WORDED:
-        return bool(kind & (Kind.NO_TRIP | Kind.BOUND)) or (bool(kind & Kind.FAIL) and not kind & Kind.FAULT
-                                                            and not _number(cell))  # fmt: skip
-    if kind & Kind.FAULT:
+        if kind & Kind.FAULT or _number(cell):
+            return bool(kind & (Kind.NO_TRIP | Kind.BOUND))
+        return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or _says_failed(cell)
+    if kind & Kind.FAULT or _says_failed(cell) or (field in DATED and _out_of_place(cell, kind)):
         return True
     if kind & Kind.FAIL and not kind & Kind.LETTER and not kind & Kind.TICK and len(as_typed(cell)) > 2:
         return True
@@ -116,6 +132,16 @@ def _is_loud(
     if field and kind & Kind.FAIL and not _number(cell):
         return rare(Kind.FAIL) and (sparse or (kind & Kind.TICK != 0) or checks < 0.6)
     return field == "" and checks >= 0.6 and not kind & (CHECK | Kind.UNMEASURED)
+
+
+def _says_failed(cell: object) -> bool:
+    return isinstance(cell, str) and says_failed(cell)
+
+
+def _out_of_place(cell: object, kind: Kind) -> bool:
+    """Words without a digit in a column of dates, where they do not say that there is none."""
+    quiet = Kind.DATE | Kind.CLOCK | Kind.DITTO | Kind.UNMEASURED
+    return isinstance(cell, str) and bool(kind & Kind.WORDS) and not kind & quiet and not re.search(r"\d", cell)
 
 
 def _number(cell: object) -> bool:
@@ -180,7 +206,9 @@ def _between(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
 
 def _speaks(cell: object) -> bool:
     kind = grammars(cell)
-    return bool(kind & (Kind.FAULT | Kind.NO_TRIP | Kind.BOUND)) or (bool(kind & Kind.FAIL) and not _number(cell))
+    if kind & (Kind.FAULT | Kind.NO_TRIP | Kind.BOUND) or _says_failed(cell):
+        return True
+    return bool(kind & Kind.FAIL) and not _number(cell)
 
 
 def _named_in(grid: Grid, table: Table, rows: Rows, texts: list[str]) -> list[int]:

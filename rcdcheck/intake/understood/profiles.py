@@ -14,6 +14,7 @@ from rcdcheck.intake.cells.numerals import numeral, tidy
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import Legend, explained
+from rcdcheck.intake.understood.named_checks import check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.records import Numbers, as_typed
 
@@ -57,8 +58,10 @@ class Profile:
         """Share of the cells that name a measurement, as a heading would ("Trip time 5x 180°", "Visual")."""
         if not len(self.weight):
             return 0.0
-        names = np.array([bool(k & Kind.QUANTITY) or _names_reading(t) for k, t in zip(self.kinds, self.texts,
-                                                                                      strict=True)])  # fmt: skip
+        names = np.array([
+            bool(k & Kind.QUANTITY) or _names_reading(t) or check_named(t) != ""
+            for k, t in zip(self.kinds, self.texts, strict=True)
+        ])  # fmt: skip
         return float(self.weight[names].sum() / self.weight.sum())
 
     @functools.cached_property
@@ -85,6 +88,15 @@ class Profile:
         return len(v) > 2 and bool(
             (v == np.round(v)).all() and v.max() <= 24 and (np.diff(v) <= 0).any() and v.min() == 1
         )
+
+    @functools.cached_property
+    def counts(self) -> bool:
+        """Whether whole numbers count 1, 2, 3 and begin again, as outlets of one box after the other do."""
+        v = self.numbers
+        if len(v) < 4 or v[0] != 1:
+            return False
+        up, again = np.diff(v) == 1, v[1:] == 1
+        return bool((up | again).all() and up.any() and again.any() and v.max() <= 24)
 
 
 def _names_reading(text: str) -> bool:

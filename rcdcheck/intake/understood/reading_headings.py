@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import math
+import re
 from dataclasses import dataclass, field
 
 from rcdcheck.intake.understood.lexicon import FILLERS, Part, likeness, longest, phrases, tokens
@@ -47,10 +48,15 @@ class Parts:
         return Parts(found, self.bare + other.bare, self.rest + other.rest, self.signs + other.signs)
 
 
+_AMPERES = re.compile(r"(?<![^\W_])A(?![^\W_])|\d[.,]\d+\s*a(?![^\W_])|[(\[]\s*a\s*[)\]]|\da(?![^\W_])")
+
+
 @functools.lru_cache(maxsize=20_000)
 def parts_of(heading: str) -> Parts:
     """The parts of one heading; a caller must not change what it gets."""
     words, out, at = tokens(heading), Parts(), 0
+    if "a" in words and not _AMPERES.search(heading):  # "5x a 180°": a preposition
+        words = [w for w in words if w != "a"]
     while at < len(words):
         at += _number(words, at, out) or _phrase(words, at, out) or _sign(words, at, out)
     return out
@@ -61,13 +67,13 @@ def _number(words: list[str], at: int, out: Parts) -> int:
     """A number with what stands beside it: degrees, a multiple, a test current, a limit. Tokens taken, 0 if none."""
     word = words[at]
     after = words[at + 1] if at + 1 < len(words) else ""
-    if word in ("x", "*") and after[:1].isdigit():
+    if word in ("x", "*") and after[:1].isdecimal():
         out.put("multiple", _plain(after))
         return 2 + _rated(words, at + 2)
-    if word == "iδn" and after == "x" and words[at + 2 : at + 3] and words[at + 2][0].isdigit():
+    if word == "iδn" and after == "x" and words[at + 2 : at + 3] and words[at + 2][0].isdecimal():
         out.put("multiple", _plain(words[at + 2]))
         return 3
-    if not word[0].isdigit():
+    if not word[0].isdecimal():
         return 0
     number = _plain(word)
     return _beside_times(words, at, number, out) or _beside_unit(words, at, number, after, out)
@@ -111,7 +117,7 @@ def _beside_unit(words: list[str], at: int, number: str, after: str, out: Parts)
 
 
 def _plain(number: str) -> str:
-    return f"{float(number.replace(',', '.')):g}" if number[:1].isdigit() else number
+    return f"{float(number.replace(',', '.')):g}" if number[:1].isdecimal() else number
 
 
 def _rated(words: list[str], at: int) -> int:
@@ -218,7 +224,15 @@ def readings_of(heading: str, groups: tuple[str, ...] = ()) -> list[Read]:
     weight -= 2.0 if parts.of("quantity") == ["time"] else 0.0
     weight += 1.5 if phases and not parts.of("phase") else 0.0
     weight -= min(1.5 * len(parts.rest), 2.0 if parts.of("phase") or parts.of("unit") else 9.0)
-    return [read for quantity in _quantities(parts) for read in _read(parts, quantity, phases, weight)]
+    ways = [phases]
+    if "worst" in phases and len(phases) > 1:  # "worst of 0°/180°": one number, or both after all
+        ways = [["worst"], [p for p in phases if p != "worst"]]
+    return [
+        read
+        for quantity in _quantities(parts)
+        for behind, way in enumerate(ways)
+        for read in _read(parts, quantity, way, weight - 4.0 * behind)
+    ]
 
 
 def _quantities(parts: Parts) -> tuple[str, ...]:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
 from rcdcheck.intake.understood.facts import Fact, title_blocks
 from rcdcheck.intake.understood.legend import Legend, legend_of
+from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.rows import RowKind, Rows, classify
 from rcdcheck.intake.understood.stated import for_sheet
@@ -19,6 +21,7 @@ from rcdcheck.intake.understood.word_rows import reads_down
 from rcdcheck.records import Mask, Options
 
 AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side
+DIFFERENT = 0.7  # share of different headings below which a list of headings is no table on its side
 WIDEST_ON_ITS_SIDE = 400  # columns or rows of a sheet that may lie on its side
 
 
@@ -43,17 +46,32 @@ class Understood:
 
 
 def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning] | None = None) -> Understood:
-    """Understand one sheet; one whose columns agree across and not down is understood on its side.
+    """Understand one sheet; one whose columns agree across and not down on its side, one of cards folded.
 
     settled: meanings of columns by number and row of their headings, which another world than the best has.
     """
     upright = _understood(grid, options, settled or {})
-    small = len(grid.columns) <= WIDEST_ON_ITS_SIDE and grid.height <= WIDEST_ON_ITS_SIDE
-    if not small or len(grid.columns) < 2 or not (upright.reason or reads_down(grid, upright.full)):
-        return upright
-    turned = _understood(on_its_side(grid), options, settled or {})
-    agrees = not turned.reason and all(table.fit >= AGREES for table in turned.tables)
-    return turned if agrees and (upright.reason or turned.score > upright.score) else upright
+    for other in _other_ways(grid, upright):
+        sense = _understood(other, options, settled or {})
+        agrees = not sense.reason and all(table.fit >= AGREES and _told_apart(table) for table in sense.tables)
+        if agrees and (upright.reason or sense.score > upright.score):
+            return sense
+    return upright
+
+
+def _other_ways(grid: Grid, upright: Understood) -> Iterator[Grid]:
+    """The sheet folded from cards, and the sheet on its side, where it may be one of these."""
+    cards = folded_cards(grid)
+    if cards is not None:
+        yield cards
+    small = 2 <= len(grid.columns) <= WIDEST_ON_ITS_SIDE and grid.height <= WIDEST_ON_ITS_SIDE
+    if small and (upright.reason or reads_down(grid, upright.full)):
+        yield on_its_side(grid)
+
+
+def _told_apart(table: Table) -> bool:
+    """Whether headings differ: a list in which "0°" comes again for each device is a column of a long table."""
+    return len({normal(c.heading) for c in table.columns}) >= DIFFERENT * len(table.columns)
 
 
 def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning]) -> Understood:

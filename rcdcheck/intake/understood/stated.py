@@ -14,7 +14,7 @@ from rcdcheck.errors import SettingsError, UsageError
 from rcdcheck.intake.understood.evidence import from_heading
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.records import Slot, slot_named
+from rcdcheck.records import NO_HEADING, Slot, slot_named
 
 OF_ROWS = (
     "ignore", "other_test", "phase", "multiple", "test_current", "quantity", "waveform", "value", "unit", "time",
@@ -53,6 +53,19 @@ def stated(meaning: str) -> Meaning:
         + ". Use a field such as device, trip_time_1x_0, trip_time_5x_180, trip_current, visual (with [s] or [A] for "
         "another unit), or ignore; `rcdcheck columns --fields` lists them."
     )
+
+
+def option(heading: str, letters: str, meaning: str, sheet: str = "") -> str:
+    """`--column "HEADING=MEANING"`, ready to paste.
+
+    A column is named by its letters, in its sheet, where its heading is none, could be taken for letters, or holds a
+    sign that a shell would not leave as it is. `letters` alone name it where it shares its heading with another.
+    """
+    if heading in ("", NO_HEADING) or re.search(r'["$`\\!]', heading) or re.fullmatch(r"[A-Z]{1,2}", heading.strip()):
+        name = f"{sheet}!{letters}" if sheet and not re.search(r'["$`\\]', sheet) else letters
+    else:
+        name = " ".join(heading.split())
+    return f'--column "{name}={meaning}"'
 
 
 def for_sheet(pairs: Sequence[tuple[str, str]], sheet: str) -> dict[str, Meaning]:

@@ -18,6 +18,7 @@ from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.assignment import (
     Assigned,
     Headed,
+    Weighing,
     assign,
     named,
     rated_of,
@@ -28,7 +29,7 @@ from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apar
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.profiles import Profile, profile
+from rcdcheck.intake.understood.profiles import profile
 from rcdcheck.intake.understood.word_rows import is_datum, runs_of, wordy_rows
 from rcdcheck.records import Mask, as_typed, column_letters
 
@@ -98,12 +99,18 @@ class _Drawn:
 
     rows: tuple[int, ...]
     columns: tuple[Headed, ...]
-    assigned: tuple[Assigned, ...]
+    weighing: Weighing
+    ticks: tuple[int, int] | None
     score: float
 
     @property
     def low(self) -> int:
         return self.rows[-1]
+
+    @property
+    def assigned(self) -> list[Assigned]:
+        """Its columns with their margins; asked of the drawing that was chosen, since it takes a while."""
+        return _with_ticks(self.ticks, self.weighing.with_margins())
 
 
 class _Finder:
@@ -152,14 +159,15 @@ class _Finder:
         if not len(body):
             return None
         profiles = [profile(self.grid.columns[c.number], body, self.legend) for c in columns]
-        assigned = assign(columns, profiles, rated_of(columns, profiles, self.as_of), self.as_of)
-        assigned = _with_ticks(columns, profiles, assigned)
+        weighing = assign(columns, profiles, rated_of(columns, profiles, self.as_of), self.as_of)
+        ticks = tick_columns(columns, profiles)
+        assigned = _with_ticks(ticks, weighing.assigned())
         if not named(assigned) or _is_list(assigned):
             return None
         headed = {c.number for c in columns}
         bare = sum(1 for i, c in enumerate(self.grid.columns) if i not in headed and (c.codes[body] != 0).mean() > 0.5)
         score = sum(min(a.chosen.weight, 9.0) for a in assigned) - 2.0 * bare - 0.3 * len(rows)
-        return _Drawn(rows, columns, tuple(assigned), score)
+        return _Drawn(rows, columns, weighing, ticks, score)
 
     def _body(self, low: int) -> npt.NDArray[np.int64]:
         """Filled rows below a heading that tell what its columns mean."""
@@ -197,7 +205,8 @@ class _Finder:
         for c in range(len(self.grid.columns)):
             own = [i for i, line in enumerate(texts) if line[c]]
             if not own:
-                if any(g[c] for g in groups) and self._continues(c, rows[-1]):
+                named = f"={column_letters(c)}" in self.stated
+                if named or (any(g[c] for g in groups) and self._continues(c, rows[-1])):
                     out.append(self._headed(c, rows[-1], "", tuple(g[c] for g in groups if g[c])))
                 continue
             low = own[-1]
@@ -294,13 +303,12 @@ def _side_by_side(drawn: _Drawn) -> list[list[int]]:
     return parts if (devices or alike) and all(len(p) >= 2 for p in parts) else whole
 
 
-def _with_ticks(columns: Sequence[Headed], profiles: Sequence[Profile], assigned: list[Assigned]) -> list[Assigned]:
+def _with_ticks(ticks: tuple[int, int] | None, assigned: list[Assigned]) -> list[Assigned]:
     """Two columns headed pass and fail, of which each row ticks one: the result of the row."""
-    places = tick_columns(columns, profiles)
-    if places is None:
+    if ticks is None:
         return assigned
     out = list(assigned)
-    for place, field in zip(places, ("pass_ticks", "fail_ticks"), strict=True):
+    for place, field in zip(ticks, ("pass_ticks", "fail_ticks"), strict=True):
         told = Candidate(Meaning(field), 7.0, 2.0, ("it is ticked where the column beside it is not",))
         out[place] = replace(out[place], chosen=told, other=None, margin=99.0)
     return out

@@ -26,7 +26,7 @@ MEANINGS: dict[str, set[str]] = {
     "harmless": {"", "ignore", "location", "model", "serial", "remark"},
     "date": {"tested_at"}, "clock": {"time"}, "technician": {"technician"}, "instrument": {"instrument"},
     "rated": {"rated_residual_current"}, "rcd_type": {"rcd_type", "delay"},
-    "waveform": {"waveform"}, "visual": {"visual"},
+    "waveform": {"waveform_type"}, "visual": {"visual"},
     "button": {"push_button"}, "result": {"declared"}, "remark": {"remark"}, "retest_due": {"retest_due"},
     "t1_0": {"trip_time_1x_0"}, "t1_180": {"trip_time_1x_180"}, "t5_0": {"trip_time_5x_0"},
     "t5_180": {"trip_time_5x_180"}, "half_0": {"trip_time_0.5x_0"}, "half_180": {"trip_time_0.5x_180"},
@@ -72,7 +72,11 @@ def audit_document(paths: list[Path], options: list[str] | None = None) -> Docum
 
 def score_sheet(sheet: Sheet, path: Path) -> Score:
     """Score every device and every heading of a sheet."""
-    document = audit_document([path])
+    return score_document(sheet, path, audit_document([path]))
+
+
+def score_document(sheet: Sheet, path: Path, document: Document) -> Score:
+    """The same, of what the command wrote about the file of the sheet."""
     score = Score(crashed=not document)
     asked = [finding for finding in document.get("findings", []) if is_question(finding)]
     score.questions = len(asked)

@@ -1,0 +1,213 @@
+"""What the words of a check say: pass, fail, both, or nothing that is understood.
+
+Rules do the work that lists would never finish: endings ("conformes", "goedgekeurde"), words that add nothing ("all in
+order", "sehr gut"), denials ("nicht i. O.", "does not comply", "unsafe"), one letter wrong ("pased"), and what is set
+beside a verdict ("OK - JS", "Pass (12/03)"). Only a whole cell that is understood passes.
+"""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from rcdcheck import data
+from rcdcheck.intake.cells.remark_words import NOT, spell
+from rcdcheck.intake.cells.words import folded, known, one_slip, plain, says
+
+PASS, FAIL, BOTH, NOTHING = "pass", "fail", "both", ""
+LONGEST = 80  # characters: more is a remark
+SLIP = 5  # letters from which one may be wrong
+_STEM = 4  # letters that an ending leaves
+_ENDING = re.compile(rf"(?<=\w{{{_STEM}}})(?:os|as|es|er|en|em|[oaeis])$")
+_ASIDE = re.compile(r"\s*[,;:()\[\]/|]\s*|\s+[-–—]\s*|\s*[–—]\s+|-\s+")
+_INITIALS = re.compile(r"(?:[A-Z]\.?\s?){2,3}")
+_DATE = re.compile(r"(?<![\d./-])(?:\d{1,4}([-./])\d{1,2}\1\d{2,4}|\d{1,2}/\d{1,2})(?![\d./-])")
+_DOUBLE = re.compile(r"(\w)\1")
+_STRANGE = ("?", "g", "F")  # letters of words that nobody knows, or that praise or blame
+_SHORT = 3
+_HEAD = 6  # words
+_PREFIXES = ("un", "in", "im", "ir", "non", "on")
+_NO_INITIALS = ("fail", "no_trip", "no_trip_abbreviations", "over_range", "not_measured", "negators", "contrasts")
+
+
+@functools.lru_cache(maxsize=100_000)
+def verdict(text: str) -> str:
+    """PASS, FAIL, BOTH where parts of the text contradict each other, NOTHING where it is not understood."""
+    told = _listed(plain(text))
+    if told or len(text) > LONGEST or "?" in text or says("not_measured", text) or says("undecided", text):
+        return told
+    parts = [part for part in _ASIDE.split(_DATE.sub("", text)) if part.strip()]
+    said = {_part(part) for part in parts if not _is_initials(part) or part is parts[0]}
+    if said == {PASS, FAIL}:
+        return BOTH
+    return said.pop() if len(said) == 1 else NOTHING
+
+
+def opens_with_pass(text: str) -> bool:
+    """Whether a text begins with words for a pass, whatever follows: "OK but cracked"."""
+    return any(_listed(head) == PASS for head in _heads(text))
+
+
+def opens_with_fail(text: str) -> bool:
+    """ "failed: cracked", "voldoet niet aan de norm"; a word of up to three letters counts only alone: "no defects"."""
+    return any(len(head) > _SHORT and _whole(head) == FAIL for head in _heads(text))
+
+
+def _heads(text: str) -> list[str]:
+    words = plain(text).split(" ")
+    return [" ".join(words[:n]) for n in range(1, min(len(words), _HEAD) + 1)]
+
+
+def _is_initials(part: str) -> bool:
+    """Whether a part is a person's initials, and no abbreviation that says something."""
+    return bool(_INITIALS.fullmatch(part)) and not any(plain(part) in known(table) for table in _NO_INITIALS)
+
+
+def _part(part: str) -> str:
+    """What one part says by itself."""
+    spoken = plain(NOT.sub(r"\1 not", folded(part)))
+    return _whole(spoken) or _slip(spoken)
+
+
+@functools.lru_cache(maxsize=20_000)
+def _whole(spoken: str) -> str:
+    """What plain words say without any slip."""
+    words = spoken.split(" ")
+    cores = list(_cores(words))
+    told = next(filter(None, map(_listed, map(" ".join, cores))), NOTHING)
+    return told or next(filter(None, map(_glued, map("".join, cores))), NOTHING) or _denied(words) or _twice(words)
+
+
+def _cores(words: list[str]) -> Iterator[list[str]]:
+    """The words, and what is left when words that add nothing are taken from their ends; a bare "no" is never left."""
+    start, end = 0, len(words)
+    yield words
+    while start < end - 1 and words[start] in known("verdict_fillers"):
+        start += 1
+        yield words[start:end]
+    while end > start + 1 and words[end - 1] in known("verdict_fillers"):
+        end -= 1
+        if words[start:end] != words[start : start + 1] or words[start] not in known("deniers"):
+            yield words[start:end]
+
+
+def _twice(words: list[str]) -> str:
+    """What both halves say: "works fine", "OK ✓"."""
+    for at in range(1, len(words)):
+        first, second = (_listed(" ".join(half)) for half in (words[:at], words[at:]))
+        if first and first == second:
+            return first
+    return NOTHING
+
+
+def _listed(spoken: str) -> str:
+    """PASS or FAIL where the words are listed, in any inflection; NOTHING where both or neither."""
+    for form, tables in ((spoken, known), (_stems(spoken), _stemmed)):
+        passed, failed = form in tables(PASS), form in tables(FAIL)
+        if passed or failed:
+            return NOTHING if passed and failed else PASS if passed else FAIL
+    return NOTHING
+
+
+@functools.cache
+def _stemmed(table: str) -> frozenset[str]:
+    return frozenset(map(_stems, known(table)))
+
+
+def _stems(spoken: str) -> str:
+    return " ".join([_ENDING.sub("", word) for word in spoken.split(" ")])
+
+
+def _glued(spoken: str) -> str:
+    """ "goed gekeurd", "inorde": words written together or apart."""
+    return _glued_words().get(spoken, NOTHING) if len(spoken) >= SLIP else NOTHING
+
+
+@functools.cache
+def _glued_words() -> dict[str, str]:
+    found = {phrase.replace(" ", ""): PASS for phrase in known(PASS)}
+    return found | {phrase.replace(" ", ""): FAIL for phrase in known(FAIL)}
+
+
+def _denied(words: list[str]) -> str:
+    """FAIL where exactly one denial stands in words that would be a pass without it: "is not in order", "unsafe"."""
+    if len(words) == 1:
+        rests = [words[0][len(p) :] for p in _PREFIXES if words[0].startswith(p)]
+        return FAIL if any(len(rest) >= _STEM and _listed(rest) == PASS for rest in rests) else NOTHING
+    denials = [i for i, word in enumerate(words) if word in known("deniers")]
+    if not denials:
+        return NOTHING
+    rest = [w for i, w in enumerate(words) if i != denials[0]]
+    bare = [w for w in rest if w not in known("auxiliaries")]
+    sound = (core for said in (rest, bare) if said for core in _cores(said))
+    return FAIL if any(PASS in (_listed(" ".join(core)), _glued("".join(core))) for core in sound) else NOTHING
+
+
+# ── one letter wrong ──
+def _slip(spoken: str) -> str:
+    """What words say in which one letter of one long word is wrong; never a pass where a fail word is as near.
+
+    A denial is never mended, and a pass is read only where its first letter is right: "kleine Mängel" is no slip of
+    "keine Mängel", nor "unsound" of "sound".
+    """
+    words = spoken.split(" ")
+    found = set()
+    for i, typed in enumerate(words):
+        if len(typed) >= SLIP - 1 and typed.isalpha() and _is_strange(typed):
+            mended = (w for w in _long_words().get(typed[0], ()) if _is_slip(typed, w))
+            told = {_whole(" ".join([*words[:i], word, *words[i + 1 :]])) for word in mended}
+            found |= told | {FAIL} if PASS in told and _is_as_near_to_blame(typed, len(words)) else told
+    found.discard(NOTHING)
+    return found.pop() if len(found) == 1 else NOTHING
+
+
+def _is_slip(typed: str, word: str) -> bool:
+    """One letter wrong, or lacking where double letters count as one: "pased", "Pasd"."""
+    if one_slip(typed, word) and len(typed) >= SLIP:
+        return True
+    short, long = _DOUBLE.sub(r"\1", typed), _DOUBLE.sub(r"\1", word)
+    return short == long or (len(short) < len(long) < len(word) and one_slip(short, long))
+
+
+def _is_as_near_to_blame(typed: str, words: int) -> bool:
+    """Whether a word may as well be one that does not praise; four letters are too few where other words stand by."""
+    return (words > 1 and len(typed) < SLIP) or any(one_slip(typed, word) for word in _blamed())
+
+
+@functools.cache
+def _blamed() -> frozenset[str]:
+    """Words of four letters or more that stand in phrases for anything but a pass."""
+    tables = (FAIL, "no_trip", "over_range", "not_measured")
+    words = {word for table in tables for phrase in known(table) for word in phrase.split(" ")}
+    praising = {word for phrase in known(PASS) for word in phrase.split(" ")}
+    return frozenset(w for w in (words - praising) | known("deniers") | known("negators") if len(w) >= _STEM)
+
+
+def _is_strange(typed: str) -> bool:
+    """Whether nobody knows the word: a word of its own is no slip of another ("past", "scattato")."""
+    return typed not in _words_of_all_lists() and spell(typed).letters in _STRANGE
+
+
+@functools.cache
+def _words_of_all_lists() -> frozenset[str]:
+    tables = (*data.toml("words.toml")["cells"].values(), *data.toml("words.toml")["headings"].values())
+    return frozenset(word for phrase in _texts(tables) for word in plain(phrase).split(" "))
+
+
+def _texts(branch: Any) -> Iterator[str]:
+    """Every text of a tree of tables and lists."""
+    if isinstance(branch, str):
+        yield branch
+    elif isinstance(branch, dict | list | tuple):
+        for part in branch.values() if isinstance(branch, dict) else branch:
+            yield from _texts(part)
+
+
+@functools.cache
+def _long_words() -> dict[str, tuple[str, ...]]:
+    """Words of verdicts that a slip may be mended to, by their first letter."""
+    words = {w for table in (PASS, FAIL) for phrase in known(table) for w in phrase.split(" ") if w.isalpha()}
+    kept = sorted(w for w in words if len(w) >= SLIP and w not in known("deniers") and w not in known("negators"))
+    return {letter: tuple(w for w in kept if w[0] == letter) for letter in {w[0] for w in kept}}

@@ -1,0 +1,190 @@
+"""A sheet of cards, one below the other or side by side, folded into a table: a row for each card.
+
+A card is a block of labels with their values beside them ("RCD | Nave", "Rating | 30 mA", "0 deg | 24"), and the labels
+come again with each. "Borne : B-01" in one cell is a label and its value too. Nothing of a sheet is left out: what
+stands in a card without a label, or beside its value, becomes a cell of a column without heading.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.intake.opened.grids import Grid, coded
+from rcdcheck.records import Texts, as_typed
+
+HIGHEST = 20_000  # rows of a sheet of cards
+LEAST = 3  # labels of a card, and half of all cards have them
+_LABELLED = re.compile(r"\s*([^\W\d][^:=]{0,40}?)\s*[:=]\s*(\S.*)")
+
+
+@dataclass
+class _Line:
+    """One row of one card: its label, the cell that holds the value, and its place in the sheet."""
+
+    label: str
+    value: object
+    at: int
+    column: int
+    beside: list[tuple[object, int]] = field(default_factory=list)  # further cells to the right and their columns
+
+
+@dataclass
+class _Card:
+    lines: list[_Line]
+
+
+def folded_cards(grid: Grid) -> Grid | None:
+    """The sheet as a table with a row for each card; None where it is no sheet of cards."""
+    if not 2 <= grid.height <= HIGHEST or not grid.columns:
+        return None
+    full = grid.filled
+    across = np.flatnonzero(full.any(axis=0))
+    if len(across) < 1:
+        return None
+    key = _key(grid, int(across[0]))
+    if not key:
+        return None
+    starts = [c for c in range(len(grid.columns)) if _count(grid, c, key)]
+    cards = [
+        card
+        for n, c in enumerate(starts)
+        for card in _cards(grid, c, (starts[n + 1] if n + 1 < len(starts) else len(grid.columns)), key)
+    ]
+    labels = _labels(cards)
+    if len(cards) < 2 or len(labels) < LEAST:
+        return None
+    cards.sort(key=lambda card: (card.lines[0].at, card.lines[0].column))
+    return _table(grid, cards, labels)
+
+
+def _label(cell: object) -> tuple[str, str]:
+    """The label in a cell, as it is compared, and what stands behind its colon."""
+    text = as_typed(cell).strip()
+    parted = _LABELLED.fullmatch(text)
+    name, value = (parted[1], parted[2]) if parted else (text.rstrip(" :="), "")
+    return " ".join(name.casefold().split()), value
+
+
+def _key(grid: Grid, column: int) -> str:
+    """The label that opens each card: of those that come again most often, the first."""
+    seen = [_label(c)[0] for c in grid.columns[column].cells() if c != ""]
+    often = Counter(seen)
+    most = max((n for label, n in often.items() if label), default=0)
+    if most < 2:
+        return ""
+    return next((label for label in seen if often[label] >= max(2, 0.9 * most)), "")
+
+
+def _count(grid: Grid, column: int, key: str) -> bool:
+    return any(c != "" and _label(c)[0] == key for c in grid.columns[column].distinct)
+
+
+def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
+    """The cards whose labels stand in one column, from its first key down; `until`: the first column beyond them."""
+    cards: list[_Card] = []
+    for at in range(grid.height):
+        cells = [(grid.cell(at, c), c) for c in range(column, until)]
+        filled = [(cell, c) for cell, c in cells if cell != ""]
+        if not filled:
+            continue
+        label, behind = _label(filled[0][0]) if filled[0][1] == column else ("", "")
+        if label == key:
+            cards.append(_Card([]))
+        if cards:
+            cards[-1].lines.append(_line(filled, label, behind, at, column))
+    return cards
+
+
+def _line(filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int) -> _Line:
+    if not label:  # a cell that no label names
+        return _Line("", "", at, column, list(filled))
+    if behind:
+        return _Line(label, behind, at, column, filled[1:])
+    if len(filled) == 1:
+        return _Line(label, "", at, column)
+    return _Line(label, filled[1][0], at, filled[1][1], filled[2:])
+
+
+def _labels(cards: list[_Card]) -> list[str]:
+    """Labels that half of the cards have, in the order of the first card that has them."""
+    often = Counter(label for card in cards for label in {line.label for line in card.lines if line.label})
+    return [label for label, n in often.items() if n >= max(2, len(cards) / 2)] if cards else []
+
+
+# ── cards into rows ──
+def _table(grid: Grid, cards: list[_Card], labels: list[str]) -> Grid | None:
+    order = [line.label for card in cards for line in card.lines if line.label in labels]
+    labels = list(dict.fromkeys(order))
+    first = min(card.lines[0].at for card in cards)
+    above = [at for at in range(first) if any(c != "" for c in grid.row(at))]
+    rest = max((len(_rest(card, labels)) for card in cards), default=0)
+    width = max(len(labels) + rest, len(grid.columns) if above else 0)
+    if sum(len(_rest(card, labels)) for card in cards) > sum(len(card.lines) for card in cards) / 3:
+        return None  # more beside the labels than under them: these are no cards
+    cells = np.full((len(above) + 1 + len(cards), width), "", dtype=object)
+    places = np.zeros((*cells.shape, 2), dtype=np.int32)
+    for i, at in enumerate(above):
+        cells[i, : len(grid.columns)] = grid.row(at)
+        places[i, :, 0], places[i, :, 1] = grid.numbers[at], np.arange(width)
+    _head(grid, cards, labels, cells, places, len(above))
+    for n, card in enumerate(cards, len(above) + 1):
+        opened = card.lines[0]
+        places[n, :, 0], places[n, :, 1] = grid.numbers[opened.at], opened.column
+        seen: set[str] = set()
+        for line in card.lines:
+            if line.label in labels and line.label not in seen:
+                seen.add(line.label)
+                cells[n, labels.index(line.label)] = line.value
+                places[n, labels.index(line.label)] = grid.numbers[line.at], line.column
+        for k, (value, at, column) in enumerate(_rest(card, labels), len(labels)):
+            cells[n, k] = value
+            places[n, k] = grid.numbers[at], column
+    columns = tuple(coded(np.ascontiguousarray(cells[:, c])) for c in range(width))
+    numbers = np.arange(1, len(cells) + 1)
+    return replace(grid, columns=columns, numbers=numbers, merged=(), special=_special(grid, places), places=places)
+
+
+def _head(
+    grid: Grid, cards: list[_Card], labels: list[str], cells: Texts, places: npt.NDArray[np.int32], at: int
+) -> None:
+    places[at, :, 0] = grid.numbers[cards[0].lines[0].at]
+    for k, label in enumerate(labels):
+        line = next(line for card in cards for line in card.lines if line.label == label)
+        own = next(c for c in range(len(grid.columns)) if _label(grid.cell(line.at, c))[0] == label)
+        typed = as_typed(grid.cell(line.at, own)).strip()
+        parted = _LABELLED.fullmatch(typed)
+        cells[at, k] = parted[1] if parted else typed.rstrip(" :=")
+        places[at, k] = grid.numbers[line.at], own
+
+
+def _rest(card: _Card, labels: list[str]) -> list[tuple[object, int, int]]:
+    """Cells of a card that belong to none of its labels, with position and column."""
+    out: list[tuple[object, int, int]] = []
+    seen: set[str] = set()
+    for line in card.lines:
+        known = line.label in labels and line.label not in seen
+        seen.add(line.label)
+        if not known:
+            told = [t for t in (line.label, as_typed(line.value)) if t]
+            out += [(" ".join(told), line.at, line.column)] if told else []
+        out += [(value, line.at, column) for value, column in line.beside]
+    return out
+
+
+def _special(grid: Grid, places: npt.NDArray[np.int32]) -> pd.DataFrame:
+    """Special cells at their place in the folded table; what marks a label marks its value."""
+    found = {(int(r), int(c)): (n, k) for n, line in enumerate(places) for k, (r, c) in reversed(list(enumerate(line)))}
+    by_row = {int(r): n for n, line in enumerate(places) for r in line[:, 0]}
+    special = grid.special.copy()
+    at = [
+        found.get((int(r), int(c)), (by_row.get(int(r), -1), 0))
+        for r, c in zip(special["row"], special["column"], strict=True)
+    ]
+    special["row"], special["column"] = [n + 1 for n, _ in at], [k for _, k in at]
+    return special[special["row"] > 0]

@@ -1,0 +1,24 @@
+"""Checks named in the cells of a long table: "Visual", "look over", "button", each with its result beside it."""
+
+from __future__ import annotations
+
+import functools
+
+from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.understood.lexicon import names
+
+NAMED = {"visual": "quantity_visual", "push_button": "quantity_button"}
+ALIKE = 0.6  # how well a cell must name the check, as a heading would
+LONGEST = 40  # characters
+
+
+@functools.lru_cache(maxsize=20_000)
+def check_named(text: str) -> str:
+    """ "visual" or "push_button" where a cell is the name of this check, else empty."""
+    for check, words in NAMED.items():
+        if says(words, text):
+            return check
+    if len(text) > LONGEST or any(c.isdigit() for c in text):
+        return ""
+    best = next(iter(names(text)), None)
+    return best.part.value if best and best.part.value in NAMED and best.quality >= ALIKE else ""
