@@ -298,7 +298,7 @@ def _fit(
         else:
             qualities.append(0.93 if len(word) < 4 else 0.87 if len(phrase) > 2 else 0.72)
     wordless = len(phrase) == 1 and phrase[0] in FILLERS  # "No." alone is a heading; in "RCD No." it says nothing
-    if not telling or len(left) == len(typed) or (wordless and left):
+    if not telling or len(left) == len(typed) or (wordless and set(left) - FILLERS):
         return None
     if all(w in FILLERS for w in phrase) and any(w not in FILLERS for w in left):
         qualities.append(0.85)  # the number of something that nobody knows
