@@ -3,8 +3,8 @@
     RcdcheckError            everything below; its text is a sentence for the person at the keyboard
     ├── UsageError           the options contradict each other or name something unknown      exit 2
     ├── InputError           an input could not be audited; the others go on                  exit 3
-    ├── SettingsError        a rule set, column file or option file is invalid                exit 4
-    └── OutputError          an output could not be written                                   exit 5
+    ├── SettingsError        a rule set, column file, option file or register is invalid      exit 4
+    └── OutputError          an output or the register could not be written                   exit 5
 
 Anything else that escapes is a fault of ours: exit 70.
 """
@@ -37,8 +37,8 @@ _MEANINGS = {
     ExitCode.ATTENTION: "everything was audited; something at or above the --fail-on level",
     ExitCode.USAGE: "the command line is wrong",
     ExitCode.INPUT: "at least one input could not be audited; the rest was audited and written",
-    ExitCode.SETTINGS: "a rule set, a column file or an option file is invalid; nothing was judged",
-    ExitCode.OUTPUT: "an output could not be written",
+    ExitCode.SETTINGS: "a rule set, a column file, an option file or the register is invalid; nothing was judged",
+    ExitCode.OUTPUT: "an output or the register could not be written",
     ExitCode.FAULT: "a fault of this program; details were saved and nothing counts as passed",
     ExitCode.INTERRUPTED: "interrupted",
 }
@@ -63,12 +63,12 @@ class InputError(RcdcheckError):
 
 
 class SettingsError(RcdcheckError):
-    """A rule set, column file or option file is invalid."""
+    """A rule set, column file, option file or register is invalid."""
 
     exit_code = ExitCode.SETTINGS
 
 
 class OutputError(RcdcheckError):
-    """An output could not be written."""
+    """An output or the register could not be written."""
 
     exit_code = ExitCode.OUTPUT

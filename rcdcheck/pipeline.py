@@ -8,6 +8,7 @@ import json
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError
 from importlib.metadata import version as installed_version
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -15,17 +16,32 @@ import pandas as pd
 from rcdcheck import grading, intake, progress, rules, worlds
 from rcdcheck.errors import ExitCode
 from rcdcheck.findings import Findings
+from rcdcheck.history import History
 from rcdcheck.intake.taken_out import schema
 from rcdcheck.judging import checks, identity, outcomes, reasons, verdicts
 from rcdcheck.records import Audit, Grade, Options, Outcome, Tables
 from rcdcheck.scrutiny import scrutinise
 
+if TYPE_CHECKING:
+    from rcdcheck.register.store import Register
 
-def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
-    """Audit all inputs together. Raises SettingsError or UsageError; a bad input is part of the answer."""
+
+def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Register | None = None) -> Audit:
+    """Audit all inputs together. Raises SettingsError or UsageError; a bad input is part of the answer.
+
+    With a `register` only files are audited that are new to it, in the light of what it knows of their devices; nothing
+    is added to it here.
+    """
     rule_set = rules.load(options.rules)
     found = Findings()
     inputs = intake.open_all(paths, options, found, jobs=jobs)
+    history = History()
+    if register is not None:
+        from rcdcheck.register import changes, over_time, recall, seen
+        from rcdcheck.register.earlier_readings import earlier_readings
+
+        fresh = seen.fresh(register, inputs, paths, options, rule_set)
+        inputs = fresh.inputs
     tables = intake.take_out(inputs, options, found)
     tables = worlds.settle(
         tables,
@@ -35,15 +51,24 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
     )
     schema.check(tables, found)
     progress.say("judging readings", len(tables.readings))
-    judged, limits = verdicts.judge(tables, rule_set, options)
     device = identity.number_devices(tables, options)
+    if register is not None:
+        history = recall.recall(register, tables, device, fresh)
+        if options.new_only:
+            tables, device, history = recall.only_new(tables, device, history)
+        tables = recall.unsettle(tables, device, history, options, found)
+    judged, limits = verdicts.judge(tables, rule_set, options)
     visit = identity.number_visits(tables.tests, device)
     counted = ~identity.listed_again(tables, device)
     decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
     reasons.find_readings(tables, judged, found)
     checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
     progress.say("asking about credibility")
-    questions = scrutinise(tables, counted, device, visit, rule_set, found)
+    earlier = earlier_readings(register, tables, device, history) if register is not None else None
+    questions = scrutinise(tables, counted, device, visit, rule_set, found, earlier)
+    if register is not None:
+        history = changes.added(register, history, tables, decided)
+        history = over_time.added(register, history, tables, judged, decided, options, found)
     findings = _with_tests(found.frame(), tables)
     facts = grading.evidence(tables, judged, decided.tests, counted, findings)
     grades = grading.grade_all(facts, tables)
@@ -63,9 +88,10 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1) -> Audit:
         limits=limits,
         questions=questions,
         grades=grades,
-        exit_code=exit_code(options, tables, devices, findings, grades),
-        fingerprint=fingerprint(options, tables, rule_set),
+        exit_code=exit_code(options, tables, devices, findings, grades, history),
+        fingerprint=fingerprint(options, tables, rule_set, history),
         version=version(),
+        history=history,
     )
 
 
@@ -88,27 +114,37 @@ def version() -> str:
 
 
 def exit_code(
-    options: Options, tables: Tables, devices: pd.DataFrame, findings: pd.DataFrame, grades: tuple[Grade, ...]
+    options: Options,
+    tables: Tables,
+    devices: pd.DataFrame,
+    findings: pd.DataFrame,
+    grades: tuple[Grade, ...],
+    history: History,
 ) -> ExitCode:
     """The one answer of the run for a script."""
+    if history.named and not tables.inputs:  # nothing new
+        return ExitCode.CLEAN
     if any(i.status != "audited" for i in tables.inputs) or not tables.inputs:
         return ExitCode.INPUT
     present = {o.word for o in Outcome if (devices["outcome"] == o).any()}
     if (findings["severity"] == "doubt").any():
         present.add("doubt")
+    if history.new_trouble:
+        present.add("new")
     letter = grades[0].grade
     present |= {f"grade-{g}" for g in "cd" if letter >= g.upper()}
     return ExitCode.ATTENTION if present & set(options.fail_on) else ExitCode.CLEAN
 
 
-def fingerprint(options: Options, tables: Tables, rule_set: rules.RuleSet) -> str:
-    """SHA-256 of all that the answer depends on: inputs, rules, answering options, day and version."""
+def fingerprint(options: Options, tables: Tables, rule_set: rules.RuleSet, history: History) -> str:
+    """SHA-256 of all that the answer depends on: inputs, rules, answering options, day, version and register."""
     asked = dataclasses.asdict(options) | {"as_of": options.as_of.isoformat()}
     whole = {
         "inputs": [i.sha256 for i in tables.inputs],
         "rules": rule_set.sha256,
         "options": asked,
         "version": version(),
+        "register": history.content,
     }
     return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
 

@@ -18,6 +18,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.history import History
+
 if TYPE_CHECKING:
     from rcdcheck.rules import RuleSet
 
@@ -335,6 +337,9 @@ class Options:
     uncertainty: tuple[tuple[str, str], ...] = ()  # (quantity, "10%" of limit or "5%r" of reading)
     remedied: tuple[tuple[str, str, str], ...] = ()  # (device, ISO date, what was done)
     fail_on: tuple[str, ...] = ("fail", "unclear", "incomplete", "doubt")
+    new_only: bool = False  # judge by tests that the register does not hold yet
+    again: bool = False  # audit files that the register has counted already
+    replaces: str = ""  # visit of the register that the one new file corrects
 
 
 @dataclass(frozen=True)
@@ -368,6 +373,7 @@ class Audit:
     findings  see findings.py
     limits    every limit that judged something: quantity, rcd_type, waveform, multiple, minimum, maximum, unit, text,
               source, standing
+    history   what a register of visits adds; see history.py
     questions one row for each question of scrutiny and group: question, technician, asked bool, why_not, n,
               statistic, expectation, chance, adjusted, strength, sentence
     """
@@ -387,6 +393,7 @@ class Audit:
     exit_code: int
     fingerprint: str
     version: str
+    history: History = field(default_factory=History)
 
     @property
     def grade(self) -> Grade:

@@ -11,6 +11,7 @@ ORDER = [
     "data",
     "progress",
     "writing",
+    "history",
     "records",
     "findings",
     "rules",
@@ -19,10 +20,11 @@ ORDER = [
     "scrutiny",
     "grading",
     "worlds",
+    "register",
     "pipeline",
 ]
 SAME = {"rule_loading": "rules", "rule_checks": "rules"}
-FOR_REPORTS = {"progress", "records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
+FOR_REPORTS = {"history", "progress", "records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
 
 
 def imports_of(path: Path) -> set[str]:

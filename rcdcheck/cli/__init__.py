@@ -20,6 +20,10 @@ COMMANDS = {
     "columns": "Show how each column of each sheet is understood.",
     "rules": "List the rule sets, or print one with its sources.",
     "template": "Write the workbook to type tests into.",
+    "difference": "Say what changed from one audit document to a later one.",
+    "due": "List what falls due, what was left open, what is missing, from a register of visits.",
+    "rates": "Say how often devices failed, by site, model or technician, from a register of visits.",
+    "visits": "List the visits that a register holds.",
 }
 
 

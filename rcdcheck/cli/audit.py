@@ -11,12 +11,14 @@ import click
 from rcdcheck import progress
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import Groups, grouped, options_file
+from rcdcheck.cli.log_lines import error_line, say
 from rcdcheck.cli.patience import patience
-from rcdcheck.errors import UsageError
+from rcdcheck.errors import RcdcheckError, UsageError
 from rcdcheck.reports import FORMATS, Extent, Heading, report_bytes
 
 if TYPE_CHECKING:
-    from rcdcheck.records import Audit
+    from rcdcheck.records import Audit, Options
+    from rcdcheck.register.store import Register
 
 GROUPS: Groups = (
     ("What to read", ("column", "columns_file", "encoding", "delimiter", "jobs")),
@@ -24,7 +26,8 @@ GROUPS: Groups = (
     ("How to judge", ("rules", "as_of", "require", "decision", "uncertainty", "fail_on")),
     ("What to write", ("out", "name", "write", "json_file", "mark", "devices", "readings", "tests")),
     ("What to hand over", ("audience", "title", "number", "client", "prepared_by", "firm", "hide_names")),
-    ("What to say here", ("verbose", "quiet")),
+    ("What to remember", ("register", "new_only", "again", "replaces")),
+    ("What to say here", ("verbose", "quiet", "log_json")),
 )
 
 
@@ -112,6 +115,8 @@ GROUPS: Groups = (
     help="TOML file of the firm that hands over: name, address, licence, contact, picture.",
 )
 @click.option("--hide-names", is_flag=True, help="Replace people by letters in page, workbook and tag list.")
+@shared.register_options
+@click.option("--log-json", is_flag=True, help="Say what was done with each file on stderr, as a line of JSON each.")
 @click.option("--verbose", "-v", is_flag=True, help="Print every list in full.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
 @options_file
@@ -122,21 +127,63 @@ def command(**asked: Any) -> int:  # fmt: skip
     rcdcheck audit day.xlsx
     rcdcheck audit sheets/ --out audits --json audits/last.json --quiet
     """
-    from rcdcheck import pipeline
-
     writes, heading = _kinds(asked["write"]), _heading(asked)
     options = _options(asked)
+    if asked["register"] is None:
+        _needs_register(asked, options)
+    try:
+        return _with_register(asked, options, heading, writes)
+    except RcdcheckError as error:
+        if not asked["log_json"]:
+            raise
+        click.echo(error_line(error), err=True)
+        return error.exit_code
+
+
+def _with_register(asked: dict[str, Any], options: Options, heading: Heading, writes: tuple[str, ...]) -> int:
+    if asked["register"] is None:
+        return _audit(asked, options, heading, writes, None)
+    from rcdcheck.register.store import opened
+
+    with opened(asked["register"], writing=True) as register:
+        return _audit(asked, options, heading, writes, register)
+
+
+def _audit(
+    asked: dict[str, Any], options: Options, heading: Heading, writes: tuple[str, ...], register: Register | None
+) -> int:
+    """Audit, write the reports, and only then take the visits in: a file counts when its report is whole."""
+    from rcdcheck import pipeline
+
     with patience(wanted=not asked["quiet"]):
-        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"])
-        written = _write(audit, asked, heading, writes)
+        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"], register=register)
+        nothing_new = audit.history.named and not audit.tables.inputs
+        written = _write(audit, asked, heading, () if nothing_new else writes)
+        visits: dict[int, int] = {}
+        if register is not None:
+            from rcdcheck.register.taking_in import take_in
+
+            visits = take_in(register, audit)
+    say(audit, visits, asked["log_json"])
     if asked["json_file"] == "-":
         _json_to_stdout(audit, asked)
-    elif not asked["quiet"]:
+    elif not asked["quiet"] and not nothing_new:
         from rcdcheck.reports.console import screen, summary
 
         on = screen(terminal=sys.stdout.isatty())
         click.echo(summary(audit, written, colour=_coloured(), verbose=asked["verbose"], on=on), color=_coloured())
     return int(audit.exit_code)
+
+
+def _needs_register(asked: dict[str, Any], options: Options) -> None:
+    for option, given in (
+        ("--fail-on new", "new" in options.fail_on),
+        ("--new-only", asked["new_only"]),
+        ("--again", asked["again"]),
+        ("--replaces", asked["replaces"]),
+    ):
+        if given:
+            raise UsageError(f"{option} needs --register FILE, which tells what was known before.")
 
 
 def _options(asked: dict[str, Any]) -> Any:
@@ -158,6 +205,9 @@ def _options(asked: dict[str, Any]) -> Any:
         decision=asked["decision"],
         uncertainty=shared.uncertainties(asked["uncertainty"]),
         remedied=shared.remedies(asked["remedied"]),
+        new_only=asked["new_only"],
+        again=asked["again"],
+        replaces=asked["replaces"],
         **({} if asked["fail_on"] is None else {"fail_on": fail_on}),
     )
 

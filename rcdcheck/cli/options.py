@@ -15,7 +15,7 @@ from rcdcheck.errors import SettingsError, UsageError
 if TYPE_CHECKING:
     from rcdcheck.records import Options
 
-LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "never")
+LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "new", "never")
 
 
 def rules_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -46,6 +46,22 @@ def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
+def register_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options of an audit with a register of visits."""
+    for option in reversed(
+        [
+            click.option("--register", type=click.Path(path_type=Path), default=None, metavar="FILE",
+                         help="Register of visits (made on first use): audit what is new to it, and take it in."),
+            click.option("--new-only", is_flag=True, help="Judge and report only tests that the register lacks."),
+            click.option("--again", is_flag=True, help="Audit files that the register has counted already, too."),
+            click.option("--replaces", default="", metavar="VISIT",
+                         help="Visit, by number or file name, that the one new file corrects."),
+        ]
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
 def column_pairs(column: tuple[str, ...], columns_file: Path | None) -> tuple[tuple[str, str], ...]:
     """Pairs (HEADING, MEANING) from the command line, before those of the file."""
     from rcdcheck.intake.understood.stated import column_file, stated
@@ -63,14 +79,14 @@ def _pair(text: str) -> tuple[str, str]:
     return heading.strip(), meaning.strip()
 
 
-def day(text: str | None) -> dt.date:
-    """The day that counts as today."""
+def day(text: str | None, option: str = "--as-of") -> dt.date:
+    """The day that an option names; today where it is not given."""
     if text is None:
         return dt.date.today()
     try:
         return dt.date.fromisoformat(text)
     except ValueError:
-        raise UsageError(f"--as-of {text} is not a day; write it as 2026-11-25.") from None
+        raise UsageError(f"{option} {text} is not a day; write it as 2026-11-25.") from None
 
 
 ASSUMABLE = {"rated": "rated_residual_current", "rated_residual_current": "rated_residual_current"}
@@ -134,6 +150,28 @@ def _remedy(path: Path, line: int, cells: list[str]) -> tuple[str, str, str]:
             f"{path}, line {line}: a remedy needs device, date (as 2026-11-25) and what was done; "
             f"found {', '.join(cells)}."
         ) from None
+
+
+def settling(path: Path) -> tuple[tuple[str, ...], ...]:
+    """Lines of a settling file: same, different or perhaps; site and device; the other site and device."""
+    import csv
+
+    try:
+        rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{path} could not be read: it must be a CSV file in UTF-8.") from error
+    out = []
+    for number, row in enumerate(rows, 1):
+        cells = [cell.strip() for cell in (*row, "", "", "", "")][:5]
+        if not any(cells) or cells[0] == "is":
+            continue
+        if cells[0] not in ("same", "different", "perhaps") or not cells[1] or not cells[3]:
+            raise SettingsError(
+                f"{path}, line {number}: a line needs same or different, a site and a device, and the other site and "
+                f"device (without devices it speaks of the sites); found {', '.join(filter(None, cells))}."
+            )
+        out.append(tuple(cells))
+    return tuple(out)
 
 
 def build(**asked: Any) -> Options:

@@ -16,6 +16,7 @@ import click
 
 from rcdcheck.records import Audit
 from rcdcheck.reports import desk, facts
+from rcdcheck.reports.history_text import new_since, taken_for_the_same
 from rcdcheck.reports.text import counted, cut, visible, width, wrapped
 from rcdcheck.reports.to_do import Item
 
@@ -51,7 +52,16 @@ def summary(
     """The whole text, without a final line break."""
     told = _Told(audit, facts.of(audit), written, on, verbose)
     lines: list[str] = []
-    for part in (told.inputs(), told.mend(), told.go_back(), told.doubts(), told.record(), told.withdraw()):
+    history = (new_since(audit.history.changes), taken_for_the_same(audit.history))
+    for part in (
+        told.inputs(),
+        told.mend(),
+        told.go_back(),
+        *history,
+        told.doubts(),
+        told.record(),
+        told.withdraw(),
+    ):
         block = list(part)
         if block:
             lines += [*block, ""]

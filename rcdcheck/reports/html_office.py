@@ -8,7 +8,7 @@ from typing import Any
 from rcdcheck import data
 from rcdcheck.judging import danger
 from rcdcheck.records import Audit
-from rcdcheck.reports import facts, html_credibility, html_method, html_people, html_record
+from rcdcheck.reports import facts, html_credibility, html_history, html_method, html_people, html_record
 from rcdcheck.reports.pictures import pictures
 from rcdcheck.reports.words import GRADES
 from rcdcheck.scrutiny import method
@@ -17,6 +17,7 @@ LISTED = 1_000  # devices of each list of things to do
 CAUSES, DUE, FILES = 200, 40, 60
 CONTENTS = (
     ("act-now", "Act now"),
+    ("history", "Since earlier visits"),
     ("credibility", "Can it be relied on?"),
     ("pictures", "Pictures"),
     ("devices", "Devices"),
@@ -34,8 +35,11 @@ def words(audit: Audit) -> dict[str, Any]:
     drawn = pictures(audit)
     found = html_credibility.doubts(audit, "doubt")
     ordinary, left = html_credibility.ordinary(audit), html_credibility.not_asked(audit)
+    history = html_history.words(audit)
+    empty = {"pictures": not drawn, "history": not history["history_sections"]}
     return {
-        "contents": [c for c in CONTENTS if drawn or c[0] != "pictures"],
+        "contents": [c for c in CONTENTS if not empty.get(c[0])],
+        **history,
         "pictures": drawn,
         "grade_words": GRADES[audit.grade.grade],
         "other_grades": [(g.name, g.scope, g.grade, g.decided_by, f"{g.tests:,}") for g in audit.grades[1:]],

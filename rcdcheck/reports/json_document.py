@@ -16,6 +16,7 @@ import pandas as pd
 
 from rcdcheck.records import DATE_FIELDS, TEXT_FIELDS, Audit, Flag, Outcome, State, Verdict, column_letters
 from rcdcheck.reports import desk, facts, to_do
+from rcdcheck.reports.history_facts import history_of
 
 SCHEMA_VERSION = "1.1"  # 1.0: first; 1.1: tests, places and remarks of devices, what is to do
 ALL_DEVICES = 20_000  # up to this many devices all are listed
@@ -73,7 +74,7 @@ def _parts(audit: Audit, devices: str, readings: str, tests: str) -> Iterator[tu
     yield "readings", _readings(audit, listed_readings(audit, readings))
     yield "questions", _records(audit.questions)
     yield "limits", _records(audit.limits)
-    yield "history", {}
+    yield "history", history_of(audit)
     yield "findings", _findings(audit)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from rcdcheck.history import History
 from rcdcheck.records import Audit, Grade, column_letters
 
 LONG = 4  # letters from which one word of a name is replaced in the name of a file
@@ -44,6 +45,17 @@ def hidden(audit: Audit) -> Audit:
         findings=_in_frame(audit.findings, hide, "message", "typed", "suggestion", "evidence"),
         questions=_in_frame(audit.questions, hide, "technician", "group", "why_not", "sentence"),
         grades=tuple(_grade(grade, hide) for grade in audit.grades),
+        history=_history(audit.history, hide),
+    )
+
+
+def _history(history: History, hide: Hide) -> History:
+    return dataclasses.replace(
+        history,
+        counted=tuple((hide(name), visit, day) for name, visit, day in history.counted),
+        waiting=tuple(map(hide, history.waiting)),
+        rates=tuple(dataclasses.replace(r, name=hide(r.name)) for r in history.rates),
+        changes=tuple(dataclasses.replace(c, device=hide(c.device), why=hide(c.why)) for c in history.changes),
     )
 
 

@@ -110,9 +110,14 @@ class Picture:
 
 def pictures(audit: Audit) -> list[Picture]:
     """All pictures for which the record holds numbers, in the order of the page."""
-    from rcdcheck.reports import picture_clock, picture_digits, picture_phases, picture_ramp, picture_times
+    from rcdcheck.reports import picture_clock as clock
+    from rcdcheck.reports import picture_digits as digits
+    from rcdcheck.reports import picture_drift as drift
+    from rcdcheck.reports import picture_phases as phases
+    from rcdcheck.reports import picture_ramp as ramp
+    from rcdcheck.reports import picture_times as times
 
-    drawn = (one.draw(audit) for one in (picture_times, picture_phases, picture_ramp, picture_clock, picture_digits))
+    drawn = (one.draw(audit) for one in (times, phases, ramp, drift, clock, digits))
     return [picture for picture in drawn if picture is not None]
 
 

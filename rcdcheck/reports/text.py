@@ -22,6 +22,8 @@ def visible(text: str) -> str:
 
 def width(text: str) -> int:
     """Columns that a text takes on a terminal."""
+    if text.isascii():  # most are
+        return len(text)
     return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
 
 

@@ -22,10 +22,12 @@ from rcdcheck.scrutiny import (
     plausibility,
     raising,
     repeated_sets,
+    used_again,
 )
 from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.grouping import Material, prepare
 from rcdcheck.scrutiny.preparation import Group
+from rcdcheck.scrutiny.used_again import Earlier
 
 OF_GROUPS = (
     equal_phases.ask,
@@ -41,25 +43,34 @@ OF_ALL = (plausibility.ask, pace.ask, file_traces.ask, failure_rate.ask)
 
 
 def scrutinise(
-    tables: Tables, counted: Mask, devices: Codes, visits: Codes, rules: RuleSet, findings: Findings
+    tables: Tables,
+    counted: Mask,
+    devices: Codes,
+    visits: Codes,
+    rules: RuleSet,
+    findings: Findings,
+    earlier: Earlier | None = None,
 ) -> pd.DataFrame:
     """Ask every question, raise notes and doubts into `findings`, and return the table of questions.
 
     `counted` (tests,) is False where the same test is listed again; `devices` and `visits` number the device and
-    the visit of each test. The table has the columns of raising.QUESTIONS, one row for each question and group.
+    the visit of each test; `earlier` is what a register of visits holds. The table has the columns of
+    raising.QUESTIONS, one row for each question and group.
     """
     material = prepare(tables, counted, devices, visits, rules)
-    answers = ask_all(material)
+    answers = ask_all(material, earlier)
     weighed = raising.weigh(answers)
     raising.raise_findings(answers, weighed, tables, findings)
     limits.raise_findings(answers, findings)
     return raising.table(weighed)
 
 
-def ask_all(material: Material) -> list[Answer]:
+def ask_all(material: Material, earlier: Earlier | None = None) -> list[Answer]:
     """The answers to all questions, those of chance first."""
     answers = [answer for group in material.groups for answer in ask_group(group)]
     answers += copied_blocks.ask_between(material.groups)
+    if earlier is not None:
+        answers = used_again.instead(answers, material, earlier)
     return answers + [answer for ask in OF_ALL for answer in ask(material)]
 
 

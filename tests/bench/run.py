@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
+import fleet
 import generate
 
 STACK = "import pandas, pandera.pandas, openpyxl, jinja2"
@@ -55,6 +56,7 @@ def main() -> None:
     parser.add_argument("--devices", type=int, nargs="+", default=[10_000, 100_000], help="sizes of the CSV")
     parser.add_argument("--workbook", type=int, default=50_000, help="rows of the large workbook")
     parser.add_argument("--sheets", type=int, default=100, help="sheets of half the month")
+    parser.add_argument("--tests", type=int, default=1_000_000, help="tests that the large register knows")
     parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--only", nargs="+", choices=GROUPS, default=list(GROUPS))
     asked = parser.parse_args()
@@ -165,6 +167,21 @@ def month(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
     yield Pair(what, many, f"{asked.sheets} workbooks", few, 1.1, 2)
 
 
+def register(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
+    """A day's sheet and what is due, with a register of many tests against an empty one."""
+    big, small = fleet.fill(folder / "big.db", asked.tests), fleet.fill(folder / "small.db", 0)
+    sheet = generate.write(folder / "day-of-100.csv", 100)
+    for what, command in (
+        ("a day's sheet taken in", [*audit(sheet, *QUIET, "--again", "--json", "day.json"), "--register"]),
+        ("due within two days", [*DUE, "--register"]),
+    ):
+        ours, floor = [*command, str(big)], [*command, str(small)]
+        yield Pair(f"{what}, {asked.tests:,} tests known", ours, "an empty register", floor, 1.5)
+
+
+DUE = [sys.executable, "-m", "rcdcheck", "due", "--as-of", "2027-03-02", "--by", "2027-03-03"]
+
+
 def _csv(folder: Path, devices: int, bad: float = 0.0) -> Path:
     path = folder / f"{devices}-{bad:g}.csv"
     return path if path.exists() else generate.write(path, devices, bad)
@@ -174,7 +191,7 @@ def _read_csv(path: Path) -> list[str]:
     return python(f"import pandas; pandas.read_csv({str(path)!r})")
 
 
-GROUPS = {"start-up": start_up, "day": day, "csv": csv, "workbook": workbook, "month": month}
+GROUPS = {"start-up": start_up, "day": day, "csv": csv, "workbook": workbook, "month": month, "register": register}
 
 
 if __name__ == "__main__":

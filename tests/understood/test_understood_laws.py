@@ -5,6 +5,7 @@ heading alone nor from cells alone; two meanings are two worlds; one cause is to
 from __future__ import annotations
 
 import random
+import shlex
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,22 @@ def test_no_failed_device_passes_under_headings_that_its_cells_contradict(layout
             assert not passed, (number, headings)
 
 
+@pytest.mark.parametrize("layout", LAYOUTS)
+def test_what_two_meanings_leave_undecided_is_unclear_with_one_question(layout: str, tmp_path: Path) -> None:
+    """Law 3: what comes out otherwise under either meaning is unclear as long as nobody has said which it is."""
+    path = written(made(layout, 150), tmp_path, "two-meanings")
+    document = audited(path)
+    questions = [f for f in document["findings"] if f["code"] == "column-has-two-meanings"]
+    assert len({(f["sheet"], f["message"]) for f in questions}) == len(questions)
+    if len(questions) != 1:  # each alone says nothing where another is open too
+        return
+    settled = outcomes(document)
+    for answer in questions[0]["suggestion"].split(" or "):
+        said = outcomes(audited(path, *shlex.split(answer)))
+        decided = {name for name, outcome in settled.items() if outcome != "unclear"}
+        assert {name: said.get(name) for name in decided} == {name: settled[name] for name in decided}, answer
+
+
 @pytest.mark.parametrize("layout", IN_ROWS)
 def test_twice_the_rows_are_no_more_to_say_about_a_column(layout: str, tmp_path: Path) -> None:
     """Law 4: all devices pass, and one pair of columns stands under each other's headings."""
@@ -67,7 +84,7 @@ def test_twice_the_rows_are_no_more_to_say_about_a_column(layout: str, tmp_path:
 
 @pytest.mark.parametrize("layout", IN_ROWS)
 def test_the_order_of_rows_decides_nothing(layout: str, tmp_path: Path) -> None:
-    sheet = made(layout, 300)
+    sheet = made(layout, 301)
     sheet.style.ditto = ""
     first = outcomes(audited(written(sheet, tmp_path, "first")))
     again = outcomes(audited(written(other_order(sheet, random.Random(layout)), tmp_path, "again")))

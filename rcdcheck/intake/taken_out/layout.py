@@ -193,6 +193,9 @@ def _reading_column(
     refuse: bool = False,
 ) -> pd.DataFrame:
     slot = column.meaning.slot or Slot("trip_time", 1.0)
+    stated = {name: str(context.facts[name].value) for name in ("unit", "phase") if name in context.facts}
+    if slot.quantity == "trip_time" and slot.phase == "none" and phase is None and "phase" not in by_row:
+        slot = slot._replace(phase=stated.get("phase", "none"))
     if "check" in by_row:
         cells = np.where(by_row["check"] != "", "", cells).astype(object)
     cells = _with_units(context, cells)
@@ -205,7 +208,7 @@ def _reading_column(
         read = conventions.read_readings(
             here,
             quantity=name,
-            unit=column.meaning.unit,
+            unit=column.meaning.unit or (stated.get("unit", "") if name == "trip_time" else ""),
             rated=rated,
             confirmed=refuse or (column.confirmed and bool(column.meaning.unit)),
         )

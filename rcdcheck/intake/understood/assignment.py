@@ -34,6 +34,7 @@ from rcdcheck.records import Numbers
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
 LONG = ("quantity", "phase", "multiple", "unit", "test_current", "value", "reading", "pair")
+STANDS_FOR = ("outlet", "location", "site", "model")  # may name the device where nothing else does
 ROUNDS = 30  # steps, each the one that gains most
 
 
@@ -69,12 +70,12 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     if column.stated is not None:
         return [Candidate(column.stated, 100.0, why=("stated by you",))]
     told = [with_cells(c, cells, rated, as_of) for c in from_heading(column.heading, column.groups)]
-    outlet = next((c for c in told if c.meaning.field == "outlet" and c.heading >= 3.0), None)
-    if outlet is not None and device_by_cells(cells):  # a socket that no box is named for is the device
-        as_device = replace(outlet, meaning=Meaning("device"), heading=outlet.heading - 3.0, cells=0.0)
+    place = next((c for c in told if c.meaning.field in STANDS_FOR and c.heading >= 3.0), None)
+    if place is not None and device_by_cells(cells):  # a socket or place that no device is named for names it
+        as_device = replace(place, meaning=Meaning("device"), heading=place.heading - 3.0, cells=0.0)
         told.append(with_cells(as_device, cells, rated, as_of))
     strong = {c.meaning.field for c in told if c.heading > 3.5}
-    if any(c.isalpha() or c.isdigit() for c in column.heading) and strong <= set(LONG):
+    if (any(c.isalnum() for c in column.heading) or not column.shown) and strong <= set(LONG):
         known = bool(strong) or bool(readings_of(column.heading))
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells)]
         told += [c for c in alone if not known or c.meaning.field == "quantity"]
@@ -203,7 +204,7 @@ def _long(chosen: Sequence[Candidate]) -> float:
     fields = [c.meaning.field for c in chosen]
     rows, readings = {"quantity", "phase", "multiple"} & set(fields), sum(f in ("reading", "pair") for f in fields)
     if "value" in fields:
-        return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 1))
+        return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 0))
     lonely = (
         sum(f in ("quantity", "unit") for f in fields) + (0 if readings else len(rows)) + ("test_current" in fields)
     )

@@ -188,6 +188,8 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         return _date(name, cells, as_of)
     if m.field == "pair" and not cells.share(Kind.PAIR):
         return [(s["no_pair"], "no cell holds two")]
+    if name == "value" and cells.share(Kind.NUMBER | Kind.BOUND | Kind.NO_TRIP | Kind.PAIR) < 0.3:
+        return [(s["value_of_checks"], "hardly any cell is a number")]
     if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
         return [(-3.0, "its cells are checks")]
     return []
@@ -224,6 +226,8 @@ def _outlet(cells: Profile) -> list[tuple[float, str]]:
 
 def _people(cells: Profile) -> list[tuple[float, str]]:
     s = weights()["shape"]
+    if cells.share(Kind.PASS | Kind.FAIL | Kind.QUANTITY) > 0.5:
+        return [(s["check_people"], "its cells are checks")]
     if cells.filled > 3 and cells.distinct <= max(2, cells.filled / 4):
         return [(s["few_people"], "a few that repeat")]
     if cells.filled > 5 and cells.repeats < 0.1:

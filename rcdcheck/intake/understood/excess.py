@@ -18,13 +18,14 @@ from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 
 LARGEST = 500.0  # ms: the largest limit of any reading (schemas/rules)
 MOSTLY = 0.6  # share of the cells that says what a column holds
+MANY = 500  # different texts in a column
 _SCALE = {"mA": 1.0, "A": 1000.0, "uA": 0.001, "ms": 1.0, "s": 1000.0}
 
 
 def too_large(column: Coded, codes: np.ndarray) -> set[int]:
     """Codes of numbers above any limit: times above 500 ms, currents above the rating next to their median."""
     counts = np.bincount(codes, minlength=len(column.distinct))
-    used = {int(i): grammars(column.distinct[i]) for i in np.flatnonzero(counts) if i}
+    used = _read(column, counts, Kind.CURRENT | Kind.MILLISECONDS)
     out: set[int] = set()
     for unit in (Kind.CURRENT, Kind.MILLISECONDS):
         values = {i: _value(column.distinct[i]) for i, kind in used.items() if kind & unit}
@@ -32,6 +33,15 @@ def too_large(column: Coded, codes: np.ndarray) -> set[int]:
             limit = LARGEST if unit == Kind.MILLISECONDS else _rating(values)
             out |= {i for i, value in values.items() if value > limit}
     return out
+
+
+def _read(column: Coded, counts: np.ndarray, wanted: Kind) -> dict[int, Kind]:
+    """What reads each distinct cell; nothing where the first of very many are of another kind."""
+    used = [int(i) for i in np.flatnonzero(counts) if i]
+    first = sum(bool(grammars(column.distinct[i]) & wanted) for i in used[:MANY])
+    if len(used) > MANY and first < MOSTLY * MANY:
+        return {}
+    return {i: grammars(column.distinct[i]) for i in used}
 
 
 def _value(cell: object) -> float:
@@ -50,7 +60,7 @@ def _rating(values: Mapping[int, float]) -> float:
 def failed_among_checks(column: Coded, codes: np.ndarray) -> set[int]:
     """Codes of fail marks in a column that is read as values though most of its cells are checks."""
     counts = np.bincount(codes, minlength=len(column.distinct))
-    used = {int(i): grammars(column.distinct[i]) for i in np.flatnonzero(counts) if i}
+    used = _read(column, counts, CHECK)
     checks = sum(counts[i] for i, kind in used.items() if kind & CHECK and not kind & Kind.NUMBER)
     if checks < MOSTLY * counts[1:].sum():
         return set()

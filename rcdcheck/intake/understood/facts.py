@@ -16,12 +16,12 @@ from rcdcheck.intake.cells.date_columns import read_dates
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.lexicon import names, words_of
-from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Mask, as_typed
 
 FIELDS = (
     "technician", "tested_at", "instrument", "calibration_due", "site", "rated_residual_current", "rcd_type",
-    "environment", "kind",
+    "environment", "kind", "unit", "phase",
 )  # fmt: skip
 DATES = ("tested_at", "calibration_due")
 SERIALS = ("serial",)  # above a table: of the instrument
@@ -76,7 +76,7 @@ def _rating(text: str) -> tuple[str, str]:
 def rating_in(text: str) -> str:
     """The one preferred rating that a line of words gives, as "30 mA"; empty where it gives none or several."""
     found = _CURRENT.findall(text)
-    if len(found) != 1 or len(text) > 120 or re.search(r"\bms\b|\btrip|\btest current", text, re.IGNORECASE):
+    if len(found) != 1 or len(text) > 120 or re.search(r"\d\s?ms\b|\btrips?\b(?! times?)|\btest current", text, re.I):
         return ""
     number, unit = found[0]
     milli = float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1)
@@ -135,7 +135,26 @@ def facts_of_row(grid: Grid, at: int) -> list[Fact]:
             field, value = labelled(piece)
             if field:
                 facts.append(Fact(field, value, row, column))
+        facts += [Fact(field, value, row, column) for field, value in of_all_times(cell)]
     return facts
+
+
+def of_all_times(text: str) -> list[tuple[str, str]]:
+    """What a line says of all times: "times in seconds" their unit, "slower of 0 and 180 deg" that both are in one."""
+    parts, told = parts_of(text), []
+    if len(text) > 20 and "worst" in parts.of("phase") and {"0", "180"} <= {*parts.of("phase"), *parts.bare}:
+        told.append(("phase", "worst"))
+    if _SECONDS.search(text) and "trip_time" in {*parts.of("quantity")} | {_TIMES[q] for q in parts.of("quantity")
+                                                                          if q in _TIMES}:  # fmt: skip
+        told.append(("unit", "s"))
+    return told
+
+
+_TIMES = {"time": "trip_time"}
+_SECONDS = re.compile(
+    r"(?<!\w)(?:in|en|em|as)\s+(?:s|sec|secs|seconds?|sekunden|secondes?|segundos|secondi|seconden)(?!\w)",
+    re.IGNORECASE,
+)
 
 
 def _value_of(field: str, value: object) -> bool:

@@ -312,7 +312,7 @@ def _initials(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str,
     """`P/B`, `T.B.`, `VI`: the first letters of a phrase of two words or more."""
     letters = "".join(bare(w) for w in typed if w[0].isalpha())
     single = all(len(w) == 1 for w in typed) or (len(typed) == 1 and len(letters) <= 3)
-    if not single or not 2 <= len(letters) <= 4 or not letters.isalpha():
+    if set(typed) <= _UNITS or not single or not 2 <= len(letters) <= 4 or not letters.isalpha():
         return []
     how = "its first letters"
     return [(phrase, (0.62, how, ())) for phrase in _by_initials().get(letters, ())]

@@ -80,7 +80,7 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
 
 def _span(table: Table, headed: set[int], width: int) -> set[int]:
     """Columns that belong to a table: its own, those between, and those beside it where no other table stands there."""
-    return set(range(min(headed), width)) if not table.label else set(range(min(headed), max(headed) + 1))
+    return set(range(min(headed), table.beyond if table.beyond >= 0 else width))
 
 
 def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> set[int]:
@@ -196,12 +196,42 @@ def _between(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
         texts = [(c, as_typed(cell)) for c, cell in cells if own[0] <= c and _speaks(cell)]
         if not texts or any(_LEGEND.search(t) for _, t in texts):
             continue
-        named = _named_in(grid, table, rows, [t for _, t in texts])
+        named = _named_in(grid, table, rows, [t for _, t in texts]) or _pointing_at(grid, table, rows, texts[0][1])
         near = [int(i) for i in tests[tests < at][-1:] if at - i <= 2 and (at <= last or at - i == 1)]
         concerned = named or ([] if rows.kind[at] == RowKind.TOTAL else [i + table.start for i in near])
         if concerned:
             for column, text in texts:
                 yield Loud(*grid.place(int(grid.numbers[table.start + int(at)]), column), text, tuple(concerned))
+
+
+def _pointing_at(grid: Grid, table: Table, rows: Rows, text: str) -> list[int]:
+    """Positions of the test rows that point at a footnote: "2", "note 2" or "see (2)" where it begins "Note 2:"."""
+    footnote = _FOOTNOTE.match(text)
+    if not footnote:
+        return []
+    mark = footnote[1].casefold()
+    at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
+    counted = {c.number for c in table.columns if c.meaning.field in COUNTED}
+    found: list[int] = []
+    for number, column in enumerate(grid.columns):
+        told = [i for i, cell in enumerate(column.distinct) if _points_at(cell, mark, alone=number not in counted)]
+        found += at[np.isin(column.codes[at], told)].tolist() if told else []
+    return found
+
+
+_FOOTNOTE = re.compile(r"\s*(?:\w{2,10}\.?\s+)?[(\[]?(\d{1,2}|\*{1,4}|[†‡])[)\]]?\s?[:.)\]=–-]?\s+[^\W\d]{2}")
+
+_SEE = r"(?<!\w)(?:see|note|fn|footnote|siehe|anm|fußnote|voir|nota|ver|vedi|zie|noot)"
+
+
+def _points_at(cell: object, mark: str, *, alone: bool) -> bool:
+    text = as_typed(cell).strip().casefold() if cell != "" else ""
+    if not text:
+        return False
+    if alone and text.strip("()[].") == mark:
+        return True
+    named = rf"{_SEE}\W+(?:note|nr|no)?\W*{re.escape(mark)}(?!\w)"
+    return bool(re.search(named, text)) or (not mark.isdigit() and text.endswith(mark))
 
 
 def _speaks(cell: object) -> bool:

@@ -40,9 +40,10 @@ class Understood:
     reason: str = ""
 
     @property
-    def score(self) -> float:
-        """How much sense the columns of all tables make."""
-        return sum(table.score for table in self.tables)
+    def worth(self) -> float:
+        """How much sense its columns make, on average: a sheet on its side has as many as the person has rows."""
+        columns = sum(len(table.columns) for table in self.tables)
+        return sum(table.score for table in self.tables) / columns if columns else 0.0
 
 
 def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning] | None = None) -> Understood:
@@ -54,7 +55,7 @@ def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Mean
     for other in _other_ways(grid, upright):
         sense = _understood(other, options, settled or {})
         agrees = not sense.reason and all(table.fit >= AGREES and _told_apart(table) for table in sense.tables)
-        if agrees and (upright.reason or sense.score > upright.score):
+        if agrees and (upright.reason or sense.worth > upright.worth):
             return sense
     return upright
 

@@ -62,6 +62,7 @@ class Table:
     start: int
     stop: int
     label: str = ""  # a heading over the whole table, where tables stand side by side
+    beyond: int = -1  # the first column of the table to its right; -1 without one
     score: float = 0.0  # how much sense its columns make
     fit: float = 0.0  # what its cells say of their columns, on average
 
@@ -214,6 +215,12 @@ class _Finder:
             out.append(self._headed(c, rows[low], texts[low][c], above))
         return outlets_apart(letters_last(out, self.stated))
 
+    def _names_rows(self, c: int, low: int) -> bool:
+        """Whether the first column, whose corner was left blank, names each row."""
+        codes = self.grid.columns[c].codes[low + 1 : low + 50]
+        some = codes[codes != 0]
+        return len(some) >= 3 and len(some) >= 0.8 * self.full[low + 1 : low + 50].any(axis=1).sum()
+
     def _continues(self, c: int, low: int) -> bool:
         """Whether a column without a heading of its own stands under a heading that is merged over it."""
         return bool((self.grid.columns[c].codes[low + 1 : low + 50] != 0).any())
@@ -245,20 +252,21 @@ class _Finder:
         if len(parts) == 1:
             return [self._table(drawn, drawn.assigned, stop, "")]
         out = []
-        for part in parts:
+        for n, part in enumerate(parts):
+            beyond = drawn.columns[parts[n + 1][0]].number if n + 1 < len(parts) else -1
             columns = tuple(drawn.columns[i] for i in part)
             labels = {c.groups[0] for c in columns if c.groups}
             label = next(iter(labels)) if len(labels) == 1 else ""
             plain = tuple(replace(c, groups=c.groups[1:]) if label and c.groups else c for c in columns)
             own = self._drawn(drawn.rows, plain)
             if own is not None:
-                out.append(self._table(drawn, own.assigned, stop, label))
+                out.append(replace(self._table(drawn, own.assigned, stop, label), beyond=beyond))
         return out or [self._table(drawn, drawn.assigned, stop, "")]
 
     def _table(self, drawn: _Drawn, assigned: Sequence[Assigned], stop: int, label: str) -> Table:
         score = sum(min(a.chosen.weight, 9.0) if a.chosen.meaning.field else -2.0 for a in assigned)
         columns = tuple(_column(a) for a in assigned)
-        return Table(drawn.rows, columns, drawn.low + 1, stop, label, score, fit_of(assigned))
+        return Table(drawn.rows, columns, drawn.low + 1, stop, label, score=score, fit=fit_of(assigned))
 
 
 def _is_list(assigned: Sequence[Assigned]) -> bool:

@@ -51,7 +51,8 @@ def could_head(cell: object) -> bool:
     if kind & Kind.NUMBER:
         number = re.sub(r"\s*(ms|s|°|deg\.?)$", "", normal(cell))
         return number in ("0", "0.5", "1", "2", "3", "5", "10", "180") or bool(kind & Kind.CURRENT)
-    known = any(f.quality >= 0.8 for f in names(cell)) or any(r.weight >= 1.0 for r in readings_of(cell))
+    enough = 0.6 if kind & Kind.RATED else 0.8  # "RCD 30mA" over the names of devices
+    known = any(f.quality >= enough for f in names(cell)) or any(r.weight >= 1.0 for r in readings_of(cell))
     return known or not (kind & Kind.CODE and re.search(r"\d\d|-\s?\d", cell) and not kind & Kind.LONG)
 
 

@@ -1,0 +1,53 @@
+"""`rcdcheck difference`: what changed from one audit document to a later one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+
+@click.command("difference", short_help="Say what changed between two audit documents.")
+@click.argument("old", type=click.Path(path_type=Path))
+@click.argument("new", type=click.Path(path_type=Path))
+@click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
+def command(old: Path, new: Path, as_json: bool) -> int:
+    """Say what failed, was settled, appeared or went missing from one audit document (--json of audit) to a later one.
+
+    The exit code is 1 where a device failed or became unclear or incomplete that did not stand so before.
+
+    \b
+    rcdcheck difference audits/monday.json audits/tuesday.json
+    """
+    import dataclasses
+    import json
+
+    from rcdcheck.errors import ExitCode
+    from rcdcheck.history import NEW_TROUBLE
+    from rcdcheck.register.changes import between
+    from rcdcheck.reports.history_text import new_since
+
+    changes = between(_document(old), _document(new))
+    if as_json:
+        click.echo(json.dumps([dataclasses.asdict(change) for change in changes], ensure_ascii=False, indent=1))
+    else:
+        click.echo("\n".join(new_since(changes, shown=len(changes))) or "Nothing changed.")
+    return ExitCode.ATTENTION if any(change.kind in NEW_TROUBLE for change in changes) else ExitCode.CLEAN
+
+
+def _document(path: Path) -> dict[str, Any]:
+    """An audit document. Raises InputError where the file is none."""
+    import json
+
+    from rcdcheck.errors import InputError
+
+    try:
+        read = json.loads(path.read_text(encoding="utf-8"))
+        if isinstance(read, dict) and {"schema_version", "devices", "counts"} <= set(read):
+            return read
+    except OSError as error:
+        raise InputError(f"{path} could not be read: {error.strerror}.") from error
+    except ValueError:
+        pass
+    raise InputError(f"{path} is no audit document. `rcdcheck audit FILES --json {path}` writes one.")

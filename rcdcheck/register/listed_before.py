@@ -1,0 +1,45 @@
+"""Tests that the register holds already: the same device, outlet, day and readings, and nothing said otherwise.
+
+A workbook that grows, a corrected copy or a summary lists tests again; they are counted once. A test of which the look-
+over, the button, the declared result or the remark reads otherwise now is not the same.
+"""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from rcdcheck.records import Codes, Mask, Tables
+from rcdcheck.register.keys import name_key, of_codes
+from rcdcheck.register.marks import marks
+from rcdcheck.register.store import Register
+
+SAME = ("visual", "push_button", "declared", "remark", "remedy", "mark")
+
+
+def listed_before(register: Register, tables: Tables, device: Codes, known: pd.Series[int]) -> Mask:
+    """Shape (tests,); `known` is the number in the register of each device of the run."""
+    connection = register.connection
+    connection.execute("CREATE TEMP TABLE IF NOT EXISTS recalled (device INTEGER PRIMARY KEY)")
+    connection.execute("DELETE FROM recalled")
+    connection.executemany("INSERT OR IGNORE INTO recalled VALUES (?)", ((int(d),) for d in known))
+    names = ", ".join(f"t.{name}" for name in SAME)
+    rows = register.rows(
+        f"SELECT s.device, t.outlet, coalesce(t.day, ''), {names} FROM recalled CROSS JOIN sightings s"
+        " USING (device) CROSS JOIN visits v ON v.id = s.visit CROSS JOIN tests t ON t.sighting = s.id"
+        " WHERE v.replaced_by IS NULL"
+    )
+    columns = ["known", "outlet", "day", *SAME]
+    held = pd.DataFrame(rows, columns=columns)
+    held["outlet"] = held["outlet"].map(name_key)
+    tests = tables.tests
+    mine = pd.DataFrame({
+        "known": known.to_numpy()[device],
+        "outlet": of_codes(tables, tests["outlet"], name_key) if len(tests) else [],
+        "day": tests["tested_at"].dt.strftime("%Y-%m-%d").fillna(""),
+        **{name: tests[name].astype(int) for name in ("visual", "push_button", "declared")},
+        **{name: tables.texts(tests[name]) for name in ("remark", "remedy")},
+        "mark": marks(tables),
+    })  # fmt: skip
+    if held.empty:
+        return pd.Series(False, index=mine.index).to_numpy()
+    return pd.MultiIndex.from_frame(mine).isin(pd.MultiIndex.from_frame(held[columns]))

@@ -1,0 +1,45 @@
+"""What is new since the last audit, on a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from rcdcheck.history import APPEARED, FAILED, MISSING, SETTLED, STILL, UNSETTLED, Change, History
+from rcdcheck.reports.text import counted, cut, visible
+
+COLUMNS = 80
+SHOWN = 5  # of each kind on a terminal
+TITLES = {
+    FAILED: "failed, and stood otherwise before",
+    UNSETTLED: "unclear or incomplete, and stood otherwise before",
+    SETTLED: "settled: passed, and did not before",
+    STILL: "still open, as before",
+    APPEARED: "appeared at a site that was known",
+    MISSING: "missing from a round that saw most of the site",
+}
+
+
+def taken_for_the_same(history: History) -> Iterator[str]:
+    """A line where evidence, and not name and site alone, says that devices were known."""
+    how = history.devices["how"]
+    joined = how[(how != "") & (how != "settled")]
+    if len(joined):
+        yield f"Taken for the same as before: {counted(len(joined), 'device')} under another name or site."
+        yield "  Look: rcdcheck visits --register FILE --same"
+
+
+def new_since(changes: Sequence[Change], *, shown: int = SHOWN) -> Iterator[str]:
+    """Lines of the section; none where nothing changed."""
+    if not changes:
+        return
+    yield "NEW SINCE THE LAST AUDIT"
+    for kind, group in groupby(changes, key=lambda change: change.kind):
+        mine = list(group)
+        yield f"  {len(mine):,} {TITLES[kind]}"
+        for change in mine[: 0 if kind == STILL else shown]:
+            name = ", ".join(filter(None, (visible(change.device), visible(change.site))))
+            what = " → ".join(filter(None, (change.was, change.now)))
+            yield cut(f"    {name} ({what}) {visible(change.why)}".rstrip(), COLUMNS)
+        if kind != STILL and len(mine) > shown:
+            yield f"    and {counted(len(mine) - shown, 'device')} more"
