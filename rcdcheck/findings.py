@@ -46,6 +46,9 @@ class Kind:
     message: str
     why: str
     do: str
+    settled: str = ""  # where the work is that settles it: "site", "desk", or empty: none
+    many: str = ""  # the sentence for `{n}` of what the desk settles
+    option: str = ""  # the option that settles it without touching the sheet; sees `{heading}`
 
 
 def catalogue() -> dict[str, Kind]:

@@ -95,8 +95,8 @@ def grade_record(facts: Evidence, tests: Mask, scope: str, name: str, *, unaudit
     if n == 0:
         return Grade(scope, name, "D", "no test could be read", 0, tuple(lines))
     letter = max((letter for _, letter, _ in lines), default="A")
-    worst = next((line for line in lines if line[1] == letter), None)
-    decided = "nothing stands against it" if letter == "A" or worst is None else f"{worst[0]}: {worst[2]}"
+    worst = "; ".join(f"{title}: {figure}" for title, of_line, figure in lines if of_line == letter)
+    decided = "nothing stands against it" if letter == "A" else worst
     return Grade(scope, name, letter, decided, n, tuple(lines))
 
 

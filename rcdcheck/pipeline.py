@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from rcdcheck import grading, intake, rules, worlds
+from rcdcheck import grading, intake, progress, rules, worlds
 from rcdcheck.errors import ExitCode
 from rcdcheck.findings import Findings
 from rcdcheck.history import History
@@ -50,6 +50,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         found,
     )
     schema.check(tables, found)
+    progress.say("judging readings", len(tables.readings))
     device = identity.number_devices(tables, options)
     if register is not None:
         history = recall.recall(register, tables, device, fresh)
@@ -62,6 +63,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
     reasons.find_readings(tables, judged, found)
     checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
+    progress.say("asking about credibility")
     earlier = earlier_readings(register, tables, device, history) if register is not None else None
     questions = scrutinise(tables, counted, device, visit, rule_set, found, earlier)
     if register is not None:

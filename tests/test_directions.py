@@ -9,6 +9,7 @@ PACKAGE = Path(__file__).parents[1] / "rcdcheck"
 ORDER = [
     "errors",
     "data",
+    "progress",
     "writing",
     "history",
     "records",
@@ -23,7 +24,7 @@ ORDER = [
     "pipeline",
 ]
 SAME = {"rule_loading": "rules", "rule_checks": "rules"}
-FOR_REPORTS = {"history", "records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
+FOR_REPORTS = {"history", "progress", "records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
 
 
 def imports_of(path: Path) -> set[str]:

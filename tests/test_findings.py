@@ -24,6 +24,14 @@ def test_every_entry_has_a_severity_and_sentences() -> None:
         assert all(text and text[-1] in ".?!}”" for text in (kind.message, kind.why, kind.do)), kind.code
 
 
+def test_what_is_settled_says_where_and_what_the_desk_settles_has_a_sentence_for_many() -> None:
+    for kind in catalogue().values():
+        assert kind.settled in ("", "site", "desk"), kind.code
+        assert bool(kind.many) == (kind.settled == "desk"), kind.code
+        assert not kind.many or (kind.many.format(n=7) != kind.many and kind.many[-1] in ".?"), kind.code
+        assert not kind.option or kind.option.startswith("--"), kind.code
+
+
 def test_past_a_thousand_of_one_code_in_a_sheet_the_rest_is_counted() -> None:
     found = Findings()
     found.add_many("device-unnamed", {"sheet": [0] * 1500, "row": range(1, 1501)})

@@ -39,6 +39,18 @@ class _Commands(click.Group):
         command: click.Command = importlib.import_module(f"rcdcheck.cli.{name}").command
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """A command that is not known is answered with the name that is nearest."""
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-"):
+            from rcdcheck.cli.grouped import near
+
+            hint = near(name, COMMANDS) or f" The commands are {', '.join(COMMANDS)}."
+            ctx.fail(f"There is no command “{name}”.{hint}")
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands without loading them."""
         with formatter.section("Commands"):

@@ -8,22 +8,31 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from rcdcheck import progress
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import Groups, grouped, options_file
 from rcdcheck.cli.log_lines import error_line, say
 from rcdcheck.cli.patience import patience
 from rcdcheck.errors import RcdcheckError, UsageError
+from rcdcheck.reports import FORMATS, Extent, Heading, report_bytes
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit, Options
     from rcdcheck.register.store import Register
 
-KINDS = ("html", "xlsx", "json")
+GROUPS: Groups = (
+    ("What to read", ("column", "columns_file", "encoding", "delimiter", "jobs")),
+    ("How to understand it", ("site", "date_order", "identity", "kind", "environment", "assume", "remedied")),
+    ("How to judge", ("rules", "as_of", "require", "decision", "uncertainty", "fail_on")),
+    ("What to write", ("out", "name", "write", "json_file", "mark", "devices", "readings", "tests")),
+    ("What to hand over", ("audience", "title", "number", "client", "prepared_by", "firm", "hide_names")),
+    ("What to remember", ("register", "new_only", "again", "replaces")),
+    ("What to say here", ("verbose", "quiet", "log_json")),
+)
 
 
-@click.command("audit", short_help="Audit sheets of readings.")
-@click.argument("files", nargs=-1, required=True)
-@click.option("--rules", default="anz-in-service", show_default=True, help="Rule set by name, or a path to your own.")
-@click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
+@click.command("audit", cls=grouped(GROUPS), short_help="Audit sheets of readings.")
+@click.argument("files", nargs=-1, required=True, type=click.Path())
 @shared.reading_options
 @click.option(
     "--identity",
@@ -33,15 +42,21 @@ KINDS = ("html", "xlsx", "json")
     help="Where an identifier is unique: within its site, or everywhere.",
 )
 @click.option(
-    "--kind",
-    type=click.Choice(["portable", "fixed"]),
-    default=None,
-    help="Kind of devices where no column says it.",
+    "--kind", type=click.Choice(["portable", "fixed"]), default=None, help="Kind of devices where no column says it."
 )
 @click.option("--environment", default="", help="Environment where no column says it: factory, hostile, office, …")
 @click.option(
-    "--assume", multiple=True, metavar="rated=30mA", help="State what no column states; said in every report."
+    "--assume", multiple=True, metavar="rated=30mA", help="State what no column states; every report says so."
 )
+@click.option(
+    "--remedied",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="CSV of remedies: device, date, what was done.",
+)
+@shared.rules_option
+@click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
 @click.option("--require", default="", metavar="visual,push_button,ramp", help="Make more of these necessary.")
 @click.option(
     "--decision",
@@ -51,13 +66,6 @@ KINDS = ("html", "xlsx", "json")
     help="guarded: a pass within the measurement uncertainty of its limit is unclear.",
 )
 @click.option("--uncertainty", multiple=True, metavar="trip_time=10%", help="Expanded uncertainty of the instrument.")
-@click.option(
-    "--remedied",
-    type=click.Path(path_type=Path),
-    default=None,
-    metavar="FILE",
-    help="CSV of remedies: device, date, what was done.",
-)
 @click.option(
     "--fail-on",
     default=None,
@@ -72,23 +80,21 @@ KINDS = ("html", "xlsx", "json")
     "--write",
     default="html,xlsx",
     show_default=True,
-    metavar="html,xlsx,json",
-    help="Reports to write, or none.",
+    metavar=",".join(FORMATS),
+    help="Reports to write, or none; tags is the tag list as CSV.",
 )
 @click.option(
-    "--json",
-    "json_file",
-    default="",
-    metavar="FILE",
-    help="Write the JSON document here too; - is standard output.",
+    "--json", "json_file", default="", metavar="FILE", help="Write the JSON document here too; - is standard output."
 )
+@click.option("--mark", is_flag=True, help="Write a marked copy of each input in which something is to be mended.")
 @click.option(
-    "--devices", type=click.Choice(["all"]), default=None, help="List every device in the JSON, however many."
+    "--devices",
+    type=click.Choice(["all", "attention"]),
+    default=None,
+    help="all: every device in the JSON, however many. attention: on the page only those without a pass.",
 )
 @click.option("--readings", type=click.Choice(["all"]), default=None, help="List every reading in the JSON.")
-@click.option("--title", default="", help="Title of the reports.")
-@click.option("--client", default="", help="Client named in the reports.")
-@click.option("--prepared-by", default="", help="Who prepared the reports.")
+@click.option("--tests", type=click.Choice(["all"]), default=None, help="List every test in the JSON, however many.")
 @click.option(
     "--for",
     "audience",
@@ -97,11 +103,23 @@ KINDS = ("html", "xlsx", "json")
     show_default=True,
     help="client: page and workbook to hand over, with nothing on credibility.",
 )
-@click.option("--hide-names", is_flag=True, help="Replace people by letters in page and workbook.")
-@click.option("--mark", is_flag=True, help="Write a marked copy of each input, STEM-marked.xlsx.")
+@click.option("--title", default="", help="Title of the reports: what the job is called.")
+@click.option("--number", default="", help="Number of the report.")
+@click.option("--client", default="", help="Client named in the reports.")
+@click.option("--prepared-by", default="", help="Who prepared the reports.")
+@click.option(
+    "--firm",
+    type=click.Path(path_type=Path),
+    default=None,
+    metavar="FILE",
+    help="TOML file of the firm that hands over: name, address, licence, contact, picture.",
+)
+@click.option("--hide-names", is_flag=True, help="Replace people by letters in page, workbook and tag list.")
 @shared.register_options
 @click.option("--log-json", is_flag=True, help="Say what was done with each file on stderr, as a line of JSON each.")
-@click.option("--quiet", "-q", is_flag=True, help="Print no summary; the exit code and the files speak.")
+@click.option("--verbose", "-v", is_flag=True, help="Print every list in full.")
+@click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
+@options_file
 def command(**asked: Any) -> int:  # fmt: skip
     """Audit sheets (xlsx, xlsm, xls, xlsb, ods, CSV; folders; - for standard input) of RCD test readings.
 
@@ -109,12 +127,12 @@ def command(**asked: Any) -> int:  # fmt: skip
     rcdcheck audit day.xlsx
     rcdcheck audit sheets/ --out audits --json audits/last.json --quiet
     """
-    writes = _kinds(asked["write"])
+    writes, heading = _kinds(asked["write"]), _heading(asked)
     options = _options(asked)
     if asked["register"] is None:
         _needs_register(asked, options)
     try:
-        return _with_register(asked, options, writes)
+        return _with_register(asked, options, heading, writes)
     except RcdcheckError as error:
         if not asked["log_json"]:
             raise
@@ -122,23 +140,25 @@ def command(**asked: Any) -> int:  # fmt: skip
         return error.exit_code
 
 
-def _with_register(asked: dict[str, Any], options: Options, writes: tuple[str, ...]) -> int:
+def _with_register(asked: dict[str, Any], options: Options, heading: Heading, writes: tuple[str, ...]) -> int:
     if asked["register"] is None:
-        return _audit(asked, options, writes, None)
+        return _audit(asked, options, heading, writes, None)
     from rcdcheck.register.store import opened
 
     with opened(asked["register"], writing=True) as register:
-        return _audit(asked, options, writes, register)
+        return _audit(asked, options, heading, writes, register)
 
 
-def _audit(asked: dict[str, Any], options: Options, writes: tuple[str, ...], register: Register | None) -> int:
+def _audit(
+    asked: dict[str, Any], options: Options, heading: Heading, writes: tuple[str, ...], register: Register | None
+) -> int:
     """Audit, write the reports, and only then take the visits in: a file counts when its report is whole."""
     from rcdcheck import pipeline
 
-    with patience("rcdcheck: reading and judging …" if not asked["quiet"] else ""):
+    with patience(wanted=not asked["quiet"]):
         audit = pipeline.run(asked["files"], options, jobs=asked["jobs"], register=register)
         nothing_new = audit.history.named and not audit.tables.inputs
-        written = _write(audit, asked, () if nothing_new else writes)
+        written = _write(audit, asked, heading, () if nothing_new else writes)
         visits: dict[int, int] = {}
         if register is not None:
             from rcdcheck.register.taking_in import take_in
@@ -148,9 +168,10 @@ def _audit(asked: dict[str, Any], options: Options, writes: tuple[str, ...], reg
     if asked["json_file"] == "-":
         _json_to_stdout(audit, asked)
     elif not asked["quiet"] and not nothing_new:
-        from rcdcheck.reports.console import summary
+        from rcdcheck.reports.console import screen, summary
 
-        click.echo(summary(audit, written, colour=_coloured()), color=_coloured())
+        on = screen(terminal=sys.stdout.isatty())
+        click.echo(summary(audit, written, colour=_coloured(), verbose=asked["verbose"], on=on), color=_coloured())
     return int(audit.exit_code)
 
 
@@ -200,45 +221,57 @@ def _listed(option: str, text: str | None, known: tuple[str, ...]) -> tuple[str,
 
 
 def _kinds(text: str) -> tuple[str, ...]:
-    return () if text.strip() == "none" else _listed("--write", text, KINDS)
+    return () if text.strip() == "none" else _listed("--write", text, tuple(FORMATS))
 
 
-def _write(audit: Audit, asked: dict[str, Any], kinds: tuple[str, ...]) -> list[Path]:
-    from rcdcheck.reports import Heading, report_bytes
+def _write(audit: Audit, asked: dict[str, Any], heading: Heading, kinds: tuple[str, ...]) -> list[Path]:
+    """Write the reports that were asked for; where nothing could be audited only the JSON document."""
     from rcdcheck.writing import write
 
     sources = [i.path for i in audit.tables.inputs if i.path is not None]
-    heading = Heading(asked["title"], asked["client"], asked["prepared_by"], asked["audience"], asked["hide_names"])
-    name = _name(audit, asked["name"])
+    name, extent = _name(audit, asked["name"]), _extent(asked)
+    if not any(i.status == "audited" for i in audit.tables.inputs):
+        kinds = tuple(kind for kind in kinds if kind == "json")
     written = []
-    for kind in kinds:
-        path = asked["out"] / f"{name}.{kind}"
-        write(
-            path,
-            report_bytes(kind, audit, heading, asked["devices"] or "", asked["readings"] or ""),
-            inputs=sources,
-        )
+    for kind in (kind for kind in FORMATS if kind in kinds):
+        path = asked["out"] / f"{name}{FORMATS[kind].suffix}"
+        progress.say(f"writing {path.name}")
+        write(path, report_bytes(kind, audit, heading, extent), inputs=sources)
         written.append(path)
     written += _mark(audit, asked["out"], sources) if asked["mark"] else []
     if asked["json_file"] not in ("", "-"):
         path = Path(asked["json_file"])
-        write(
-            path,
-            report_bytes("json", audit, heading, asked["devices"] or "", asked["readings"] or ""),
-            inputs=sources,
-        )
+        write(path, report_bytes("json", audit, heading, extent), inputs=sources)
         written.append(path)
     return written
 
 
+def _extent(asked: dict[str, Any]) -> Extent:
+    return Extent(asked["devices"] or "", asked["readings"] or "", asked["tests"] or "")
+
+
+def _heading(asked: dict[str, Any]) -> Heading:
+    from rcdcheck.reports.firm import firm
+
+    return Heading(
+        title=asked["title"],
+        client=asked["client"],
+        prepared_by=asked["prepared_by"],
+        audience=asked["audience"],
+        hide_names=asked["hide_names"],
+        number=asked["number"],
+        firm=firm(asked["firm"]) if asked["firm"] else None,
+    )
+
+
 def _mark(audit: Audit, out: Path, sources: list[Path]) -> list[Path]:
-    """A marked copy of each audited input, named after it; namesakes are numbered."""
-    from rcdcheck.reports.marked import marked_copy, not_carried
+    """A marked copy of each audited input that has something to mark, named after it; namesakes are numbered."""
+    from rcdcheck.reports.marked import marked_copy, not_carried, nothing_to_mark
     from rcdcheck.writing import write
 
     written: list[Path] = []
     for number, one in enumerate(audit.tables.inputs):
-        if one.status != "audited" or one.path is None:
+        if one.status != "audited" or one.path is None or nothing_to_mark(audit, number):
             continue
         path, again = out / f"{one.path.stem}-marked.xlsx", 2
         while path in written:
@@ -261,9 +294,7 @@ def _name(audit: Audit, asked: str) -> str:
 
 
 def _json_to_stdout(audit: Audit, asked: dict[str, Any]) -> None:
-    from rcdcheck.reports.json_document import chunks
-
-    for piece in chunks(audit, devices=asked["devices"] or "", readings=asked["readings"] or ""):
+    for piece in report_bytes("json", audit, Heading(), _extent(asked)):
         sys.stdout.buffer.write(piece)
     sys.stdout.buffer.flush()
 

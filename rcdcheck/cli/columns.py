@@ -11,7 +11,7 @@ from rcdcheck.cli import options as shared
 
 
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
-@click.argument("files", nargs=-1)
+@click.argument("files", nargs=-1, type=click.Path())
 @click.option("--fields", is_flag=True, help="List what MEANING of --column may be.")
 @shared.reading_options
 @click.option(

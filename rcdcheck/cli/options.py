@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from rcdcheck.cli.grouped import complete_column, complete_rules
 from rcdcheck.errors import SettingsError, UsageError
 
 if TYPE_CHECKING:
@@ -17,11 +18,18 @@ if TYPE_CHECKING:
 LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "new", "never")
 
 
+def rules_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """`--rules`, completed with the names of the rule sets."""
+    return click.option("--rules", default="anz-in-service", show_default=True, shell_complete=complete_rules,
+                        help="Rule set by name, or a path to your own.")(command)  # fmt: skip
+
+
 def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Options on how files are read."""
     for option in reversed(
         [
-            click.option("--column", "column", multiple=True, metavar='"HEADING=MEANING"',
+            click.option("--column", "column", multiple=True, shell_complete=complete_column,
+                         metavar='"HEADING=MEANING"',
                          help="Say what a column means: a field such as trip_time_1x_0 ([s] for its unit), or ignore."),
             click.option("--columns", "columns_file", type=click.Path(path_type=Path), metavar="FILE",
                          help="TOML file of column meanings, as `rcdcheck columns --save` writes it."),

@@ -6,9 +6,11 @@ from pathlib import Path
 
 import click
 
+from rcdcheck.cli import options as shared
+
 
 @click.command("template", short_help="Write the workbook to type tests into.")
-@click.option("--rules", default="anz-in-service", show_default=True, help="Rule set by name, or a path to your own.")
+@shared.rules_option
 @click.option(
     "--out",
     type=click.Path(path_type=Path),

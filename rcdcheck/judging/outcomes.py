@@ -65,6 +65,7 @@ def _flag_reasons(court: Court) -> pd.DataFrame:
     for name in ("visual", "push_button"):
         flag = tests[name].to_numpy()
         parts.append(reason(court, flag == Flag.FAIL, f"{name.replace('_', '-')}-failed", Outcome.FAIL, name))
+        note(court, flag == Flag.FAIL, f"{name.replace('_', '-')}-failed", name)
         parts.append(reason(court, flag == Flag.UNCLEAR, f"{name.replace('_', '-')}-unclear", Outcome.UNCLEAR, name))
     seen = (
         np.bincount(
@@ -177,6 +178,8 @@ def _declared_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     np.maximum.at(worst, court.unit[so_far["test"].to_numpy()], so_far["outcome"].to_numpy())
     passes = (worst == Outcome.PASS)[court.unit]
     note(court, declared & passes, "declared-fail-contradicted", "declared")
+    nothing_else_fails = (worst < Outcome.FAIL)[court.unit]  # else the failure has its finding already
+    note(court, declared & ~passes & nothing_else_fails, "declared-fail", "declared")
     return pd.concat(
         [
             reason(court, declared & ~passes, "declared-fail", Outcome.FAIL, "declared"),

@@ -15,6 +15,7 @@ from rcdcheck.findings import KEPT, Findings, catalogue
 from rcdcheck.judging.possible_types import TROUBLES
 from rcdcheck.records import Bound, Outcome, State, Tables, Texts, Verdict
 
+NO_TRIP = ("no trip", "did not trip")  # typed so, there is nothing to quote
 REASONS = {
     "test": "int32",
     "code": "object",
@@ -79,6 +80,7 @@ def messages(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) 
             "text": readings["text"].to_numpy(),
             "limit": judged["limit"].to_numpy(),
             "hint": judged["hint"].to_numpy(),
+            "rated": tables.tests["rated_residual_current"].to_numpy()[readings["test"].to_numpy()],
         }
     )
     number = keys.groupby(list(keys), dropna=False, sort=False).ngroup().to_numpy()
@@ -93,14 +95,17 @@ def _sentence(template: str, tables: Tables, key: Any) -> str:
     slot = tables.slots[key.slot]._replace(multiple=key.multiple)
     shown = shown_value(key.value, key.state, key.bound, slot.unit)
     title = slot.title[0].upper() + slot.title[1:]
+    typed = str(tables.vocabulary[key.text])
     return template.format_map(
         {
             "what": title,
             "shown": shown,
             "limit": shown_limit(key.limit, key.value, slot.unit),
-            "typed": tables.vocabulary[key.text],
+            "typed": typed,
+            "as_typed": "" if typed.casefold() in NO_TRIP else f" (typed {typed})",
             "suggestion": "",
             "hint": key.hint,
+            "words": f"{key.rated:g} mA",
         }
     ).rstrip()
 

@@ -1,13 +1,24 @@
-"""What each reader gets: one file per format, each a function from an Audit to bytes."""
+"""What each reader gets: one file per format, each a function from an Audit to bytes, and the registry of them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit
+
+
+@dataclass(frozen=True)
+class Firm:
+    """Who hands a report over: the block at its head. `picture` is a data URL, empty for none."""
+
+    name: str
+    address: tuple[str, ...] = ()
+    licence: str = ""
+    contact: tuple[str, ...] = ()
+    picture: str = ""
 
 
 @dataclass(frozen=True)
@@ -19,18 +30,63 @@ class Heading:
     prepared_by: str = ""
     audience: str = "office"  # or "client": what one hands over, with nothing on credibility
     hide_names: bool = False  # people become letters
+    number: str = ""  # of the report
+    firm: Firm | None = None
 
 
-def report_bytes(kind: str, audit: Audit, heading: Heading, devices: str = "", readings: str = "") -> Iterable[bytes]:
-    """The report of a kind ("html", "xlsx", "json") as pieces of bytes."""
-    if kind == "html":
-        from rcdcheck.reports.html import page
+@dataclass(frozen=True)
+class Extent:
+    """How much a report lists: "all", for a page "attention", or empty for what the format sees fit."""
 
-        return page(audit, heading, audience=heading.audience, hide_names=heading.hide_names)
-    if kind == "xlsx":
-        from rcdcheck.reports.excel import workbook
+    devices: str = ""
+    readings: str = ""
+    tests: str = ""
 
-        return workbook(audit, heading, audience=heading.audience, hide_names=heading.hide_names)
+
+Report = Callable[["Audit", Heading, Extent], Iterable[bytes]]
+
+
+@dataclass(frozen=True)
+class Format:
+    """A kind of report: how its file is called after the name of the run, and what makes its bytes."""
+
+    suffix: str
+    report: Report
+
+
+def _page(audit: Audit, heading: Heading, extent: Extent) -> Iterable[bytes]:
+    from rcdcheck.reports.html import page
+
+    return page(audit, heading, audience=heading.audience, hide_names=heading.hide_names, devices=extent.devices)
+
+
+def _workbook(audit: Audit, heading: Heading, extent: Extent) -> Iterable[bytes]:
+    from rcdcheck.reports.excel import workbook
+
+    return workbook(audit, heading, audience=heading.audience, hide_names=heading.hide_names)
+
+
+def _document(audit: Audit, heading: Heading, extent: Extent) -> Iterable[bytes]:
     from rcdcheck.reports.json_document import chunks
 
-    return chunks(audit, devices=devices, readings=readings)
+    devices = extent.devices if extent.devices == "all" else ""
+    return chunks(audit, devices=devices, readings=extent.readings, tests=extent.tests)
+
+
+def _tags(audit: Audit, heading: Heading, extent: Extent) -> Iterable[bytes]:
+    from rcdcheck.reports.tags import tag_list
+
+    return tag_list(audit, hide_names=heading.hide_names)
+
+
+FORMATS = {  # what --write takes, in the order in which files are written
+    "html": Format(".html", _page),
+    "xlsx": Format(".xlsx", _workbook),
+    "json": Format(".json", _document),
+    "tags": Format("-tags.csv", _tags),
+}
+
+
+def report_bytes(kind: str, audit: Audit, heading: Heading, extent: Extent = Extent()) -> Iterable[bytes]:
+    """The report of a kind of FORMATS as pieces of bytes."""
+    return FORMATS[kind].report(audit, heading, extent)

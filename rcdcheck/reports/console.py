@@ -1,175 +1,244 @@
-"""The answer on a terminal: one screen at 80 columns, what to do first, the verdict of the whole in the last line."""
+"""The answer on a terminal, as wide as it is: what was read, the three lists, and last the verdict.
+
+The list to withdraw is complete wherever it stands; where it is too long to stand here at all, the reports hold it and
+the last lines say so. The others are cut to what fits, unless `verbose`.
+"""
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 
 import click
-import numpy as np
-import pandas as pd
 
-from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import act_now
+from rcdcheck.records import Audit
+from rcdcheck.reports import desk, facts
 from rcdcheck.reports.history_text import new_since, taken_for_the_same
-from rcdcheck.reports.text import address, counted, cut, visible, width
+from rcdcheck.reports.text import counted, cut, visible, width, wrapped
+from rcdcheck.reports.to_do import Item
 
-COLUMNS = 80
-SHOWN = 5  # of each list; the rest is in the report
-EACH = 3  # cells of one column that are wrong in one way and get a line each
+NARROWEST, WIDEST, PIPED = 60, 140, (80, 24)
+FILES, CAUSES, VISITS, DOUBTS, CELLS = 5, 6, 8, 5, 6  # shown of each; the rest with -v and in the reports
+WITHDRAWN = 200  # failed devices up to which all are listed even beside a report that lists them
+COLOURS = {"WITHDRAW": "red", "NOT AUDITED": "red", "NOTHING": "red", "GO BACK": "yellow", "MEND": "yellow",
+           "DOUBT": "yellow"}  # fmt: skip  # of headings; their words say the same
 
 
-def summary(audit: Audit, written: Sequence[Path], *, colour: bool = False) -> str:
+@dataclass(frozen=True)
+class Screen:
+    """Columns of the terminal within 60 and 140, and its lines, 0 where there is no terminal."""
+
+    columns: int
+    lines: int = 0
+
+
+def screen(*, terminal: bool) -> Screen:
+    """The terminal as it is; COLUMNS decides where it is set, 80 columns stand where nothing is known."""
+    size = shutil.get_terminal_size(PIPED)
+    return Screen(min(WIDEST, max(NARROWEST, size.columns)), size.lines if terminal else 0)
+
+
+def summary(
+    audit: Audit,
+    written: Sequence[Path],
+    *,
+    colour: bool = False,
+    verbose: bool = False,
+    on: Screen = Screen(80),  # frozen
+) -> str:
     """The whole text, without a final line break."""
+    told = _Told(audit, facts.of(audit), written, on, verbose)
     lines: list[str] = []
+    history = (new_since(audit.history.changes), taken_for_the_same(audit.history))
     for part in (
-        _inputs(audit),
-        _withdraw(audit),
-        _go_back(audit),
-        _mend(audit),
-        new_since(audit.history.changes),
-        taken_for_the_same(audit.history),
-        _doubts(audit),
-        _facts(audit, written),
+        told.inputs(),
+        told.mend(),
+        told.go_back(),
+        *history,
+        told.doubts(),
+        told.record(),
+        told.withdraw(),
     ):
         block = list(part)
         if block:
             lines += [*block, ""]
-    lines.append(_closing(audit))
+    lines += told.closing(lines)
     return "\n".join(_styled(line) if colour else line for line in lines)
 
 
 def _styled(line: str) -> str:
-    return click.style(line, bold=True) if line and not line.startswith(" ") else line
+    if not line or line.startswith(" "):
+        return line
+    colour = next((c for word, c in COLOURS.items() if line.startswith(word)), None)
+    return click.style(line, bold=True, fg=colour)
 
 
-def _inputs(audit: Audit) -> Iterator[str]:
-    counts = audit.tables.sheets[["non_blank", "heading", "test", "passed_over"]].sum()
-    for number, one in enumerate(audit.tables.inputs):
-        if one.status != "audited":
-            yield from _wrapped(f"NOT AUDITED  {visible(one.name)}: {visible(one.reason)}", "  ")
-        elif len(audit.tables.inputs) <= SHOWN:
-            sheets = audit.tables.sheets[audit.tables.sheets["input"] == number]
-            read = sheets[sheets["reason"] == ""]
-            rows = counted(int(read["test"].sum()), "row")
-            yield cut(f"{visible(one.name)}: {counted(len(read), 'sheet')} read, {rows} of tests", COLUMNS)
-    audited = sum(i.status == "audited" for i in audit.tables.inputs)
-    if len(audit.tables.inputs) > SHOWN:
-        yield f"{counted(audited, 'file')} audited of {len(audit.tables.inputs)}"
-    yield from _wrapped(
-        f"{counted(int(counts['non_blank']), 'row')} = {counts['heading']:,} heading + {counts['test']:,} test + "
-        f"{counts['passed_over']:,} passed over; {counted(int(audit.test_outcomes['counted'].sum()), 'test')} of "
-        f"{counted(len(audit.devices), 'device')}",
-        "  ",
-    )
-    yield cut(f"Rules: {audit.rules.title} ({audit.rules.document})", COLUMNS)
-    for field, value in audit.options.assume:
-        yield f"Assumed by you: {field.replace('_', ' ')} = {value}"
+class _Told:
+    """The parts of the text, each an iterator of lines."""
 
+    def __init__(self, audit: Audit, told: facts.Facts, written: Sequence[Path], on: Screen, verbose: bool) -> None:
+        self.audit, self.facts, self.written, self.verbose = audit, told, written, verbose
+        self.columns, self.lines = on.columns, on.lines
 
-def _listed(audit: Audit, title: str, outcomes: tuple[Outcome, ...]) -> Iterator[str]:
-    devices = audit.devices[audit.devices["outcome"].isin(outcomes)]
-    if devices.empty:
-        return
-    devices = devices.assign(rank=np.where(devices["danger"] > 0, devices["danger"], 99))
-    devices = devices.sort_values(
-        ["outcome", "rank", "sheet", "row"], ascending=[False, True, True, True], kind="stable"
-    )
-    yield f"{title} ({len(devices):,})"
-    for number, device in zip(devices.index[:SHOWN], devices.head(SHOWN).itertuples(), strict=True):
-        reasons = audit.reasons[(audit.reasons["device"] == number) & audit.reasons["standing"]]
-        first = reasons.iloc[0] if len(reasons) else None
-        site = visible(audit.tables.vocabulary[int(device.site)])
-        name = cut(visible(device.name), 18)
-        where = (
-            address(audit, int(first["sheet"]), int(first["row"]), int(first["column"])) if first is not None else ""
+    def wrap(self, text: str, indent: str = "  ") -> Iterator[str]:
+        return wrapped(visible(text), self.columns, indent)
+
+    def first(self, things: Sequence[object], most: int) -> int:
+        """How many of a list are shown."""
+        return len(things) if self.verbose else min(most, len(things))
+
+    def left(self, left: int, what: str) -> Iterator[str]:
+        if left > 0:
+            held = "in the reports and with -v" if self.written else "with -v"
+            yield from self.wrap(f"  and {counted(left, what)} more, {held}")
+
+    def inputs(self) -> Iterator[str]:
+        tables, n = self.audit.tables, self.facts.counts
+        for number, one in enumerate(tables.inputs):
+            if one.status != "audited":
+                yield from self.wrap(f"NOT AUDITED  {one.name}: {one.reason}")
+            elif len(tables.inputs) <= FILES or self.verbose:
+                sheets = tables.sheets[(tables.sheets["input"] == number) & (tables.sheets["reason"] == "")]
+                rows = counted(int(sheets["test"].sum()), "row")
+                yield from self.wrap(f"{one.name}: {counted(len(sheets), 'sheet')} read, {rows} of tests")
+        if len(tables.inputs) != 1:
+            audited = n["inputs.all"] - n["inputs.not_audited"]
+            yield f"{counted(audited, 'file')} audited of {n['inputs.all']:,}"
+        yield from self.wrap(
+            f"{counted(n['rows.non_blank'], 'row')} = {n['rows.heading']:,} heading + {n['rows.test']:,} test + "
+            f"{n['rows.passed_over']:,} passed over; {counted(n['tests.counted'], 'test')} of "
+            f"{counted(n['devices.all'], 'device')}"
         )
-        head = f"  {name}{', ' + cut(site, 16) if site else ''}"
-        yield _two_ends(head, visible(where))
-        if first is not None:
-            yield from _wrapped("    " + visible(first["message"]), "    ")
-    if len(devices) > SHOWN:
-        yield f"  and {len(devices) - SHOWN:,} more, in the report"
+        rules = self.audit.rules
+        yield from self.wrap(f"Rules {rules.name}: {rules.title} ({rules.document})")
+        for notice in self.facts.notices:
+            if "could not be audited" not in notice:
+                yield from self.wrap(f"! {notice}")
+
+    def mend(self) -> Iterator[str]:
+        """One entry a cause: the sentence, its cells, and what settles it."""
+        causes = self.facts.desk
+        if not causes:
+            return
+        cells = self.facts.counts["to_do.desk_cells"]
+        yield f"MEND AT THE DESK ({counted(len(causes), 'cause')}, {counted(cells, 'place')})"
+        shown = self.first(causes, CAUSES)
+        for cause in causes[:shown]:
+            held = f" ({counted(cause.devices, 'device')})" if cause.devices else ""
+            yield from self.wrap(f"  {cause.message}{held}", "    ")
+            yield from self.wrap(f"    {_spots(cause, self.first(cause.spots, CELLS))}", "    ")
+            if cause.option:
+                yield from self.wrap(f"    Settle it with {cause.option}", "    ")
+        yield from self.left(len(causes) - shown, "cause")
+
+    def go_back(self) -> Iterator[str]:
+        """Devices by site and place, with all that keeps each from passing."""
+        items = self.facts.go_back
+        if not items:
+            return
+        yield f"GO BACK TO SITE ({counted(len(items), 'device')}; no pass tag until then)"
+        shown = self.first(items, VISITS)
+        for site, here in groupby(items[:shown], key=lambda item: item.site):
+            if site:
+                yield from self.wrap(f"  {site}")
+            for item in here:
+                yield from self.device(item, "    " if site else "  ", with_site=False)
+        yield from self.left(len(items) - shown, "device")
+
+    def device(self, item: Item, indent: str, *, with_site: bool) -> Iterator[str]:
+        """Name and place, the first cell at the right, and below them each reason and what was written."""
+        place = ", ".join(filter(None, (item.site if with_site else "", item.place)))
+        head = visible(f"{indent}{item.name}{', ' + place if place else ''}")
+        cells = visible("; ".join(item.cells))
+        room = self.columns - width(head) - 2
+        at = cells if width(cells) <= room else ""
+        yield from [head + " " * (self.columns - width(head) - width(at)) + at] if at else self.wrap(head, indent * 2)
+        for why in (*item.why, *([cells] if cells and not at else []), *(f"Written: “{s}”" for s in item.said)):
+            yield from self.wrap(f"{indent}  {why}", f"{indent}  ")
+
+    def doubts(self) -> Iterator[str]:
+        doubts = self.audit.findings[self.audit.findings["severity"] == "doubt"]
+        if doubts.empty:
+            return
+        yield f"DOUBTS: reasons to look, not proof ({len(doubts)})"
+        shown = self.first(doubts.index, DOUBTS)
+        for f in doubts.head(shown).itertuples():
+            strength = (f.evidence or {}).get("strength", "")
+            yield from self.wrap(f"  {strength + ': ' if strength else ''}{f.message}", "    ")
+        yield from self.left(len(doubts) - shown, "doubt")
+
+    def record(self) -> Iterator[str]:
+        grade = self.audit.grade
+        yield from self.wrap(f"Record grade {grade.grade}: {grade.decided_by}.")
+        if self.written:
+            yield from self.wrap("Written: " + ", ".join(map(str, self.written)))
+        yield from self.wrap(
+            "Test only if competent and authorised, by the local standard and regulator, and isolate before work. "
+            "A passed record is no proof that a device is safe today.",
+            "",
+        )
+
+    def withdraw(self) -> Iterator[str]:
+        """All of it, in full or where that is too high a line for each; or by site, where the reports hold it."""
+        items = self.facts.withdraw
+        if not items:
+            return
+        yield f"WITHDRAW NOW ({len(items):,})"
+        if len(items) > WITHDRAWN and self.written and not self.verbose:
+            yield from self.wrap(f"  Too many for a screen; all {len(items):,} stand in: {self._holders()}")
+            by_site = sorted(items, key=lambda item: item.site)
+            for site, here in groupby(by_site, key=lambda item: item.site):
+                yield from self.wrap(f"  {site or 'site not stated'}: {sum(1 for _ in here):,}")
+            return
+        full = [line for item in items for line in self.device(item, "  ", with_site=True)]
+        if self.lines and len(full) > self.lines - 5 and not self.verbose:
+            full = [self.one_line(item) for item in items]
+        yield from full
+
+    def one_line(self, item: Item) -> str:
+        """Name, place, cells and the gravest reason, cut at the edge."""
+        where = ", ".join(filter(None, (item.site, item.place)))
+        return cut(
+            visible("  " + "  ".join(filter(None, (item.name, where, *item.cells[:1], item.why[0])))), self.columns
+        )
+
+    def closing(self, above: Sequence[str]) -> Iterator[str]:
+        """The verdict in one line, and before it where the list to withdraw is, when it has left the screen."""
+        n = self.facts.counts
+        at = next((i for i, line in enumerate(above) if line.startswith("WITHDRAW NOW")), len(above))
+        if self.lines and len(above) - at > self.lines - 3:
+            also = f" and in: {self._holders()}" if self.written else ""
+            yield from self.wrap(f"WITHDRAW NOW: all {n['devices.fail']:,} are listed above{also}.")
+        if n["inputs.not_audited"] or not n["inputs.all"]:
+            unread = counted(n["inputs.not_audited"], "file") if n["inputs.all"] else "no file was found; nothing"
+            yield f"NOT AUDITED: {unread}{' is judged' if not n['inputs.all'] else ''}."
+        elif not n["devices.all"]:
+            yield "NOTHING READ: no device could be read, and nothing is passed."
+        yield from self.wrap(self.facts.closing)
+
+    def _holders(self) -> str:
+        """The written reports that hold the whole list."""
+        return ", ".join(
+            str(p) for p in self.written if p.suffix in (".html", ".xlsx", ".json") and "-marked" not in p.stem
+        )
 
 
-def _withdraw(audit: Audit) -> Iterator[str]:
-    return _listed(audit, "WITHDRAW NOW", (Outcome.FAIL,))
-
-
-def _go_back(audit: Audit) -> Iterator[str]:
-    return _listed(audit, "GO BACK OR SETTLE; no pass tag until then", (Outcome.UNCLEAR, Outcome.INCOMPLETE))
-
-
-def _mend(audit: Audit) -> Iterator[str]:
-    """Cells that a person can correct in the sheet, those of one cause together, then columns that need a word."""
-    causes = [group for _, group in act_now.mendable(audit).groupby(["sheet", "column", "code"], sort=False)]
-    cells = [one for group in causes for one in _together(audit, group)]
-    columns = act_now.also_wrong(audit)
-    columns = columns[columns["severity"] == "error"]
-    total = len(cells) + len(columns)
-    if total == 0:
-        return
-    yield f"MEND IN THE SHEET ({total:,})"
-    yield from (cut(line, COLUMNS) for line in cells[:SHOWN])
-    for f in columns.head(SHOWN).itertuples():
-        told = " ".join(filter(None, (str(f.message).strip(), act_now.settled_by(str(f.suggestion)))))
-        yield from _wrapped(f"  {visible(told)}", "    ")
-    left = total - len(cells[:SHOWN]) - len(columns.head(SHOWN))
-    if left > 0:
-        yield f"  and {left:,} more, in the report"
-
-
-def _together(audit: Audit, group: pd.DataFrame) -> Iterator[str]:
-    """A line a cell, or one line where many cells of a column are wrong in one way."""
-    count = int(group["count"].sum())
-    for f in group.head(1 if count > EACH else EACH).itertuples():
-        where = visible(address(audit, int(f.sheet), int(f.row), int(f.column)))
-        more = f" and {count - 1:,} more below it" if count > EACH else ""
-        yield f"  {where}{more}  {visible(f.typed)}  {visible(f.suggestion or f.message)}"
-
-
-def _doubts(audit: Audit) -> Iterator[str]:
-    doubts = audit.findings[audit.findings["severity"] == "doubt"]
-    if doubts.empty:
-        return
-    yield f"DOUBTS: reasons to look, not proof ({len(doubts)})"
-    for f in doubts.head(SHOWN).itertuples():
-        strength = (f.evidence or {}).get("strength", "")
-        yield from _wrapped(f"  {strength + ': ' if strength else ''}{visible(f.message)}", "    ")
-    if len(doubts) > SHOWN:
-        yield f"  and {len(doubts) - SHOWN:,} more, in the report"
-
-
-def _facts(audit: Audit, written: Sequence[Path]) -> Iterator[str]:
-    if written:
-        yield from _wrapped("Written: " + ", ".join(visible(str(p)) for p in written), "  ")
-    yield from _wrapped(
-        "Test only if competent and authorised, by the local standard and regulator, and isolate before work. "
-        "A passed record is no proof that a device is safe today.",
-        "",
-    )
-    yield from _wrapped(f"Record grade {audit.grade.grade}: {visible(audit.grade.decided_by)}.", "  ")
-
-
-def _closing(audit: Audit) -> str:
-    counts = audit.counts()["devices"]
-    said = ", ".join(f"{counts[word]:,} {word}" for word in ("fail", "unclear", "incomplete", "pass"))
-    return f"{said}. Grade of the record: {audit.grade.grade}."
-
-
-def _two_ends(left: str, right: str) -> str:
-    room = COLUMNS - width(left) - width(right)
-    return left + " " * max(2, room) + right
-
-
-def _wrapped(text: str, indent: str) -> Iterator[str]:
-    """Lines of at most 80 columns; later lines begin with `indent`."""
-    line = text[: len(text) - len(text.lstrip())]
-    for word in text.split():
-        joined = f"{line} {word}" if line.strip() else line + word
-        if width(joined) > COLUMNS and line.strip():
-            yield line
-            line = indent + word
+def _spots(cause: desk.Cause, most: int) -> str:
+    """`North row!G7 “2840” perhaps 28.40 or 284.0; North row!H9`, those of one sheet after its name."""
+    parts = []
+    for sheet, here in groupby(cause.spots[:most], key=lambda spot: spot.sheet):
+        spots = list(here)
+        if len(spots) == 1:
+            parts.append(_spot(cause, spots[0].where, spots[0]))
         else:
-            line = joined
-    yield line
+            parts.append(f"{sheet + ': ' if sheet else ''}{', '.join(_spot(cause, s.cell, s) for s in spots)}")
+    left = cause.count - most
+    return "; ".join(parts) + (f" and {left:,} more" if left > 0 and cause.count > len(cause.spots[:most]) else "")
+
+
+def _spot(cause: desk.Cause, where: str, spot: desk.Spot) -> str:
+    typed = f"“{spot.typed}”" if spot.typed and f"“{spot.typed}”" not in cause.message else ""
+    return " ".join(filter(None, (where, typed, spot.perhaps)))

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.datavalidation import DataValidation
 
 KEYWORDS = "rcdcheck-entry"  # by which intake knows that the notes hold no tests
+FIRST = ("device", "location", "rated_residual_current", "visual", "push_button")  # with readings and these, ten
+THEN, LAST_SHOWN = ("tested_at", "technician", "remark"), ("remedy",)
+PRINTED = 32  # rows of a printed page
 HEAD, LAST = 5, 2000  # row of the headings, below a blank one; last row with checks
 TRACE = ("rated_residual_current", "visual", "technician", "instrument", "tested_at")  # what a good record states
 WIDE = {"remark": 40, "remedy": 24, "location": 24, "model": 22, "site": 18, "tested_at": 18}
@@ -32,25 +35,49 @@ Check = Literal["list", "date", "custom", "textLength"]
 def entry_workbook(rules: RuleSet, rows: Sequence[Mapping[str, object]] = ()) -> Iterable[bytes]:
     """The workbook for a rule set, empty or begun with `rows` (field of the schema → value)."""
     book = Book("Residual current device tests", KEYWORDS, None)
-    fields = data.document("test-sheet.json")["fields"]
+    fields = ordered(rules)
     _tests(book.book.create_sheet("Tests"), fields, rules, rows)
     book.add(_notes(fields, rules))
     return book.pieces()
 
 
+def ordered(rules: RuleSet) -> list[Field]:
+    """The columns in the order of the workbook: what a contractor fills in first, then what is folded away."""
+    fields = {field["name"]: field for field in data.document("test-sheet.json")["fields"]}
+    readings = [name for name, field in fields.items() if slot_named(name) and needed(field, rules)]
+    first = [*FIRST, *readings, *THEN]
+    first += [name for name, field in fields.items() if needed(field, rules) and name not in first]
+    first += [name for name in LAST_SHOWN if name not in first]
+    return [fields[name] for name in (*first, *(name for name in fields if name not in first))]
+
+
+def shown(rules: RuleSet) -> int:
+    """How many columns are not folded: the contractor's, whatever else is needed, and the remedy."""
+    names = [field["name"] for field in ordered(rules)]
+    return names.index(LAST_SHOWN[-1]) + 1
+
+
 def _tests(ws: Any, fields: Sequence[Field], rules: RuleSet, rows: Sequence[Mapping[str, object]]) -> None:
+    first = shown(rules)
     for number, field in enumerate(fields):
         column = ws.column_dimensions[column_letters(number)]
         column.width = WIDE.get(field["name"], NARROW)
         column.number_format = _format(field)
+        if number >= first:
+            column.outlineLevel, column.hidden = 1, True
+    beside = ws.column_dimensions[column_letters(len(fields))]  # carries the sign that unfolds
+    beside.width, beside.collapsed = NARROW, True
     ws.freeze_panes = f"B{HEAD + 1}"
     ws.print_title_rows = f"{HEAD}:{HEAD}"
     style.print_set_up(ws)
-    ws.page_setup.fitToWidth = 2
+    ws.print_options.gridLines = True
+    ws.print_area = f"A1:{column_letters(first - 1)}{max(PRINTED, HEAD + len(rows))}"
     ws.row_dimensions[HEAD].height = 4 * style.LINE
     ws.append([_said(ws, "title", "Residual current device tests")])
     ws.append([_said(ws, "line", "One row for each test of each outlet, as the instrument showed it. * is needed.")])
-    ws.append([_said(ws, "line", f"Rules: {rules.title}. The notes sheet shows a filled example.")])
+    ws.append(
+        [_said(ws, "line", f"Rules: {rules.title}. More columns are folded at the right; the notes explain all.")]
+    )
     ws.append([])
     ws.append([_said(ws, "head" if needed(f, rules) else "head pale", heading(f, rules)) for f in fields])
     for row in rows:
@@ -127,7 +154,7 @@ def _check(field: Field, rules: RuleSet, letters: str) -> DataValidation:
     check = DataValidation(
         type=kind,
         formula1=formula,
-        errorStyle="warning",
+        errorStyle="stop" if field["name"] == "rated_residual_current" else "warning",
         allow_blank=True,
         showErrorMessage=True,
         showInputMessage=True,
@@ -157,6 +184,8 @@ def _condition(field: Field, rules: RuleSet, first: str) -> tuple[Check, str, st
 
 def _choices(field: Field, rules: RuleSet) -> list[str]:
     choices = list(field.get("constraints", {}).get("enum", ()))
+    if field["name"] == "rated_residual_current":
+        choices = [f"{rating:g}" for rating in rules.preferred_ratings]
     if field["name"] == "environment":
         choices = sorted({interval.environment for interval in rules.intervals})
     return choices if len(",".join(choices)) <= LONGEST_LIST else []
@@ -181,7 +210,8 @@ def _notes(fields: Sequence[Field], rules: RuleSet) -> Sheet:
         Block("Cautions", (Column("Caution", "line", 34),), [(line,) for line in CAUTIONS], "Cautions"),
         Block("Example", columns, rows, "Every column, with a filled example"),
     ]
-    sentence = f"How to fill in the sheet Tests for the rules {rules.title} ({rules.document})."
+    begin = data.document("test-sheet.json")["notes"]  # by which intake knows these notes
+    sentence = f"{begin} for the rules {rules.title} ({rules.document})."
     return Sheet("Notes", "Notes", sentence, blocks, back="Tests")
 
 
@@ -189,6 +219,8 @@ def _typing(rules: RuleSet) -> Iterator[str]:
     yield "Type what the instrument showed, all digits, without rounding; leave empty what was not measured."
     yield "Write no trip where the device held; the end of a display's range is written with its sign, as >300."
     yield "Test every outlet, and write each in a row of its own with the same device and another outlet."
-    yield "A device that failed keeps its row; write what was done about it under Remedy, and test again in a new row."
+    yield "A device that failed keeps its row, with what was done under Remedy: replaced, or repaired."
+    yield "Then test what is there now in a new row: with the time of day, retest under Remark, or the new serial."
+    yield "Both rows stand: the report tells the story, and the later test decides."
     yield from (f"A complete test needs: {need.text}." for need in rules.needs)
     yield f"Then: rcdcheck audit FILE --rules {rules.name}"

@@ -1,73 +1,70 @@
-"""What is to be done now: withdraw, go back or settle, mend the sheet, test again; with room to sign."""
+"""What is to be done now: withdraw, go back, mend at the desk, test again; with room to sign."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-import pandas as pd
-
-from rcdcheck.findings import catalogue
 from rcdcheck.records import Audit
-from rcdcheck.reports import act_now
-from rcdcheck.reports.excel_places import Places, cell, device_link, first_reasons
+from rcdcheck.reports import facts
+from rcdcheck.reports.desk import Cause
+from rcdcheck.reports.excel_places import device_link
 from rcdcheck.reports.excel_tables import Block, Column, Sheet
+from rcdcheck.reports.to_do import Item
 
 Row = tuple[object, ...]
+DUES = 20_000
+PLACE = (Column("Device", "id", 16), Column("Site", "text", 16), Column("Board", "text", 12),
+         Column("Location", "text", 20))  # fmt: skip
+DONE = Column("Done by, on", "text", 16, 14)
 
 
 def act_now_sheet(audit: Audit) -> Sheet:
-    """Withdraw, go back by site and board, mend by sheet and cell; with a column to sign in."""
-    head = (Column("Device", "id", 30), Column("Site", "text", 24), Column("Board", "text", 24),
-            Column("Why", "text", 60), Column("What to do", "text", 50))  # fmt: skip
-    place = (Column("File", "text", 30), Column("Sheet", "text", 18), Column("Cell", "id", 10))
-    done = (Column("Done by, on", "text", 20, 18),)
-    everyone = len(audit.devices)
-    withdraw, back, mend = act_now.withdraw(audit, everyone), act_now.settle(audit, everyone), _mendable(audit)
-    due = act_now.due(audit)
-    typed = (Column("Device", "id", 30), Column("Typed", "text", 24), Column("Perhaps", "text", 24), *head[3:])
+    """Withdraw; go back by site, board and location; mend by cause; with a column to sign in."""
+    told = facts.of(audit)
+    step = (Column("Why", "text", 40), Column("What to do", "text", 30), Column("In the sheet", "text", 20),
+            Column("Cells", "text", 16), DONE)  # fmt: skip
+    causes = (Column("Device", "id", 16), Column("Place", "text", 16), Column("Cell", "id", 12),
+              Column("Typed", "text", 20), Column("What is wrong", "text", 40), Column("What to do", "text", 30),
+              Column("Perhaps, or the option", "text", 20), Column("Cause", "text", 16), DONE)  # fmt: skip
+    mend = f"Mend at the desk, by cause ({len(told.desk):,}, in {told.counts['to_do.desk_cells']:,} places)"
     blocks = [
-        Block("Withdraw", head + place + done, _devices(audit, withdraw), f"Withdraw now ({len(withdraw):,})",
-              "No device failed."),
-        Block("GoBack", head + place + done, _devices(audit, back),
-              f"Go back or settle, by site and board ({len(back):,}); no pass tag until then", "No device is open."),
-        Block("Mend", typed + place + done, _mend(audit, mend), f"Mend in the sheet, by sheet and cell ({len(mend):,})",
-              "No cell needs mending."),
-        Block("Due", head + place + done, _due(audit, due), f"Due within {act_now.SOON} days or past ({len(due):,})",
+        Block("Withdraw", PLACE + step, _devices(told.withdraw), f"Withdraw now ({len(told.withdraw):,})",
+              told.lead[0]),
+        Block("GoBack", PLACE + step, _devices(told.go_back),
+              f"Go back to site, in the order of the sheet ({len(told.go_back):,}); no pass tag until then",
+              "Nothing needs a visit."),
+        Block("Mend", causes, _mend(told.desk), mend, "No cell needs mending."),
+        Block("Due", PLACE + step, _due(told), f"Due within {facts.SOON} days or past ({len(told.due):,})",
               "No date is past or near."),
     ]  # fmt: skip
-    sentence = "To withdraw, the most dangerous first; to go back to; cells to mend; tests due. Sign at the right."
-    return Sheet("Act now", "Act now", sentence, blocks)
-
-
-def _devices(audit: Audit, items: list[act_now.Item]) -> Iterator[Row]:
-    first, places = first_reasons(audit).reindex([item.number for item in items]), Places(audit)
-    sheets = first["sheet"].fillna(-1).astype(int).to_numpy()
-    where = places.files(sheets), places.sheets(sheets)
-    for item, r, file, sheet in zip(items, first.itertuples(), *where, strict=True):
-        at = cell(int(r.row), int(r.column)) if r.row == r.row else ""
-        name = device_link(item.name, item.number)
-        yield name, item.site, item.board, " ".join(item.why), item.action, file, sheet, at, ""
-
-
-def _due(audit: Audit, devices: pd.DataFrame) -> Iterator[Row]:
-    for number, due in zip(devices.index.tolist(), act_now.dues(audit, devices), strict=True):
-        when = f"The next test was due on {due.date}." if due.past else f"The next test is due on {due.date}."
-        yield device_link(due.name, number), due.site, due.board, when, "Test it again.", "", "", "", ""
-
-
-def _mendable(audit: Audit) -> pd.DataFrame:
-    """Cells with a value that they might have been, and other errors of the sheet itself, by sheet and cell."""
-    return pd.concat([act_now.mendable(audit), act_now.also_wrong(audit)]).sort_values(
-        ["sheet", "row", "column"], kind="stable"
+    sentence = (
+        "To withdraw, the most dangerous first; to go back to; to mend at the desk; tests due. Sign at the right."
     )
+    return Sheet("Act now", "Act now", sentence, [replace(block, lines=1) for block in blocks])
 
 
-def _mend(audit: Audit, found: pd.DataFrame) -> Iterator[Row]:
-    places, kinds = Places(audit), catalogue()
-    names, device = audit.devices["name"].to_numpy(), audit.test_outcomes["device"].to_numpy()
-    where = places.files(found["sheet"].to_numpy()), places.sheets(found["sheet"].to_numpy())
-    for f, file, sheet in zip(found.itertuples(), *where, strict=True):
-        n = int(device[f.test]) if f.test >= 0 else -1
-        name = device_link(names[n], n) if n >= 0 else ""
-        at = cell(f.row, f.column, f.last_row)
-        yield name, f.typed, f.suggestion, f.message, kinds[f.code].do, file, sheet, at, ""
+def _devices(items: list[Item]) -> Iterator[Row]:
+    for item in items:
+        yield (
+            device_link(item.name, item.number), item.site, item.board, item.location, " ".join(item.why), item.action,
+            " · ".join(f"“{text}”" for text in item.said), "; ".join(item.cells), "",
+        )  # fmt: skip
+
+
+def _due(told: facts.Facts) -> Iterator[Row]:
+    for due in told.dues(DUES):
+        when = f"The next test {'was' if due.past else 'is'} due on {due.date}."
+        yield device_link(due.name, due.number), due.site, due.board, due.location, when, "Test it again.", "", "", ""
+
+
+def _mend(causes: list[Cause]) -> Iterator[Row]:
+    """A row for each place of a cause; the number tells which belong together."""
+    for number, cause in enumerate(causes, 1):
+        for n, spot in enumerate(cause.spots):
+            held = f"{number}: {cause.devices:,} waiting" if cause.devices and not n else f"{number}"
+            yield (
+                device_link(spot.device, spot.device_number), spot.sheet, spot.cell, spot.typed,
+                cause.message if not n else "as above", cause.do if not n else "",
+                spot.perhaps or (cause.option if not n else ""), held, "",
+            )  # fmt: skip

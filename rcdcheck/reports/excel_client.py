@@ -11,11 +11,13 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import Heading, act_now, excel_readings
+from rcdcheck.reports import Heading, excel_readings, to_do
 from rcdcheck.reports import excel_lists as lists
 from rcdcheck.reports.excel_charts import ORDER, sites
 from rcdcheck.reports.excel_places import chunks, moment
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
+from rcdcheck.reports.tags import last_tests
+from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import CAUTIONS, OUTCOMES
 
 Row = tuple[object, ...]
@@ -35,9 +37,16 @@ def sheets(audit: Audit, heading: Heading) -> list[Sheet]:
         _not_tested(audit),
         _devices(audit),
         replace(excel_readings.client_readings(audit), back=BACK),
-        replace(lists.limits(audit), back=BACK),
+        _limits(audit),
     ]
     return [_report(audit, heading, inner), *inner]
+
+
+def _limits(audit: Audit) -> Sheet:
+    """The limits, and in plain words how they are known."""
+    sheet = lists.limits(audit)
+    notice = Block("Notice", (Column("How they are known", "line", 30),), [(audit.rules.notice,)], "Notice")
+    return replace(sheet, back=BACK, blocks=[*sheet.blocks, notice])
 
 
 def _report(audit: Audit, heading: Heading, inner: Sequence[Sheet]) -> Sheet:
@@ -56,11 +65,14 @@ def _report(audit: Audit, heading: Heading, inner: Sequence[Sheet]) -> Sheet:
               [(Linked(s.name, f"'{s.name}'!A1"), s.sentence) for s in inner], "Sheets of this workbook"),
     ]  # fmt: skip
     title = heading.title or "Report on tests of residual current devices"
-    return Sheet(BACK, title, f"{len(audit.devices):,} devices: {said}.", blocks, back="")
+    return Sheet(BACK, title, f"{counted(len(audit.devices), 'device')}: {said}.", blocks, back="")
 
 
 def _scope(audit: Audit, heading: Heading) -> Iterator[Row]:
-    named = {"Client": heading.client, "Prepared by": heading.prepared_by}
+    firm = heading.firm
+    named = {"Report": heading.number, "Firm": ", ".join((firm.name, *firm.address)) if firm else "",
+             "Licence": firm.licence if firm else "", "Client": heading.client,
+             "Prepared by": heading.prepared_by}  # fmt: skip
     yield from ((name, text) for name, text in named.items() if text)
     for title, frame, field in (
         ("Sites", audit.devices, "site"),
@@ -73,7 +85,6 @@ def _scope(audit: Audit, heading: Heading) -> Iterator[Row]:
         yield "Tested", str(days.min()) if days.min() == days.max() else f"{days.min()} to {days.max()}"
     yield "Rules", f"{audit.rules.title}: {audit.rules.document}, {audit.rules.edition}"
     yield "Covers", audit.rules.covers
-    yield "Notice", audit.rules.notice
     yield from (("Assumed", f"{field.replace('_', ' ')} = {value}") for field, value in audit.options.assume)
     yield from (("A complete test needs", need.text) for need in audit.rules.needs)
 
@@ -86,21 +97,32 @@ def _instruments(audit: Audit) -> Iterator[Row]:
 
 def _defects(audit: Audit) -> Sheet:
     boxes = [Column(name, "text", 12, 11) for name in ("Withdrawn", "Replaced", "Repaired", "Re-tested")]
-    columns = (*DEVICE, Column("Defect", "text", 60), *boxes, Column("Date and name", "text", 30, 24))
-    failed = act_now.withdraw(audit, len(audit.devices), of_record=False)
+    columns = (
+        *DEVICE,
+        Column("Defect", "text", 44),
+        Column("In the sheet", "text", 24),
+        *boxes,
+        Column("Date and name", "text", 30, 24),
+    )
+    failed = to_do.items(audit, to_do.failed(audit), of_record=False)
     failed.sort(key=lambda item: (item.site, item.board))
-    rows = [(i.name, i.site, i.board, i.location, " ".join(i.why), BOX, BOX, BOX, BOX, "") for i in failed]
+    rows = [(i.name, i.site, i.board, i.location, " ".join(i.why), _said(i), BOX, BOX, BOX, BOX, "") for i in failed]
     sentence = "Failed devices by site: out of service until replaced, or repaired and tested. Mark what was done."
     return Sheet(
         "Defects", "Defects", sentence, [Block("Defects", columns, rows, none="No device failed.", lines=2)], back=BACK
     )
 
 
+def _said(item: to_do.Item) -> str:
+    return " · ".join(f"“{text}”" for text in item.said)
+
+
 def _not_tested(audit: Audit) -> Sheet:
-    columns = (*DEVICE, Column("Outcome", "word"), Column("Why", "text", 60), Column("What to do", "text", 50))
+    columns = (*DEVICE, Column("Outcome", "word"), Column("Why", "text", 50), Column("In the sheet", "text", 24),
+               Column("What to do", "text", 40))  # fmt: skip
     rows = [
-        (i.name, i.site, i.board, i.location, i.outcome.word, " ".join(i.why), i.action)
-        for i in act_now.settle(audit, len(audit.devices))
+        (i.name, i.site, i.board, i.location, i.outcome.word, " ".join(i.why), _said(i), i.action)
+        for i in to_do.items(audit, to_do.unsettled(audit), of_record=False)
     ]
     files = [(one.name, one.reason) for one in audit.tables.inputs if one.status != "audited"]
     blocks = [Block("NotTested", columns, rows, "Devices", "Every device listed was tested completely.")]
@@ -121,7 +143,7 @@ def _devices(audit: Audit) -> Sheet:
 
 
 def _rows(audit: Audit) -> Iterator[Row]:
-    tables, last = audit.tables, lists.last_tests(audit)
+    tables, last = audit.tables, last_tests(audit)
     for at in chunks(np.arange(len(audit.devices))):
         some, tests = audit.devices.iloc[at], tables.tests.iloc[last[at]]
         fields = [tables.texts(some[name]).tolist() for name in ("site", "board")]

@@ -1,67 +1,19 @@
-"""The long lists of the workbook: devices, findings, rows passed over, limits, tags. Written in chunks."""
+"""The long lists of the workbook: findings, rows passed over, limits, tags. Written in chunks."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 
 from rcdcheck.findings import catalogue
-from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports.excel_places import EMPTY, Places, cell, chunks, device_link, moment, standing_reasons
-from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
+from rcdcheck.records import Audit
+from rcdcheck.reports.excel_places import Places, cell, chunks, device_link
+from rcdcheck.reports.excel_tables import Block, Column, Measure, Sheet
+from rcdcheck.reports.tags import tag_rows
 
 Row = tuple[object, ...]
-
-
-def devices(audit: Audit) -> Sheet:
-    """Every device with its outcome, why, what to do next and when it is due."""
-    columns = (
-        Column("Device", "id", 30), Column("Site", "text", 24), Column("Board", "text", 18), Column("Outcome", "word"),
-        Column("Grade", "word"), Column("Why", "text", 60), Column("What to do", "text", 44),
-        Column("Tested", "date", 16), Column("Re-test due", "date", 12), Column("Findings", "whole"),
-        Column("Danger rank", "whole"), Column("Kind", "text", 12), Column("Environment", "text", 14),
-        Column("Outlets", "line", 30), Column("Tests", "whole"), Column("File", "line", 30),
-        Column("Sheet", "line", 18), Column("Row", "whole"),
-    )  # fmt: skip
-    sentence = f"Every device; Findings leads to the first of them; columns from there on are not printed. {EMPTY}"
-    return Sheet("Devices", "Devices", sentence, [Block("Devices", columns, _devices(audit))], printed=9)
-
-
-def _devices(audit: Audit) -> Iterator[Row]:
-    places, why, outlets = Places(audit), standing_reasons(audit), _outlets(audit)
-    count, first = _findings_of_devices(audit)
-    for at in chunks(np.arange(len(audit.devices))):
-        some = audit.devices.iloc[at]
-        texts = [audit.tables.texts(some[n]).tolist() for n in ("site", "board", "kind", "environment")]
-        where = places.files(some["sheet"].to_numpy()), places.sheets(some["sheet"].to_numpy())
-        for n, d, site, board, kind, environment, file, sheet in zip(
-            at.tolist(), some.itertuples(), *texts, *where, strict=True
-        ):
-            found = Linked(int(count[n]), f"'Findings'!A{5 + first[n]}") if count[n] else 0
-            yield (
-                d.name, site, board, Outcome(d.outcome).word, d.grade, why.get(n), d.next_action,
-                moment(d.tested_at), moment(d.retest_due), found, int(d.danger) or None, kind, environment,
-                outlets.get(n), int(d.tests), file, sheet, int(d.row),
-            )  # fmt: skip
-
-
-def _outlets(audit: Audit) -> dict[int, str]:
-    out: dict[int, list[str]] = {}
-    for o in audit.outlets.itertuples():
-        out.setdefault(int(o.device), []).append(f"{audit.tables.vocabulary[o.outlet]}: {Outcome(o.outcome).word}")
-    return {number: ", ".join(said) for number, said in out.items()}
-
-
-def _findings_of_devices(audit: Audit) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]:
-    """How many findings each device has, and the place of the first in the list."""
-    test = audit.findings["test"].to_numpy()
-    at = np.flatnonzero(test >= 0)
-    device = audit.test_outcomes["device"].to_numpy()[test[at]]
-    first = np.full(len(audit.devices), -1)
-    first[device[::-1]] = at[::-1]
-    return np.bincount(device, minlength=len(audit.devices)), first
 
 
 def findings(audit: Audit) -> Sheet:
@@ -95,33 +47,20 @@ def _findings(audit: Audit) -> Iterator[Row]:
 def tags(audit: Audit) -> Sheet:
     """One row for each device and nothing above the headings, as a label printer wants it."""
     columns = (
-        Column("Device", "id", 30), Column("Site", "text", 24), Column("Tested", "date", 16), Column("By", "text", 24),
+        Column("Device", "id", 30), Column("Site", "text", 24), Column("Board", "text", 18),
+        Column("Location", "text", 24), Column("Tested", "date", 16), Column("By", "text", 24),
         Column("Outcome", "word"), Column("Re-test due", "date", 12), Column("Tag", "text", 22),
     )  # fmt: skip
     return Sheet("Tag list", "Tag list", "", [Block("TagList", columns, _tags(audit))], plain=True)
 
 
-TAG = {Outcome.PASS: "pass tag", Outcome.FAIL: "failed tag"}
-
-
 def _tags(audit: Audit) -> Iterator[Row]:
-    by = audit.tables.tests["technician"].to_numpy()[last_tests(audit)]
-    for at in chunks(np.arange(len(audit.devices))):
-        some = audit.devices.iloc[at]
-        texts = audit.tables.texts(some["site"]).tolist(), audit.tables.texts(by[at]).tolist()
-        for d, site, person in zip(some.itertuples(), *texts, strict=True):
-            tested = Measure(d.tested_at.date(), "date") if d.tested_at == d.tested_at else None
-            tag = TAG.get(d.outcome, "no tag until settled")
-            yield d.name, site, tested, person, Outcome(d.outcome).word, moment(d.retest_due), tag
+    for *where, tested, person, outcome, due, tag in tag_rows(audit):
+        yield *where, _day(tested), person, outcome, _day(due), tag
 
 
-def last_tests(audit: Audit) -> npt.NDArray[np.int64]:
-    """Number of the latest test of each device, shape (devices,)."""
-    when = audit.tables.tests["tested_at"].to_numpy().astype("datetime64[us]").astype(np.int64)
-    order = np.argsort(when, kind="stable")  # no date sorts first
-    last = np.zeros(len(audit.devices), dtype=np.int64)
-    last[audit.test_outcomes["device"].to_numpy()[order]] = order
-    return last
+def _day(text: str) -> Measure | None:
+    return Measure(dt.date.fromisoformat(text), "date") if text else None
 
 
 def passed_over(audit: Audit) -> Sheet:
@@ -131,8 +70,24 @@ def passed_over(audit: Audit) -> Sheet:
         Column("Text", "text", 60), Column("Holds a reading", "text", 10),
     )  # fmt: skip
     sentence = "Every row that was read neither as heading nor as test; without a row number, the whole sheet or file."
-    block = Block("RowsPassedOver", columns, _passed_over(audit), none="No row, sheet or file was passed over.")
-    return Sheet("Rows passed over", "Rows passed over", sentence, [block])
+    blocks = [
+        Block("RowsPassedOver", columns, _passed_over(audit), none="No row, sheet or file was passed over."),
+        Block("RowsRead", READ, list(_rows_read(audit)), "Rows: all that is not blank = heading + test + passed over"),
+    ]
+    return Sheet("Rows passed over", "Rows passed over", sentence, blocks)
+
+
+READ = (
+    Column("File", "text", 36), Column("Status", "text", 24), Column("Heading", "whole"), Column("Test", "whole"),
+    Column("Passed over", "whole"), Column("Not blank", "whole"),
+)  # fmt: skip
+
+
+def _rows_read(audit: Audit) -> Iterator[Row]:
+    names = ["heading", "test", "passed_over", "non_blank"]
+    for number, one in enumerate(audit.tables.inputs):
+        counts = audit.tables.sheets.loc[audit.tables.sheets["input"] == number, names].sum()
+        yield one.name, one.status.replace("_", " "), *(int(counts[name]) for name in names)
 
 
 def _passed_over(audit: Audit) -> Iterator[Row]:

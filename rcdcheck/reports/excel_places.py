@@ -64,19 +64,3 @@ def chunks(listed: npt.NDArray[np.int64]) -> Iterator[npt.NDArray[np.int64]]:
     """Slices of a list of row numbers, so that a million rows are never texts at once."""
     for start in range(0, len(listed), CHUNK):
         yield listed[start : start + CHUNK]
-
-
-def standing_reasons(audit: Audit) -> dict[int, str]:
-    """Why a device is not a plain pass: the sentences that stand, the gravest first."""
-    out: dict[int, list[str]] = {}
-    standing = audit.reasons[audit.reasons["standing"]]
-    for number, message in zip(standing["device"].tolist(), standing["message"].tolist(), strict=True):
-        if message not in out.setdefault(number, []):
-            out[number].append(message)
-    return {number: " ".join(messages) for number, messages in out.items()}
-
-
-def first_reasons(audit: Audit) -> pd.DataFrame:
-    """The gravest standing reason of each device that has one, by number of the device."""
-    standing = audit.reasons[audit.reasons["standing"]]
-    return standing.drop_duplicates("device").set_index("device")

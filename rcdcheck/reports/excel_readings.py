@@ -50,7 +50,7 @@ def _listed(audit: Audit) -> tuple[npt.NDArray[np.int64], str]:
     listed = listed_readings(audit, "all" if len(audit.devices) <= ALL_DEVICES else "")
     left_out = len(audit.verdicts) - len(listed)
     if left_out:
-        return listed, f"The {len(listed):,} readings that are not a plain pass; {left_out:,} plain passes are left out"
+        return listed, f"Readings that are not a plain pass: {len(listed):,}; {left_out:,} plain passes are left out"
     return listed, "Each number that an instrument showed, against its limit"
 
 

@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
+from rcdcheck import progress
 from rcdcheck.records import column_letters
 from rcdcheck.reports import excel_style as style
 from rcdcheck.reports.excel_archive import NO_TIME, archive
@@ -20,19 +21,23 @@ MAX_ROWS = 1_048_576  # of a sheet
 MAX_LINKS = 20_000  # of a sheet; spreadsheets hold 65,530
 CHART_ROWS = 17  # rows that a chart reaches down
 MOST_LINES = 16  # of a row
+SAID = 1_000  # rows after which progress is said
 
 
 class Book:
     """A workbook in the making: `add` sheets in order, then take its bytes from `pieces`."""
 
-    def __init__(self, title: str, keywords: str, day: dt.date | None, *, max_rows: int = MAX_ROWS) -> None:
+    def __init__(
+        self, title: str, keywords: str, day: dt.date | None, *, author: str = "", max_rows: int = MAX_ROWS
+    ) -> None:
         from openpyxl import Workbook
 
         self.book: Workbook = Workbook(write_only=True)
         self.max_rows = max_rows
         self.alt_texts: list[str] = []
         about = self.book.properties
-        about.title, about.creator, about.lastModifiedBy = style.cell_text(title), "rcdcheck", "rcdcheck"
+        about.title, about.creator = style.cell_text(title), style.cell_text(author) or "rcdcheck"
+        about.lastModifiedBy = "rcdcheck"
         about.keywords = keywords
         about.created = about.modified = dt.datetime.combine(day, dt.time()) if day else NO_TIME
 
@@ -118,6 +123,8 @@ class _SheetWriter:
 
     def _row(self, columns: Sequence[Column], values: Sequence[object], least: int = 1) -> None:
         """Write a row as high as its longest wrapped text; not every program works that out when it opens a file."""
+        if self.row % SAID == 0:
+            progress.say(f"writing the sheet {self.sheet.name}, row", self.row)
         lines = max(least, *map(lines_of, columns, values, self.widths))
         height = self.ws.row_dimensions
         if lines > 1:

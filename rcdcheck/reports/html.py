@@ -10,14 +10,25 @@ import base64
 import functools
 import hashlib
 from collections.abc import Iterable
+from dataclasses import replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import Heading, act_now, html_client, html_devices, html_office, html_people, html_record, names
+from rcdcheck.records import Audit
+from rcdcheck.reports import (
+    Heading,
+    facts,
+    html_client,
+    html_devices,
+    html_office,
+    html_people,
+    html_record,
+    names,
+    to_do,
+)
 from rcdcheck.reports.text import counted, visible
 from rcdcheck.reports.words import CAUTIONS
 
@@ -25,16 +36,23 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 ALL_DEVICES = 2_000  # up to this many devices all stand in the table
+LONGEST_HEAD = 60  # letters of a text in the running head
 LONGEST = 2_000  # letters of one text; a cell may hold 32,767
-ATTENTION = 1_000  # past it, so many of those that need attention
+ATTENTION = 1_000  # past it so many of those that need attention; every failed one stands under Withdraw
 
 
-def page(audit: Audit, heading: Heading, *, audience: str = "office", hide_names: bool = False) -> Iterable[bytes]:
-    """The page as UTF-8, for the `office` or the `client`; with `hide_names` people are letters."""
+def page(
+    audit: Audit, heading: Heading, *, audience: str = "office", hide_names: bool = False, devices: str = ""
+) -> Iterable[bytes]:
+    """The page as UTF-8, for the `office` or the `client`; with `hide_names` people are letters.
+
+    With `devices` "attention" only devices without a pass are listed.
+    """
     if hide_names:
         audit = names.hidden(audit)
-    shared = _shared(audit, heading)
-    own = html_client.words(audit) if audience == "client" else html_office.words(audit, shared["counts"])
+    heading = replace(heading, audience=audience)
+    shared = _shared(audit, heading, only_attention=devices == "attention")
+    own = html_client.words(audit) if audience == "client" else html_office.words(audit)
     yield environment().get_template(f"{audience}.html.j2").render(**shared, **own).encode()
 
 
@@ -70,15 +88,20 @@ def _policy(style: str, script: str) -> str:
     style_hash, script_hash = (
         "'sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() + "'" for text in (style, script)
     )
-    return f"default-src 'none'; style-src {style_hash}; script-src {script_hash}; base-uri 'none'; form-action 'none'"
+    return (
+        f"default-src 'none'; style-src {style_hash}; script-src {script_hash}; img-src data:; base-uri 'none'; "
+        "form-action 'none'"
+    )
 
 
-def _shared(audit: Audit, heading: Heading) -> dict[str, Any]:
+def _shared(audit: Audit, heading: Heading, *, only_attention: bool) -> dict[str, Any]:
     from markupsafe import Markup
 
-    style, script = _file("style.css"), _file("table.js")
-    counts = flat_counts(audit)
-    facts = (
+    title = heading.title or _title(audit, heading.audience)
+    style, script = _file("style.css") + _running_head(heading, title), _file("table.js")
+    told = facts.of(audit)
+    head = (
+        ("Report", heading.number),
         ("Client", heading.client),
         ("Prepared by", heading.prepared_by),
         ("As of", audit.options.as_of.isoformat()),
@@ -87,12 +110,14 @@ def _shared(audit: Audit, heading: Heading) -> dict[str, Any]:
     )
     return {
         "audit": audit,
-        "title": heading.title or _title(audit),
-        "facts": [fact for fact in facts if fact[1]],
-        "notices": html_record.notices(audit),
-        "counts": counts,
-        "bar": _bar(counts),
-        "lead": _lead(counts),
+        "title": title,
+        "firm": heading.firm,
+        "prepared_by": heading.prepared_by,
+        "facts": [fact for fact in head if fact[1]],
+        "notices": told.notices,
+        "counts": told.counts,
+        "bar": _bar(told.counts),
+        "lead": told.lead,
         "rules": audit.rules,
         "limits": html_record.limits(audit),
         "instruments": html_people.instruments(audit),
@@ -101,23 +126,31 @@ def _shared(audit: Audit, heading: Heading) -> dict[str, Any]:
         "script": Markup(script),
         "cautions": CAUTIONS,
         "elsewhere": "All of them stand in the workbook and in the JSON document.",
-        **_devices(audit),
+        **_devices(audit, only_attention),
     }
 
 
-def flat_counts(audit: Audit) -> dict[str, int]:
-    """Counts under the names that the JSON document gives them, joined by dots."""
-    sheets, inputs = audit.tables.sheets, audit.tables.inputs
-    flat = {f"{kind}.{word}": n for kind, words in audit.counts().items() for word, n in words.items()}
-    flat |= {"devices.all": len(audit.devices), "readings.all": len(audit.verdicts)}
-    flat["tests.all"] = len(audit.test_outcomes)
-    flat["tests.counted"] = int(audit.test_outcomes["counted"].sum())
-    flat |= {f"rows.{name}": int(sheets[name].sum()) for name in ("non_blank", "heading", "test", "passed_over")}
-    return flat | {"inputs.all": len(inputs), "inputs.not_audited": sum(i.status != "audited" for i in inputs)}
+def _running_head(heading: Heading, title: str) -> str:
+    """What stands at the head of each printed page: firm, client, job and number, as a style that prints it."""
+    firm = heading.firm.name if heading.firm else ""
+    left, right = (" · ".join(filter(None, parts)) for parts in ((firm, heading.client or title), (heading.number,)))
+    job = title if heading.client else ""
+    boxes = {"top-left": left, "top-right": " · ".join(filter(None, (job, right)))}
+    said = " ".join(f'@{box} {{ content: "{_in_style(text)}"; }}' for box, text in boxes.items() if text)
+    return f"\n@page {{ {said} }}\n"
 
 
-def _title(audit: Audit) -> str:
+def _in_style(text: str) -> str:
+    """A text as it may stand between quotation marks in a style: all but letters, digits and spaces by their code."""
+    shown = visible(text[:LONGEST_HEAD])
+    return "".join(c if c.isalnum() or c in " ·,.()-" else f"\\{ord(c):x} " for c in shown)
+
+
+def _title(audit: Audit, audience: str) -> str:
+    """For the client what was tested and when, for the office which files."""
     inputs = audit.tables.inputs
+    if audience == "client":
+        return " ".join(filter(None, ("Tests of residual current devices", _days(audit))))
     return f"Audit of {inputs[0].name}" if len(inputs) == 1 else f"Audit of {len(inputs):,} files"
 
 
@@ -129,17 +162,6 @@ def _days(audit: Audit) -> str:
     return str(first) if first == last else f"{first} to {last}"
 
 
-def _lead(counts: dict[str, int]) -> tuple[str, str]:
-    """The answer in words: what cannot wait, and the rest."""
-    failed, passed, everything = (counts[f"devices.{w}"] for w in ("fail", "pass", "all"))
-    unsettled = counts["devices.unclear"] + counts["devices.incomplete"]
-    if not everything:
-        return "No device could be read.", ""
-    first = f"{counted(failed, 'device comes', 'devices come')} out of service now." if failed else "No device failed."
-    settle = f"{counted(unsettled, 'device gets', 'devices get')} no pass tag until settled. " if unsettled else ""
-    return first, f"{settle}{passed:,} of {counted(everything, 'device')} passed."
-
-
 def _bar(counts: dict[str, int]) -> list[tuple[str, float, float]]:
     """Pieces of the bar of outcomes: word, start and width in per cent."""
     words = ("pass", "incomplete", "unclear", "fail")
@@ -148,20 +170,20 @@ def _bar(counts: dict[str, int]) -> list[tuple[str, float, float]]:
     return [(w, round(at, 2), round(share, 2)) for w, at, share in zip(words, starts, shares, strict=True) if share]
 
 
-def _devices(audit: Audit) -> dict[str, Any]:
-    numbers, everything = _listed(audit), len(audit.devices)
+def _devices(audit: Audit, only_attention: bool) -> dict[str, Any]:
+    numbers, everything = _listed(audit, only_attention), len(audit.devices)
     table = html_devices.device_table(audit, numbers)
     left = everything - len(numbers)
     said = (
-        f"{everything:,} devices are too many for a page: the first {len(numbers):,} of those that need attention are "
-        f"listed here, {left:,} others are counted above. All of them stand in the workbook, and in the JSON "
-        "document with --devices all."
+        f"{counted(len(numbers), 'device')} of {everything:,} listed, the failed ones first; {left:,} others are "
+        "counted above. All stand in the workbook, and in the JSON document with --devices all."
     )
     sites = sorted({line.site for line in table.lines if line.site})
     return {"devices": table, "devices_left": said if left else "", "sites": sites}
 
 
-def _listed(audit: Audit) -> npt.NDArray[np.int64]:
-    if len(audit.devices) <= ALL_DEVICES:
+def _listed(audit: Audit, only_attention: bool) -> npt.NDArray[np.int64]:
+    if len(audit.devices) <= ALL_DEVICES and not only_attention:
         return np.arange(len(audit.devices))
-    return act_now.order(audit, [Outcome.FAIL, Outcome.UNCLEAR, Outcome.INCOMPLETE])[:ATTENTION]
+    listed = np.concatenate([to_do.failed(audit), to_do.unsettled(audit)])
+    return listed if len(audit.devices) <= ALL_DEVICES else listed[:ATTENTION]

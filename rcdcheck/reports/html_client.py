@@ -6,14 +6,14 @@ from itertools import groupby
 from typing import Any
 
 from rcdcheck.records import Audit
-from rcdcheck.reports import act_now
+from rcdcheck.reports import to_do
 
 LISTED = 1_000  # devices of each list
 
 
 def words(audit: Audit) -> dict[str, Any]:
     """What the template of the client's page asks for."""
-    failed = sorted(act_now.withdraw(audit, LISTED, of_record=False), key=lambda i: (i.site, i.board))
+    failed = sorted(to_do.items(audit, to_do.failed(audit), of_record=False), key=lambda i: (i.site, i.board))
     defects = [(site or "Site not stated", list(g)) for site, g in groupby(failed, key=lambda i: i.site)]
     sites = [s for s in dict.fromkeys(audit.tables.texts(audit.devices["site"])) if s]
     people = [p for p in dict.fromkeys(audit.tables.texts(audit.tables.tests["technician"])) if p]
@@ -25,6 +25,5 @@ def words(audit: Audit) -> dict[str, Any]:
     return {
         "scope": scope,
         "defects": defects,
-        "defects_listed": len(failed),
-        "open": act_now.settle(audit, LISTED),
+        "open": to_do.items(audit, to_do.unsettled(audit)[:LISTED], of_record=False),
     }

@@ -17,6 +17,7 @@ from rcdcheck.reports.pictures import tests_in_doubt
 from rcdcheck.reports.text import address
 from rcdcheck.scrutiny import method
 
+DOZEN = 12  # stretches of rows in one line
 LISTED = 60  # tests of one doubt whose readings are printed
 Tests = npt.NDArray[np.int64]  # rows of the tests table, or other whole numbers
 
@@ -148,10 +149,18 @@ def cells_of(audit: Audit, tests: Tests, only: int = -1) -> list[Cells]:
 
 
 def ranges(numbers: Tests, name: Callable[[int], str] = str) -> str:
-    """`5–9, 12`, or with letters for a name `J–L`."""
+    """`5–9, 12`, or with letters for a name `J–L`; of many the first dozen and how many rows the others hold."""
+    pieces = _runs(numbers)
+    said = ", ".join("–".join(name(int(n)) for n in dict.fromkeys((p[0], p[-1]))) for p in pieces[:DOZEN])
+    left = sum(len(p) for p in pieces[DOZEN:])
+    return f"{said} and {left:,} more" if left else said
+
+
+def _runs(numbers: Tests) -> list[Tests]:
+    """Numbers that follow one another, together."""
     numbers = np.unique(numbers)
     pieces = np.split(numbers, np.flatnonzero(np.diff(numbers) > 1) + 1)
-    return ", ".join("–".join(name(int(n)) for n in dict.fromkeys((p[0], p[-1]))) for p in pieces if len(p))
+    return [p for p in pieces if len(p)]
 
 
 def _readings(audit: Audit, tests: Tests) -> tuple[tuple[tuple[str, str, TestLine], ...], tuple[tuple[str, str], ...]]:
@@ -220,6 +229,20 @@ def letter(audit: Audit) -> list[tuple[str, ...]]:
     person = audit.tables.texts(audit.tables.tests["technician"].to_numpy()[tests])
     out = []
     for name in sorted(set(person)):
-        for cells in cells_of(audit, tests[person == name]):
-            out.append((str(name) or "nobody named", cells.place, cells.rows, cells.columns, f"{cells.count:,}"))
+        for some in _by_dozens(audit, tests[person == name]):
+            for cells in cells_of(audit, some):
+                out.append((str(name) or "nobody named", cells.place, cells.rows, cells.columns, f"{cells.count:,}"))
     return [(str(n), *line) for n, line in enumerate(out, 1)]
+
+
+def _by_dozens(audit: Audit, tests: Tests) -> list[Tests]:
+    """The tests of each sheet in lots of at most a dozen stretches of rows, so that a letter lists every row."""
+    sheet = audit.tables.tests["sheet"].to_numpy()[tests]
+    row = audit.tables.tests["row"].to_numpy()[tests]
+    lots = []
+    for s in np.unique(sheet):
+        here, rows = tests[sheet == s], row[sheet == s]
+        runs = _runs(rows)
+        for start in range(0, len(runs), DOZEN):
+            lots.append(here[np.isin(rows, np.concatenate(runs[start : start + DOZEN]))])
+    return lots

@@ -8,14 +8,13 @@ from typing import Any
 from rcdcheck import data
 from rcdcheck.judging import danger
 from rcdcheck.records import Audit
-from rcdcheck.reports import act_now, html_credibility, html_history, html_method, html_people, html_record
+from rcdcheck.reports import facts, html_credibility, html_history, html_method, html_people, html_record
 from rcdcheck.reports.pictures import pictures
-from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import GRADES
 from rcdcheck.scrutiny import method
 
 LISTED = 1_000  # devices of each list of things to do
-MENDS, ALSO, DUE, FILES = 300, 100, 40, 60
+CAUSES, DUE, FILES = 200, 40, 60
 CONTENTS = (
     ("act-now", "Act now"),
     ("history", "Since earlier visits"),
@@ -31,7 +30,7 @@ CONTENTS = (
 UNRANKED = "No reading fails: the look-over or the test button failed, or the sheet itself says so."
 
 
-def words(audit: Audit, counts: dict[str, int]) -> dict[str, Any]:
+def words(audit: Audit) -> dict[str, Any]:
     """What the templates of the office's page ask for."""
     drawn = pictures(audit)
     found = html_credibility.doubts(audit, "doubt")
@@ -54,37 +53,34 @@ def words(audit: Audit, counts: dict[str, int]) -> dict[str, Any]:
         "scope": html_people.scope(audit),
         "people": html_people.people(audit),
         "letter_rows": html_credibility.letter(audit),
-        **_act_now(audit, counts),
+        **_act_now(audit),
         **_record(audit),
     }
 
 
-def _act_now(audit: Audit, counts: dict[str, int]) -> dict[str, Any]:
-    withdraw, settle = act_now.withdraw(audit, LISTED), act_now.settle(audit, LISTED)
-    cells, also, due = act_now.mendable(audit), act_now.also_wrong(audit), act_now.due(audit)
-    mends, remarks = act_now.mends(audit, cells.head(MENDS)), act_now.remarks(audit, also)
-    others = int(also["count"].sum())
-    unsettled = counts["devices.unclear"] + counts["devices.incomplete"]
+def _act_now(audit: Audit) -> dict[str, Any]:
+    told = facts.of(audit)
+    causes = told.desk
     steps = (
-        ("act.withdraw", counts["devices.fail"], "to withdraw", ""),
-        ("act.settle", unsettled, "to go back to or settle", ""),
-        ("act.mend", int(cells["count"].sum()), "cells to mend", f"and {counted(others, 'remark')}" if others else ""),
-        ("act.due", len(due), "due soon or past", ""),
+        ("withdraw", "to withdraw"),
+        ("go_back", "to go back to"),
+        ("desk", "cause to mend at the desk" if len(causes) == 1 else "causes to mend at the desk"),
+        ("due", "due soon or past"),
     )
     ranks = danger.sentences()
+    back = told.go_back[:LISTED]
     return {
         "steps": steps,
-        "withdraw": [(ranks.get(rank, UNRANKED), list(g)) for rank, g in groupby(withdraw, key=lambda i: i.danger)],
-        "withdraw_listed": len(withdraw),
+        "withdraw": [
+            (ranks.get(rank, UNRANKED), list(g)) for rank, g in groupby(told.withdraw, key=lambda i: i.danger)
+        ],
         "danger_notice": danger.notice(),
-        "settle": [(site or "Site not stated", list(g)) for site, g in groupby(settle, key=lambda i: i.site)],
-        "settle_listed": len(settle),
-        "mend": [(place, list(g)) for place, g in groupby(mends, key=lambda m: m.place)],
-        "mend_listed": len(mends),
-        "also": remarks[:ALSO],
-        "also_left": len(remarks) - ALSO,
-        "due": act_now.dues(audit, due.head(DUE)),
-        "soon": act_now.SOON,
+        "go_back": [(site or "Site not stated", list(g)) for site, g in groupby(back, key=lambda i: i.site)],
+        "go_back_left": len(told.go_back) - len(back),
+        "causes": causes[:CAUSES],
+        "causes_left": len(causes) - CAUSES,
+        "due": told.dues(DUE),
+        "soon": facts.SOON,
     }
 
 

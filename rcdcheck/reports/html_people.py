@@ -9,13 +9,38 @@ import pandas as pd
 
 from rcdcheck.records import Audit, Flag, Outcome
 
+STEPS = ("ask for originals, re-test a few as witness", "have the unfinished tests settled",
+         "re-test a few as witness, where it matters", "nothing")  # fmt: skip
+
 
 def people(audit: Audit) -> list[tuple[str, ...]]:
-    """Each person's tests, devices, failed and unfinished tests, and the failing share with a 95 % interval."""
-    return [
-        (name, f"{n:,}", f"{devices:,}", f"{failed:,}", f"{open_:,}", interval(failed, n))
-        for name, n, devices, failed, open_ in _by_text(audit, "technician", "nobody named")
-    ]
+    """Each person's tests, devices, failed and unfinished tests, failing share with its interval, and credibility.
+
+    Of credibility: the grade of the record (from 20 tests up), doubts, questions that could not be asked, the step.
+    """
+    grades = {g.name.casefold(): g.grade for g in audit.grades if g.scope == "technician"}
+    doubts = _by_person(
+        [(e or {}).get("technician", "") for e in audit.findings.loc[audit.findings["severity"] == "doubt", "evidence"]]
+    )
+    questions = audit.questions.groupby(["question", "technician"], sort=False)["asked"].any()
+    silent = _by_person([person for (_, person), asked in questions.items() if not asked])
+    rows: list[tuple[str, ...]] = []
+    for name, n, devices, failed, open_ in _by_text(audit, "technician", "nobody named"):
+        who = name.casefold()
+        step = STEPS[0] if doubts.get(who) else STEPS[1] if open_ else STEPS[2] if silent.get(who) else STEPS[3]
+        rows.append((
+            name, f"{n:,}", f"{devices:,}", f"{failed:,}", f"{open_:,}", interval(failed, n),
+            grades.get(who, "too few"), f"{doubts.get(who, 0):,}", f"{silent.get(who, 0):,}", step,
+        ))  # fmt: skip
+    return rows
+
+
+def _by_person(names: list[str]) -> dict[str, int]:
+    """How often each name stands in a list, without case."""
+    out: dict[str, int] = {}
+    for name in names:
+        out[name.casefold()] = out.get(name.casefold(), 0) + 1
+    return out
 
 
 def instruments(audit: Audit) -> list[tuple[str, ...]]:

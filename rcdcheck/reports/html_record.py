@@ -11,8 +11,7 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.findings import SEVERITIES, Kind, catalogue
 from rcdcheck.records import Audit, Options, column_letters
-from rcdcheck.reports.act_now import cell_or_rows
-from rcdcheck.reports.text import address, counted
+from rcdcheck.reports.text import address, cell_or_rows
 
 PLACES = 100  # places of one finding that are listed
 PASSED_OVER = 300  # rows passed over that are listed
@@ -142,14 +141,3 @@ def uncertainties(audit: Audit) -> list[tuple[str, str, str, str]]:
         )
         for quantity, entry in data.toml("uncertainty.toml").items()
     ]
-
-
-def notices(audit: Audit) -> list[str]:
-    """What must stand above everything: inputs not audited, assumptions, no visual inspection."""
-    out = [f"{one.name} could not be audited: {one.reason}" for one in audit.tables.inputs if one.status != "audited"]
-    out += [f"Assumed by whoever ran this: {name.replace('_', ' ')} = {value}." for name, value in audit.options.assume]
-    without = audit.findings[audit.findings["code"] == "no-visual-inspection"]
-    if len(without):
-        said = counted(len(without["sheet"].unique()), "sheet has", "sheets have")
-        out.append(f"{said} no visual inspection: judged there from measured readings only.")
-    return out

@@ -14,25 +14,27 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Audit, Outcome, State, Verdict, column_letters
+from rcdcheck.records import DATE_FIELDS, TEXT_FIELDS, Audit, Flag, Outcome, State, Verdict, column_letters
+from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
 
-SCHEMA_VERSION = "1.0"  # 1.0: first
+SCHEMA_VERSION = "1.1"  # 1.0: first; 1.1: tests, places and remarks of devices, what is to do
 ALL_DEVICES = 20_000  # up to this many devices all are listed
 CHUNK = 2_000
 
 
-def document(audit: Audit, *, devices: str = "", readings: str = "") -> dict[str, Any]:
+def document(audit: Audit, *, devices: str = "", readings: str = "", tests: str = "") -> dict[str, Any]:
     """The whole document as one value; see `chunks` for the arguments."""
     return {
-        name: list(value) if isinstance(value, Iterator) else value for name, value in _parts(audit, devices, readings)
+        name: list(value) if isinstance(value, Iterator) else value
+        for name, value in _parts(audit, devices, readings, tests)
     }
 
 
-def chunks(audit: Audit, *, devices: str = "", readings: str = "") -> Iterator[bytes]:
-    """The document as UTF-8, piece by piece. `devices` and `readings` are "all" or empty for what needs attention."""
+def chunks(audit: Audit, *, devices: str = "", readings: str = "", tests: str = "") -> Iterator[bytes]:
+    """The document as UTF-8, piece by piece; of each list "all", or empty for what needs attention."""
     opening = "{\n"
-    for name, value in _parts(audit, devices, readings):
+    for name, value in _parts(audit, devices, readings, tests):
         yield f"{opening}{json.dumps(name)}: ".encode()
         opening = ",\n"
         yield from _array(value) if isinstance(value, Iterator) else [_encoded(value)]
@@ -60,7 +62,7 @@ def _encoded(value: Any) -> bytes:
     return json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1).encode()
 
 
-def _parts(audit: Audit, devices: str, readings: str) -> Iterator[tuple[str, Any]]:
+def _parts(audit: Audit, devices: str, readings: str, tests: str) -> Iterator[tuple[str, Any]]:
     yield "schema_version", SCHEMA_VERSION
     yield "run", _run(audit)
     yield "inputs", [_input(audit, n) for n in range(len(audit.tables.inputs))]
@@ -68,6 +70,7 @@ def _parts(audit: Audit, devices: str, readings: str) -> Iterator[tuple[str, Any
     yield "grades", _grades(audit)
     listed = _listed_devices(audit, devices)
     yield "devices", _devices(audit, listed)
+    yield "tests", listed_tests(audit, listed, tests)
     yield "readings", _readings(audit, listed_readings(audit, readings))
     yield "questions", _records(audit.questions)
     yield "limits", _records(audit.limits)
@@ -158,19 +161,10 @@ def _sheet(audit: Audit, number: int) -> dict[str, Any]:
 
 
 def _counts(audit: Audit) -> dict[str, Any]:
-    sheets = audit.tables.sheets
-    counts: dict[str, Any] = audit.counts()
-    counts["devices"] = {"all": len(audit.devices)} | counts["devices"]
-    counts["readings"] = {"all": len(audit.verdicts)} | counts["readings"]
-    counts["tests"] = {
-        "all": len(audit.test_outcomes),
-        "counted": int(audit.test_outcomes["counted"].sum()),
-    }
-    counts["rows"] = {name: int(sheets[name].sum()) for name in ("non_blank", "heading", "test", "passed_over")}
-    counts["inputs"] = {
-        "all": len(audit.tables.inputs),
-        "not_audited": sum(i.status != "audited" for i in audit.tables.inputs),
-    }
+    counts: dict[str, Any] = {}
+    for name, n in facts.of(audit).counts.items():
+        kind, _, word = name.partition(".")
+        counts.setdefault(kind, {})[word] = n
     return counts
 
 
@@ -210,13 +204,17 @@ def _devices(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
     outlets = _by_device(audit.outlets, listed)
     reasons = _by_device(audit.reasons, listed)
     devices = audit.devices.iloc[listed]
-    texts = {name: tables.texts(devices[name]) for name in ("site", "kind")}
+    texts = {name: tables.texts(devices[name]) for name in ("site", "board", "location", "kind", "environment")}
+    open_ = {i.number: i for i in to_do.items(audit, listed[devices["outcome"].to_numpy() != Outcome.PASS])}
+    models, said, lists = _models(audit), to_do.written(audit, listed), _lists(audit)
     for i, row in enumerate(devices.itertuples()):
         number = int(row.Index)
         yield {
             "device": row.name,
-            "site": texts["site"][i],
-            "kind": texts["kind"][i],
+            **{name: values[i] for name, values in texts.items()},
+            "model": models[number],
+            "remarks": list(said.get(number, ())),
+            "to_do": lists[number],
             "outlets": [
                 {"outlet": tables.vocabulary[o.outlet], "outcome": Outcome(o.outcome).word}
                 for o in outlets.get(number, ())
@@ -226,10 +224,52 @@ def _devices(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
             "grade": row.grade,
             "danger": int(row.danger) or None,
             "reasons": [_reason(places, r) for r in reasons.get(number, ())],
-            "next_action": row.next_action,
+            "next_action": open_[number].action if number in open_ else row.next_action,
             "tested_at": plain(row.tested_at),
             "retest_due": plain(row.retest_due),
         }
+
+
+def _models(audit: Audit) -> np.ndarray:
+    """Model of each device, as its first test states it, shape (devices,)."""
+    model = audit.tables.tests["model"].to_numpy()
+    stated = np.flatnonzero(model > 0)[::-1]
+    out = np.zeros(len(audit.devices), dtype=np.int64)
+    out[audit.test_outcomes["device"].to_numpy()[stated]] = model[stated]
+    return audit.tables.texts(out)
+
+
+def _lists(audit: Audit) -> list[list[str]]:
+    """The lists of things to do that each device stands in: withdraw, go_back, desk."""
+    out: list[list[str]] = [[] for _ in range(len(audit.devices))]
+    numbers = (to_do.failed(audit), to_do.to_visit(audit), desk.held_devices(audit))
+    for name, listed in zip(("withdraw", "go_back", "desk"), numbers, strict=True):
+        for number in listed.tolist():
+            out[number].append(name)
+    return out
+
+
+def listed_tests(audit: Audit, devices: np.ndarray, which: str) -> Iterator[dict[str, Any]]:
+    """Each test with every field that its sheet gave it; without `which` only those of the devices that are listed."""
+    tables, outcomes = audit.tables, audit.test_outcomes
+    wanted = np.ones(len(outcomes), dtype=bool) if which == "all" else np.isin(outcomes["device"].to_numpy(), devices)
+    places, names, flags = _places(audit), audit.devices["name"].to_numpy(), ("visual", "push_button", "declared")
+    for at in np.array_split(np.flatnonzero(wanted), max(1, int(wanted.sum()) // CHUNK)):
+        tests, judged = tables.tests.iloc[at], outcomes.iloc[at]
+        texts = [tables.texts(tests[name]) for name in TEXT_FIELDS]
+        for i, (number, t, o) in enumerate(zip(at.tolist(), tests.itertuples(), judged.itertuples(), strict=True)):
+            yield {
+                "test": number,
+                "name": names[o.device],
+                **{name: values[i] for name, values in zip(TEXT_FIELDS, texts, strict=True)},
+                **{name: plain(getattr(t, name)) for name in DATE_FIELDS},
+                **{name: Flag(getattr(t, name)).name.lower() for name in flags},
+                "rated_residual_current": plain(t.rated_residual_current),
+                "outcome": Outcome(o.outcome).word,
+                "counted": bool(o.counted),
+                **places[t.sheet],
+                "row": int(t.row),
+            }
 
 
 def _by_device(frame: pd.DataFrame, listed: np.ndarray) -> dict[int, list[Any]]:

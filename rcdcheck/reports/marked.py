@@ -17,9 +17,10 @@ from rcdcheck.errors import OutputError
 from rcdcheck.records import Audit
 from rcdcheck.reports.marked_cells import Styles, anchored, fill
 from rcdcheck.reports.marked_comments import comment
-from rcdcheck.reports.marks import Mark, Place, marks
+from rcdcheck.reports.marks import Mark, Place, marks, worth_a_copy
 from rcdcheck.reports.package import Package, parsed, written
 
+OPEN = ("xlsx", "xlsm")  # kinds whose parts are changed in place
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
 MACROS = re.compile(r"(^|/)vba(Project(Signature\w*)?\.bin|Data\.xml)$")
 
@@ -30,13 +31,18 @@ def marked_copy(audit: Audit, input_number: int) -> Iterable[bytes]:
     Raises OutputError where the input is gone, has changed since the audit, or came from standard input.
     """
     source, names = _source(audit, input_number), _names(audit, input_number)
-    if _kind(audit, input_number) != "xlsx":
+    if _kind(audit, input_number) not in OPEN:
         from rcdcheck.reports.marked_plain import plain_workbook
 
         source, new = plain_workbook(audit, input_number)
         names = dict(zip(names, new, strict=True))
     wanted = {name: marks(audit, sheet) for sheet, name in names.items()}
     return mark(source, wanted)
+
+
+def nothing_to_mark(audit: Audit, input_number: int) -> bool:
+    """Whether an input holds nothing graver than notes, so that a marked copy would say nothing."""
+    return not worth_a_copy(marks(audit, sheet) for sheet in _names(audit, input_number))
 
 
 def mark(source: bytes, wanted: dict[str, dict[Place, Mark]]) -> Iterable[bytes]:
@@ -67,7 +73,7 @@ def not_carried(audit: Audit, input_number: int) -> tuple[str, ...]:
     kind = _kind(audit, input_number)
     if kind == "text":
         return ()
-    if kind != "xlsx":
+    if kind not in OPEN:
         return ("formulas, formats, widths and pictures: a plain workbook with the same cells in the same places",)
     names = Package(_source(audit, input_number)).names()
     lost = {"macros": any(map(_is_macro, names)), "the digital signature": any(map(_is_signature, names))}

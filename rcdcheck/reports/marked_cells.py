@@ -15,6 +15,10 @@ from rcdcheck.reports.marks import Mark, Place, together
 from rcdcheck.reports.package import Package, local, parsed, written
 
 FILLS = {"danger": FAIL[1], "error": FAIL[1], "doubt": UNSURE[1], "caution": UNSURE[1], "note": NEITHER[1]}
+EDGES = {  # lines round a cell by severity, so that a print without colour tells them apart
+    "danger": ("thick", FAIL[0]), "error": ("medium", FAIL[0]), "doubt": ("dashed", UNSURE[0]),
+    "caution": ("thin", UNSURE[0]), "note": ("dotted", NEITHER[0]),
+}  # fmt: skip
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 PLAIN = (
     f'<styleSheet xmlns="{MAIN}"><fonts count="1"><font/></fonts><fills count="2">'
@@ -38,20 +42,23 @@ class Styles:
             content = "application/vnd.openxmlformats-officedocument.spreadsheetml.styles+xml"
             package.declare(part=self._part, content=content)
         self._root = parsed(package.read(self._part))
-        self._looks, self._fills = (self._list(name) for name in ("cellXfs", "fills"))
+        self._looks, self._fills, self._borders = (self._list(name) for name in ("cellXfs", "fills", "borders"))
         self._known: dict[tuple[int, str], int] = {}
         self._colours: dict[str, int] = {}
+        self._edges: dict[str, int] = {}
 
     def _list(self, name: str) -> Any:
         return next(element for element in self._root if local(element) == name)
 
     def filled(self, look: int, severity: str) -> int:
-        """Number of the look `look` with the fill of a severity."""
-        key = look, FILLS[severity]
+        """Number of the look `look` with the fill and the edge of a severity."""
+        key = look, severity
         if key not in self._known:
             new = copy.deepcopy(self._looks[look if look < len(self._looks) else 0])
             new.set("fillId", str(self._fill(FILLS[severity])))
             new.set("applyFill", "1")
+            new.set("borderId", str(self._edge(severity)))
+            new.set("applyBorder", "1")
             self._known[key] = _appended(self._looks, new)
         return self._known[key]
 
@@ -61,6 +68,17 @@ class Styles:
             xml = f'<fill xmlns="{etree.QName(self._root).namespace}">{solid}</fill>'
             self._colours[colour] = _appended(self._fills, etree.fromstring(xml))
         return self._colours[colour]
+
+    def _edge(self, severity: str) -> int:
+        if severity not in self._edges:
+            line, colour = EDGES[severity]
+            sides = "".join(
+                f'<{side} style="{line}"><color rgb="FF{colour}"/></{side}>'
+                for side in ("left", "right", "top", "bottom")
+            )
+            xml = f'<border xmlns="{etree.QName(self._root).namespace}">{sides}<diagonal/></border>'
+            self._edges[severity] = _appended(self._borders, etree.fromstring(xml))
+        return self._edges[severity]
 
     def save(self) -> None:
         """Write the part."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -46,6 +46,11 @@ def marks(audit: Audit, sheet: int) -> dict[Place, Mark]:
     return dict(sorted(out.items()))
 
 
+def worth_a_copy(found: Iterable[dict[Place, Mark]]) -> bool:
+    """Whether anything graver than a note is marked in these sheets."""
+    return any(mark.severity != "note" for sheet in found for mark in sheet.values())
+
+
 def together(one: Mark, other: Mark) -> Mark:
     """Two marks on one cell."""
     return Mark(_graver(one.severity, other.severity), "\n".join(filter(None, (one.text, other.text))))
@@ -67,7 +72,7 @@ def _remarks(audit: Audit, sheet: int) -> Iterator[tuple[str, str, list[Place]]]
     kinds, here = catalogue(), _sheet(audit, sheet)
     found = audit.findings[(audit.findings["sheet"] == sheet) & (audit.findings["row"] < NO_ROW)]
     for f in found.itertuples():
-        places = _of_tests(audit, sheet, f, here.device) or _places(int(f.row), int(f.last_row), int(f.column), here)
+        places = _of_tests(audit, sheet, f) or _places(int(f.row), int(f.last_row), int(f.column), here)
         if places:
             told = places[:1] if f.severity == "note" else places  # a note about a column asks nothing of its cells
             yield f.severity, _sentence(f.message, f.suggestion, kinds[f.code].do), told
@@ -99,22 +104,34 @@ def _sheet(audit: Audit, sheet: int) -> _Sheet:
     )
 
 
-def _of_tests(audit: Audit, sheet: int, finding: Any, beside: int) -> list[Place]:
-    """Cells of the tests that a doubt lists, where it lists all that it speaks of."""
+def _of_tests(audit: Audit, sheet: int, finding: Any) -> list[Place]:
+    """Every cell that a doubt speaks of: the readings of its tests, or of its block of rows where it lists not all."""
     seen = finding.evidence or {}
-    listed = np.array(seen.get("tests", []), dtype=np.int64)
-    if finding.last_row <= finding.row or len(listed) < seen.get("tests_total", 0):
+    if not seen or finding.last_row <= finding.row:
         return []
-    tests = audit.tables.tests.iloc[listed]
-    rows = sorted(set(tests.loc[tests["sheet"] == sheet, "row"].tolist()))
-    column = int(finding.column) if finding.column >= 0 else beside
-    return [(row, column) for row in rows]
+    tests, readings = audit.tables.tests, audit.tables.readings
+    listed = np.array(seen.get("tests", []), dtype=np.int64)
+    wanted = np.zeros(len(tests), dtype=bool)
+    if len(listed) < seen.get("tests_total", 0):
+        wanted = ((tests["row"] >= finding.row) & (tests["row"] <= finding.last_row)).to_numpy()
+    else:
+        wanted[listed] = True
+    wanted &= (tests["sheet"] == sheet).to_numpy()
+    mine = wanted[readings["test"].to_numpy()]
+    if finding.column >= 0:
+        mine &= (readings["column"] == finding.column).to_numpy()
+    cells = readings.loc[mine, ["row", "column"]].drop_duplicates()
+    return sorted(zip(cells["row"].tolist(), cells["column"].tolist(), strict=True))
 
 
 def _places(row: int, last_row: int, column: int, here: _Sheet) -> list[Place]:
-    """Cells of a finding, that with the words first; a trouble of a whole column stands at its heading."""
+    """Cells of a finding, that with the words first; what is the sheet's or a column's stands at the heading."""
     at = column if column >= 0 else here.device
+    head = [(here.headings[at], at)] if at in here.headings else []
     if row <= 0:
-        return [(here.headings[column], column)] if column in here.headings else []
-    block = here.rows[(here.rows > row) & (here.rows <= last_row)].tolist() if last_row > row else []
-    return [(row, at), *((other, at) for other in block)]
+        return head if column >= 0 else []
+    if last_row <= row:
+        return [(row, at)]
+    if column < 0:
+        return head
+    return [*head, *((other, at) for other in here.rows[(here.rows >= row) & (here.rows <= last_row)].tolist())]

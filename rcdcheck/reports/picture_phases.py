@@ -7,6 +7,7 @@ import pandas as pd
 
 from rcdcheck.records import Audit, Bound, Numbers, State
 from rcdcheck.reports.pictures import Line, Log, Picture, Plot, Words, key_of, kinds_of, scatter, tests_in_doubt
+from rcdcheck.reports.text import counted
 
 HEIGHT = 320
 
@@ -40,7 +41,7 @@ def draw(audit: Audit) -> Picture | None:
         caption="Each mark is one device tested from both half-waves at its rated current. On the line the two trip "
         "times are equal; a device that stands far from it depends on the half-wave. Real pairs scatter about the "
         "line and seldom stand exactly on it.",
-        alternative=f"{len(pairs):,} pairs of trip times; {equal:,} are equal, the widest apart differ by "
+        alternative=f"{counted(len(pairs), 'pair')} of trip times; equal: {equal:,}; the widest apart differ by "
         f"{gap.max():.4g} ms.",
         plots=(plot,),
         head=("Pairs that differ by", "Pairs"),

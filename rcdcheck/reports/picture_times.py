@@ -22,11 +22,12 @@ from rcdcheck.reports.pictures import (
     scatter,
     tests_in_doubt,
 )
-from rcdcheck.reports.text import cut, visible
+from rcdcheck.reports.text import counted, cut, visible
 
 HEIGHT, BEYOND = 300, 26  # pixels; the strip on top is for devices that did not trip
 ROOM = 12  # per cent of the width that words need
 EDGE = 6  # per cent from either side in which words hang inwards
+FEW = 16  # stretches of limits up to which the short ones all carry their value
 STEPS = 240  # pieces of a limit's line at most
 
 Counts = npt.NDArray[np.int64]
@@ -42,8 +43,8 @@ def draw(audit: Audit) -> Picture | None:
     held = int((times["held"]).sum())
     fails = int((times["verdict"] == Verdict.FAIL).sum())
     alternative = (
-        f"{len(times):,} trip times of {times['device'].nunique():,} devices; {fails:,} fail, of which "
-        f"{held:,} did not trip. The table below gives fastest, median and slowest beside each limit."
+        f"{counted(len(times), 'trip time')} of {counted(times['device'].nunique(), 'device')}; {fails:,} fail, "
+        f"of which {held:,} did not trip. The table below gives fastest, median and slowest beside each limit."
     )
     return Picture(
         name="times",
@@ -140,13 +141,17 @@ def _limit_runs(device: Counts, limits: Numbers, n: int) -> list[tuple[float, fl
 
 
 def _limit_words(runs: list[tuple[float, float, float]], level: Callable[[float], float]) -> list[Words]:
-    """The value of each limit, once, at the start of its longest stretch."""
+    """The value of each limit at its longest stretch, and over every short stretch where they are few."""
     longest = {limit: (start, end) for limit, start, end in sorted(runs, key=lambda run: run[2] - run[1])}
-    return [
-        Words(f"limit {number(limit)} ms", round(start + 0.3, 2), round(level(limit) - 5, 1))
-        for limit, (start, end) in longest.items()
-        if end - start > ROOM
-    ]
+    words = []
+    for limit, start, end in runs:
+        above, middle = round(level(limit) - 5, 1), (start + end) / 2
+        if end - start > ROOM and longest[limit] == (start, end):
+            words.append(Words(f"limit {number(limit)} ms", round(start + 0.3, 2), above))
+        elif end - start <= ROOM and (len(runs) <= FEW or longest[limit] == (start, end)):
+            side = "start" if middle < EDGE else "end" if middle > 100 - EDGE else "middle"
+            words.append(Words(f"{number(limit)} ms", round(middle, 2), above, side))
+    return words
 
 
 def _labels(verdict: npt.NDArray[np.int8], x: Numbers, y: Numbers, names: Texts) -> list[Words]:

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
 
 from rcdcheck.records import Audit, column_letters
 
+_UNIT = re.compile(r"(?<=\d) (?=m[sA]\b)")
 _HIDDEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff]")
 
 
@@ -50,3 +55,33 @@ def address(audit: Audit, sheet: int, row: int, column: int, *, with_file: bool 
 def counted(n: int, one: str, many: str = "") -> str:
     """`1 device`, `12,345 devices`."""
     return f"{n:,} {one if n == 1 else many or one + 's'}"
+
+
+def cell_or_rows(finding: Any) -> str:
+    """`F12`, `F5–F30`, `column F`, `row 7`, or empty."""
+    last = np.iinfo(np.int32).max
+    row, last_row = (int(n) if n < last else 0 for n in (finding.row, getattr(finding, "last_row", 0)))
+    letters = column_letters(int(finding.column)) if finding.column >= 0 else ""
+    if last_row > row:
+        return f"{letters}{row}–{letters}{last_row}" if letters else f"rows {row}–{last_row}"
+    if row:
+        return f"{letters}{row}" if letters else f"row {row}"
+    return f"column {letters}" if letters else ""
+
+
+def joined(names: Sequence[str]) -> str:
+    """`1`, `1 and 2`, `1, 2 and 4`."""
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""
+
+
+def wrapped(text: str, columns: int, indent: str) -> Iterator[str]:
+    """Lines of at most so many columns; later ones begin with `indent`. No word is broken, no number from its unit."""
+    line = text[: len(text) - len(text.lstrip())]
+    for word in filter(None, _UNIT.sub("\u00a0", text).split(" ")):
+        joined_up = f"{line} {word}" if line.strip() else line + word
+        if width(joined_up) > columns and line.strip():
+            yield line.replace("\u00a0", " ")
+            line = indent + word
+        else:
+            line = joined_up
+    yield line.replace("\u00a0", " ")

@@ -180,7 +180,7 @@ def _saved_before(material: Material) -> list[Answer]:
             len(tests),
             statistic=len(tests),
             sentence=f"the file was last saved on {pd.Timestamp(saved[s]):%Y-%m-%d}, before "
-            f"{len(tests)} tests that it reports (the last on {pd.Timestamp(at[tests].max()):%Y-%m-%d})",
+            f"{_tests(len(tests))} that it reports (the last on {pd.Timestamp(at[tests].max()):%Y-%m-%d})",
             direct="moderately strong",
             doubt="saved-before-tested",
             note="saved-before-tested",
@@ -189,3 +189,7 @@ def _saved_before(material: Material) -> list[Answer]:
         for s in np.unique(sheet[late])
         for tests in [late[sheet[late] == s]]
     ]
+
+
+def _tests(n: int) -> str:
+    return "1 test" if n == 1 else f"{n} tests"

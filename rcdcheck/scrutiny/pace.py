@@ -172,7 +172,7 @@ def _places(material: Material, row: Timed, jump: Mask, doubt: str) -> list[Answ
         at = np.flatnonzero(jump & (row.instrument[1:] == instrument))
         if len(at) >= settings(QUESTION)["elsewhere_times"]:
             tests = row.test[np.unique(np.concatenate([at, at + 1]))]
-            says = f"{who} stands at two sites within a minute, {len(at)} times"
+            says = f"{who} stands at two sites within a minute, {len(at)} time{'s' * (len(at) != 1)}"
             direct = "moderately strong" if doubt else "note"
             answers.append(
                 _answer(

@@ -10,12 +10,12 @@ from typing import Any
 import openpyxl
 import pytest
 from excel_books import DAY, opened
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from rcdcheck import data, pipeline, rules
-from rcdcheck.records import Flag, Options, Outcome, slot_named
-from rcdcheck.reports.entry import HEAD, entry_workbook, example, heading, needed
+from rcdcheck.records import Flag, Options, Outcome, column_letters, slot_named
+from rcdcheck.reports.entry import HEAD, entry_workbook, example, heading, needed, ordered, shown
 
 FIELDS = data.document("test-sheet.json")["fields"]
 BY_NAME = {field["name"]: field for field in FIELDS}
@@ -35,8 +35,10 @@ def typed(field: dict[str, Any], name: str) -> object:
 def filled(name: str, path: Path, rows: list[dict[str, object]]) -> Path:
     """An entry workbook with rows typed below the headings."""
     book = opened(b"".join(entry_workbook(rules.load(name))))
+    for folded in book["Tests"].column_dimensions.values():
+        folded.hidden = False  # as who types into them does
     for number, row in enumerate(rows, HEAD + 1):
-        for column, field in enumerate(FIELDS, 1):
+        for column, field in enumerate(ordered(rules.load(name)), 1):
             book["Tests"].cell(number, column, row.get(field["name"]))
     book.save(path)
     return path
@@ -47,13 +49,14 @@ def test_every_column_is_understood_and_the_filled_example_raises_no_question(na
     path = filled(name, tmp_path / "day.xlsx", [{field["name"]: typed(field, name) for field in FIELDS}])
     audit = pipeline.run([str(path)], Options(as_of=DAY, rules=name))
     assert audit.tables.inputs[0].status == "audited", audit.tables.inputs[0].reason
-    assert audit.tables.columns["meaning"].tolist() == [field["name"] for field in FIELDS]
+    fields = ordered(rules.load(name))
+    assert audit.tables.columns["meaning"].tolist() == [field["name"] for field in fields]
     assert audit.tables.columns["unit"].tolist() == [
         field.get("unit", "") if slot_named(field["name"]) or field["name"] == "rated_residual_current" else ""
-        for field in FIELDS
+        for field in fields
     ]
     assert len(audit.tables.tests) == 1
-    asked = set(audit.findings["code"]) - {"credibility-partly-untested", "sheet-passed-over", "not-in-rules"}
+    asked = set(audit.findings["code"]) - {"credibility-partly-untested", "not-in-rules"}
     assert not asked, audit.findings[["code", "message"]].to_dict("records")
     assert audit.devices["outcome"].tolist() == [Outcome.PASS]
 
@@ -72,11 +75,12 @@ def test_needs_of_the_rule_set_decide_which_readings_are_needed() -> None:
 
 
 @pytest.mark.parametrize("name", SETS)
-def test_headings_carry_units_and_stars_in_the_order_of_the_schema(name: str) -> None:
+def test_headings_carry_units_and_stars(name: str) -> None:
     ws = opened(b"".join(entry_workbook(rules.load(name))))["Tests"]
     head = [cell.value for cell in ws[HEAD]]
-    assert head == [heading(field, rules.load(name)) for field in FIELDS]
-    assert all(f"({field['unit']})" in text for field, text in zip(FIELDS, head, strict=True) if "unit" in field)
+    fields = ordered(rules.load(name))
+    assert head == [heading(field, rules.load(name)) for field in fields]
+    assert all(f"({field['unit']})" in text for field, text in zip(fields, head, strict=True) if "unit" in field)
     assert ws.freeze_panes == f"B{HEAD + 1}"
 
 
@@ -86,7 +90,7 @@ def test_every_column_has_a_check_with_words_and_choices_come_as_lists() -> None
         str(check.sqref).split(":")[0].rstrip("0123456789"): check for check in ws.data_validations.dataValidation
     }
     assert len(checks) == len(FIELDS)
-    for cell, field in zip(ws[HEAD], FIELDS, strict=True):
+    for cell, field in zip(ws[HEAD], ordered(rules.load("anz-in-service")), strict=True):
         check = checks[cell.column_letter]
         assert check.showInputMessage
         assert field["description"][:40] in check.prompt
@@ -95,10 +99,33 @@ def test_every_column_has_a_check_with_words_and_choices_come_as_lists() -> None
         if "enum" in field.get("constraints", {}):
             assert check.type == "list"
             assert check.formula1 == f'"{",".join(field["constraints"]["enum"])}"'
-    environment = checks["I"]
+    names = [field["name"] for field in ordered(rules.load("anz-in-service"))]
+    environment = checks[column_letters(names.index("environment"))]
     assert {interval.environment for interval in rules.load("anz-in-service").intervals} == set(
         environment.formula1.strip('"').split(",")
     )
+
+
+def test_a_contractors_ten_columns_stand_first_and_the_rest_is_folded_and_prints_on_one_page() -> None:
+    rule_set = rules.load("anz-in-service")
+    names = [field["name"] for field in ordered(rule_set)]
+    assert names[:10] == ["device", "location", "rated_residual_current", "visual", "push_button", "trip_time_1x_0",
+                          "trip_time_1x_180", "tested_at", "technician", "remark"]  # fmt: skip
+    assert sorted(names) == sorted(BY_NAME)
+    ws = opened(b"".join(entry_workbook(rule_set)))["Tests"]
+    folded = [ws.column_dimensions[column_letters(n)].hidden for n in range(len(names))]
+    assert folded == [n >= shown(rule_set) for n in range(len(names))]
+    assert not any(needed(BY_NAME[name], rule_set) for name in names[shown(rule_set) :])
+    assert (ws.page_setup.fitToWidth, ws.print_options.gridLines) == (1, True)
+
+
+def test_the_rated_cell_takes_only_ratings() -> None:
+    """IEC 60755: preferred values of the rated residual operating current; the rule set holds those it covers."""
+    rule_set = rules.load("anz-in-service")
+    ws = opened(b"".join(entry_workbook(rule_set)))["Tests"]
+    check = next(c for c in ws.data_validations.dataValidation if str(c.sqref).startswith("C6"))
+    assert (check.type, check.errorStyle) == ("list", "stop")
+    assert {"10", "30", "100", "300"} <= set(check.formula1.strip('"').split(","))
 
 
 def test_the_notes_hold_a_filled_example_and_cautions() -> None:
@@ -118,7 +145,12 @@ IDENTIFIERS = st.from_regex(r"0{0,2}[1-9A-Z][A-Z0-9]{0,3}-[0-9]{1,3}", fullmatch
 TIMES = st.integers(80, 2999).map(lambda n: n / 10)
 
 
-@settings(max_examples=5, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=5,
+    deadline=None,
+    phases=[Phase.explicit, Phase.generate],
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(st.lists(st.tuples(IDENTIFIERS, TIMES, TIMES, st.booleans()), min_size=1, max_size=6, unique_by=lambda r: r[0]))
 def test_what_is_typed_is_what_is_read(tmp_path: Path, tests: list[tuple[str, float, float, bool]]) -> None:
     rows: list[dict[str, object]] = [
@@ -139,7 +171,7 @@ def test_what_is_typed_is_what_is_read(tmp_path: Path, tests: list[tuple[str, fl
 def test_begun_rows_stand_below_the_headings(tmp_path: Path) -> None:
     begun = [{"device": "007", "site": "=Rink", "tested_at": dt.datetime(2026, 11, 20)}]
     ws = opened(b"".join(entry_workbook(rules.load("anz-in-service"), begun)))["Tests"]
-    row = {field["name"]: cell for field, cell in zip(FIELDS, ws[HEAD + 1], strict=True)}
+    row = {field["name"]: cell for field, cell in zip(ordered(rules.load("anz-in-service")), ws[HEAD + 1], strict=True)}
     assert (row["device"].value, row["device"].data_type) == ("007", "s")
     assert (row["site"].value, row["site"].data_type) == ("=Rink", "s")
     assert row["tested_at"].value == dt.datetime(2026, 11, 20)
@@ -160,5 +192,5 @@ def test_the_command_writes_once_and_never_over_what_was_typed(run_rcdcheck: Any
 def test_libreoffice_opens_it_with_its_checks(saved_again: dict[str, bytes]) -> None:
     ws = opened(saved_again["entry"])["Tests"]
     head = [cell.value for cell in ws[HEAD]][: len(FIELDS)]
-    assert head == [heading(field, rules.load("anz-in-service")) for field in FIELDS]
+    assert head == [heading(field, rules.load("anz-in-service")) for field in ordered(rules.load("anz-in-service"))]
     assert {check.type for check in ws.data_validations.dataValidation} == {"list", "custom", "date", "textLength"}

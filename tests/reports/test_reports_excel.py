@@ -19,7 +19,7 @@ from excel_books import HEADING, SAMPLES, audit_of, book_of, opened, parts_of, r
 from python_calamine import CalamineWorkbook
 
 from rcdcheck.records import Outcome
-from rcdcheck.reports import excel_lists, excel_readings, json_document
+from rcdcheck.reports import excel_devices, excel_readings, json_document
 from rcdcheck.reports.excel import workbook
 from rcdcheck.reports.excel_charts import sites
 from rcdcheck.reports.excel_style import LONGEST
@@ -97,9 +97,11 @@ def test_equal_audits_give_equal_bytes_whatever_the_process() -> None:
     assert ran.stdout.decode().strip() == hashlib.sha256(book_of("honest-day.csv")).hexdigest()
 
 
-def test_document_properties_name_the_program_and_the_day_of_the_audit() -> None:
+def test_document_properties_name_client_author_and_the_day_of_the_audit() -> None:
     about = opened(book_of("honest-day.csv")).properties
-    assert (about.creator, about.keywords, about.title) == ("rcdcheck", "rcdcheck-report", "Winter market")
+    assert (about.creator, about.keywords, about.title) == (
+        "Frost Electrical", "rcdcheck-report", "Winter Market Committee: Winter market",
+    )  # fmt: skip
     assert about.modified.date() == dt.date(2026, 11, 25)
 
 
@@ -201,7 +203,7 @@ def test_past_twenty_thousand_devices_readings_are_those_of_the_json_document(tm
     assert [row[-1] for row in listed] == [reading["cell"] for reading in json_document.document(audit)["readings"]]
     assert 0 < len(listed) < len(audit.verdicts)
     assert f"{len(audit.verdicts) - len(listed):,} plain passes are left out" in sheet.sentence
-    assert len(list(excel_lists.devices(audit).blocks[0].rows)) == len(audit.devices)
+    assert len(list(excel_devices.devices(audit).blocks[0].rows)) == len(audit.devices)
 
 
 def test_numbers_carry_their_unit_and_are_not_rounded() -> None:
@@ -235,7 +237,7 @@ def test_only_so_many_links_as_a_sheet_can_hold() -> None:
 def test_charts_have_their_numbers_beside_them_and_words_for_who_cannot_see_them() -> None:
     data = book_of("honest-day.csv")
     assert len(re.findall(rb'descr="[^"]{40,}"', parts_of(data)["xl/drawings/drawing1.xml"])) == 2
-    ws = opened(data)["Summary"]
+    ws = opened(data)["Pictures"]
     values = {row[0].value: [cell.value for cell in row[1:6]] for row in ws.iter_rows()}
     devices = sample("honest-day.csv").devices
     for site in ("North row", "Rink side", "Kitchens"):

@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from excel_books import sample
+from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import page_of
 
 from rcdcheck.records import Outcome
+from rcdcheck.reports import html
 
 AXE = Path(__file__).parents[2] / ".cache" / "axe" / "node_modules" / "axe-core" / "axe.min.js"
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -139,10 +140,52 @@ def test_paper_keeps_heads_pictures_and_folded_parts(opened: Opens, tmp_path: Pa
     (tmp_path / "page.pdf").write_bytes(base64.b64decode(printed["data"]))
     run = subprocess.run(["pdftotext", "-layout", tmp_path / "page.pdf", "-"], capture_output=True, check=True)
     pages = run.stdout.decode().split("\f")
-    heads = [page for page in pages if re.search(r"Device +Place +Outcome +Tested", page)]
-    rows = [page for page in pages if re.search(r"^WM-0\d\d +(North row|Rink side|Kitchens) ", page, re.MULTILINE)]
+    heads = [page for page in pages if re.search(r"Device +Place +Outcome +Next +Tested", page)]
+    rows = [page for page in pages if re.search(r"^(?:WM|F)-\w+ +(North row|Rink side|Kitchens) ", page, re.MULTILINE)]
     assert len(rows) >= 3 and rows == heads
     text = "\n".join(pages)
-    for words in ("Trip times against their limits", "Last digits against chance", "answers to", "1 / "):
+    for words in ("Trip times against their limits", "Last digits against chance", "answers to"):
         assert words in text
+    assert re.search(r"\b1 ?/ ?\d", pages[0])
     assert " shown" not in text  # what only a screen can use stays off paper
+
+
+@pytest.mark.parametrize(("name", "devices", "most"), [("five", "", 4), ("doubtful-month", "attention", 25)])
+def test_a_day_prints_on_four_pages_and_a_month_on_twenty_five(
+    browser: Any, tmp_path: Path, name: str, devices: str, most: int
+) -> None:
+    lines = (SAMPLES / "honest-day.csv").read_text(encoding="utf-8").splitlines()
+    five = tmp_path / "five.csv"
+    five.write_text("\n".join([lines[0], *(lines[n] for n in (9, 23, 44, 36, 64))]), encoding="utf-8")
+    audit = audit_of(str(five if name == "five" else SAMPLES / name))
+    page = tmp_path / "page.html"
+    page.write_bytes(b"".join(html.page(audit, HEADING, devices=devices)))
+    browser.get(page.as_uri())
+    printed = browser.execute_cdp_cmd("Page.printToPDF", {"printBackground": True, "preferCSSPageSize": True})
+    (tmp_path / "page.pdf").write_bytes(base64.b64decode(printed["data"]))
+    run = subprocess.run(["pdftotext", "-layout", tmp_path / "page.pdf", "-"], capture_output=True, check=True)
+    pages = run.stdout.decode().split("\f")[:-1]
+    assert len(pages) <= most
+    assert all("Winter Market Committee" in page.splitlines()[0] for page in pages), "the running head"
+
+
+def test_rows_of_devices_are_one_line_high_at_1280_and_a_phone_shows_the_next_step(
+    browser: Any, tmp_path: Path
+) -> None:
+    page = tmp_path / "page.html"
+    page.write_text(page_of("honest-day.csv"), encoding="utf-8")
+    heights = "return Array.from(document.querySelectorAll('.devices tbody tr:not(.below)')).map(r => r.offsetHeight)"
+    for width, mobile in ((1280, False), (390, True)):
+        size = {"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": mobile}
+        browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+        browser.get(page.as_uri())
+        if not mobile:
+            assert max(browser.execute_script(heights)) < 40
+            wide = "const t = document.querySelector('.devices').parentElement; return t.scrollWidth - t.clientWidth"
+            assert browser.execute_script(wide) <= 0
+        else:
+            assert browser.execute_script("return document.documentElement.scrollWidth") <= width
+            ends = "const cells = Array.from(document.querySelectorAll('.devices .next'));"
+            ends += "return cells.map(c => c.getBoundingClientRect().right)"
+            assert 0 < max(browser.execute_script(ends)) <= width
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})

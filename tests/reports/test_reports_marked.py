@@ -33,10 +33,10 @@ def copy_of(audit: Audit, number: int = 0) -> bytes:
 
 
 def looks(cell: Any, *, filled: bool) -> tuple[object, ...]:
-    """Everything that openpyxl knows of a cell but its comment, and its fill where it is marked."""
+    """Everything that openpyxl knows of a cell but its comment, and its fill and edge where it is marked."""
     return (
-        cell.value, cell.data_type, cell.number_format, repr(cell.font), repr(cell.border), repr(cell.alignment),
-        repr(cell.protection), None if filled else repr(cell.fill),
+        cell.value, cell.data_type, cell.number_format, repr(cell.font), repr(cell.alignment),
+        repr(cell.protection), None if filled else (repr(cell.fill), repr(cell.border)),
     )  # fmt: skip
 
 
@@ -72,7 +72,9 @@ def test_the_persons_workbook_is_kept_and_every_finding_stands_at_its_cell() -> 
             assert new[place].fill.fgColor.rgb == FILLS[gravest.severity]
     for f in audit.findings[(audit.findings["row"] > 0) & (audit.findings["column"] >= 0)].itertuples():
         new = after[audit.tables.sheets["sheet"][f.sheet]]
-        place = next(iter(placed(new, {(f.row, f.column): Mark(f.severity)})))
+        heads = audit.tables.columns[audit.tables.columns["sheet"] == f.sheet].set_index("column")["row"]
+        row = heads.get(f.column, f.row) if f.last_row > f.row and not f.evidence else f.row
+        place = next(iter(placed(new, {(row, f.column): Mark(f.severity)})))
         assert f.message in new[place].comment.text
         assert f.severity.upper() in new[place].comment.text
 

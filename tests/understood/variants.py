@@ -136,5 +136,5 @@ def outcomes(document: scoring.Document) -> dict[str, str]:
 def lines_to_mend(path: Path) -> int:
     """How many lines the terminal has on what is to be mended in the sheet."""
     audit = pipeline.run([str(path)], Options(as_of=dt.date.fromisoformat(scoring.AS_OF)))
-    title = re.search(r"^MEND IN THE SHEET \(([\d,]+)\)", summary(audit, []), re.MULTILINE)
+    title = re.search(r"^MEND AT THE DESK \(([\d,]+) cause", summary(audit, []), re.MULTILINE)
     return int(title[1].replace(",", "")) if title else 0

@@ -12,8 +12,10 @@ from collections import Counter
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path
 
+from rcdcheck import progress
 from rcdcheck.errors import InputError
 from rcdcheck.findings import Findings
 from rcdcheck.intake.opened.delimited import read_text
@@ -51,7 +53,10 @@ def open_inputs(
     names = _names(found)
     given = _standard_input() if None in found else b""
     with ThreadPoolExecutor(max_workers=jobs) as pool:
-        opened = list(pool.map(lambda path, name: _open(path, name, given, encoding, delimiter), found, names))
+        opened: list[Opened] = []
+        for one in pool.map(lambda path, name: _open(path, name, given, encoding, delimiter), found, names):
+            opened.append(one)
+            progress.say("opening files", len(opened), len(found))
     return _once(opened, {_real(Path(text)) for text in paths}, findings)
 
 
@@ -121,6 +126,16 @@ def _names(found: Sequence[Path | None]) -> list[str]:
             depth[i] += 1
 
 
+def _near(path: Path) -> str:
+    """A file of the same folder that is called nearly so, for whoever mistyped it."""
+    try:
+        inside = [p.name for p in path.parent.iterdir()]
+    except OSError:
+        return ""
+    found = get_close_matches(path.name, inside, n=1)
+    return f" Did you mean “{found[0]}”?" if found else ""
+
+
 def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: str) -> Opened:
     content = given if path is None else b""
     grids: tuple[Grid, ...] = ()
@@ -155,7 +170,7 @@ def _content(path: Path) -> bytes:
             raise InputError("it is neither a file nor a folder. Save the readings as a file.")
         return path.read_bytes()
     except FileNotFoundError:
-        raise InputError("there is no such file. Check the name and the folder.") from None
+        raise InputError(f"there is no such file.{_near(path)} Check the name and the folder.") from None
     except ValueError:
         raise InputError("its name holds characters that no file name can hold.") from None
     except OSError as error:

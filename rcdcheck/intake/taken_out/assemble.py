@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck import data, progress
 from rcdcheck.findings import Findings
 from rcdcheck.intake.opened.files import Opened
 from rcdcheck.intake.opened.grids import Grid
@@ -93,6 +94,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
 
 
 def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
+    progress.say("understanding sheets of file", number + 1)
     if opened.input.status != "audited":
         return opened.input
     reasons = [_take_in_sheet(assembly, number, grid, opened.input.name) for grid in opened.grids]
@@ -114,10 +116,16 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
     """Read one sheet; the answer is empty, or why it holds no table of tests."""
     sheet = len(assembly.sheets)
     sense = understand(grid, assembly.options, assembly.world.get(sheet))
+    if _own_notes(grid):
+        sense = _no_table(sense, grid)
     assembly.sheets.append(_account(number, sense))
     assembly.headings += [(grid.sheet, column_letters(c), "") for c in range(len(grid.columns))]
     if sense.reason:
-        assembly.passed_over.append(_passed_over(sheet, sense, "sheet without a table of tests"))
+        lost = _passed_over(sheet, sense, "sheet without a table of tests")
+        if _own_notes(grid):  # nobody asks about them, and their examples are no readings
+            assembly.passed_over.append(lost.assign(holds_reading=False))
+            return sense.reason
+        assembly.passed_over.append(lost)
         reason = sense.reason
         assembly.findings.add("sheet-passed-over", sheet=sheet, sheet_name=grid.sheet or name, reason=reason)
         return reason
@@ -244,6 +252,20 @@ def _account(number: int, sense: Understood) -> dict[str, Any]:
         "passed_over": int((kinds >= RowKind.SECTION).sum()),
         "reason": sense.reason,
     }
+
+
+def _no_table(sense: Understood, grid: Grid) -> Understood:
+    """The sheet as one of notes, whatever sense its cells would make as a table."""
+    full = np.array([any(cell != "" for cell in grid.row(at)) for at in range(len(grid.numbers))], dtype=bool)
+    kinds = np.where(full, RowKind.NOTE, RowKind.BLANK).astype(np.int8)
+    reason = "it holds the notes of the workbook to type into"
+    return replace(sense, grid=grid, full=full, tables=(), rows=(), facts=(), kinds=kinds, reason=reason)
+
+
+def _own_notes(grid: Grid) -> bool:
+    """Whether a sheet is the notes of the workbook to type into, whose examples are no readings."""
+    begin = str(data.document("test-sheet.json")["notes"])
+    return any(str(grid.cell(at, 0)).startswith(begin) for at in range(min(3, len(grid.numbers))))
 
 
 def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
