@@ -35,6 +35,8 @@ _NO_INITIALS = ("fail", "no_trip", "no_trip_abbreviations", "over_range", "not_m
 @functools.lru_cache(maxsize=100_000)
 def verdict(text: str) -> str:
     """PASS, FAIL, BOTH where parts of the text contradict each other, NOTHING where it is not understood."""
+    if sum(c.isdigit() for c in text) > 1 and not any(c.isalpha() for c in text):  # "1-1" names something
+        return NOTHING
     told = _listed(plain(text))
     if told or len(text) > LONGEST or "?" in text or says("not_measured", text) or says("undecided", text):
         return told

@@ -72,7 +72,8 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     told = [with_cells(c, cells, rated, as_of) for c in from_heading(column.heading, column.groups)]
     place = next((c for c in told if c.meaning.field in STANDS_FOR and c.heading >= 3.0), None)
     if place is not None and device_by_cells(cells):  # a socket or place that no device is named for names it
-        as_device = replace(place, meaning=Meaning("device"), heading=place.heading - 3.0, cells=0.0)
+        told_apart = (BY_CELLS, *place.why)
+        as_device = Candidate(Meaning("device"), place.heading - 3.0, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
     strong = {c.meaning.field for c in told if c.heading > 3.5}
     if (any(c.isalnum() for c in column.heading) or not column.shown) and strong <= set(LONG):

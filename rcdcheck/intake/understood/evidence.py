@@ -85,7 +85,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         if one.key not in best or one.heading > best[one.key].heading:
             best[one.key] = one
     kept = (c for c in best.values() if c.heading >= told["weak"])
-    return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field)))
+    return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field == "model", c.meaning.field)))
 
 
 def _is_reading(heading: str) -> bool:
