@@ -118,7 +118,7 @@ def _is_loud(
     cell: object, kind: Kind, field: str, headed: bool, checks: float, sparse: bool, rare: Callable[[Kind], bool]
 ) -> bool:
     if field in WORDED:
-        if kind & Kind.FAULT or _number(cell):
+        if field == "remedy" or kind & Kind.FAULT or _number(cell):
             return bool(kind & (Kind.NO_TRIP | Kind.BOUND))
         return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or _says_failed(cell)
     if kind & Kind.FAULT or _says_failed(cell) or (field in DATED and _out_of_place(cell, kind)):
