@@ -53,7 +53,8 @@ class Question:
 
 def questions(tables: Tables) -> list[Question]:
     """Columns of which a second understanding is possible, those of one heading together."""
-    close = tables.columns[(tables.columns["margin"] < weights()["decide"]["worlds"]) & (tables.columns["other"] != "")]
+    told = tables.columns[tables.columns["samples"] != ""]  # a blank column says nothing, whatever it means
+    close = told[(told["margin"] < weights()["decide"]["worlds"]) & (told["other"] != "")]
     out = []
     for (heading, meaning, other), group in close.groupby(["heading", "meaning", "other"], sort=False):
         if any({meaning, other} <= alike for alike in ALIKE) or not meaning:

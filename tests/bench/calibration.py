@@ -63,7 +63,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
         (data.schemas() / "calibration.json").write_text(text, encoding="utf-8")
 
 
-NOT_OF_CHANCE = frozenset({"plausibility", "pace", "file_traces", "failure_rate"})  # questions that nothing here asks
+# questions that nothing here asks
+NOT_OF_CHANCE = frozenset({"plausibility", "pace", "file_traces", "failure_rate", "used_again"})
 
 
 def sources() -> list[Path]:

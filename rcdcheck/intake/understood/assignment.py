@@ -155,8 +155,6 @@ def _next_best(
 ) -> tuple[Candidate | None, float]:
     """The best candidate that means something else, and how far the whole assignment falls behind with it."""
     found: tuple[Candidate | None, float] = (None, 99.0)
-    if best[i].blank:  # whatever it means, it says nothing
-        return found
     for other in options[i]:
         if other.key == best[i].key or best[i].weight - other.weight > 8.0:
             continue
@@ -207,7 +205,7 @@ def _long(chosen: Sequence[Candidate]) -> float:
     fields = [c.meaning.field for c in chosen]
     rows, readings = {"quantity", "phase", "multiple"} & set(fields), sum(f in ("reading", "pair") for f in fields)
     if "value" in fields:
-        return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 0))
+        return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 1))
     lonely = (
         sum(f in ("quantity", "unit") for f in fields) + (0 if readings else len(rows)) + ("test_current" in fields)
     )
