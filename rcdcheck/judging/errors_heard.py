@@ -21,8 +21,9 @@ ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "va
 def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     """Reasons for the errors that intake has raised and no other reason tells."""
     found = court.findings.frame()
-    found = found[(found["severity"] == "error") & (found["sheet"] >= 0) & (found["code"] != "cells-say-failed")]
-    found = found[~found["code"].isin(court.tables.unsettled["code"].unique())]
+    found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
+    carried = {"cells-say-failed", *court.tables.unsettled["code"]}  # each of their cells is told of its own device
+    found = found[~found["code"].isin(carried)]
     counted = found["row"] == np.iinfo(np.int32).max
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")

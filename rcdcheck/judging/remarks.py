@@ -15,7 +15,7 @@ from rcdcheck.records import Mask, State, Tables, Texts
 
 @dataclass(frozen=True)
 class Remarks:
-    """One entry for each test: what its remark and remedy say, and the remark itself."""
+    """One entry for each test: what its remark and remedy say, and both as typed."""
 
     fault: Mask  # a fault, or a plan to mend one, that no remedy beside it mends
     remedy: Mask  # a repair or replacement that is done
@@ -48,7 +48,7 @@ def read_remarks(tables: Tables, findings: Findings) -> Remarks:
 
     fault = mask(lambda one: one.open_fault)
     again = np.array([bool(cells.repeat_words(text)) for text in remark], dtype=bool)[back]
-    words = remark[back]
+    words = both[back]
     _list_strange(tables, mask(lambda one: one.unknown), both[back], findings)
     for test, note in _beside_readings(tables).items():
         fault[test] |= bool(cells.said(note).open_fault)

@@ -13,16 +13,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from rcdcheck.intake.opened.grids import Coded, Grid
-from rcdcheck.intake.understood.evidence import CHECKS, QUIET
+from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, QUIET
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.rows import RowKind, Rows
-from rcdcheck.intake.understood.spoken import says_failed
+from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.tables import Table
 from rcdcheck.records import as_typed
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip
+NAMING = (*IDENTITY, "outlet")  # a single letter in them is a name
 MEASURED = ("reading", "pair", "value")
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
@@ -118,9 +119,12 @@ def _is_loud(
     cell: object, kind: Kind, field: str, headed: bool, checks: float, sparse: bool, rare: Callable[[Kind], bool]
 ) -> bool:
     if field in WORDED:
-        if field == "remedy" or kind & Kind.FAULT or _number(cell):
+        if kind & Kind.FAULT or _number(cell):
             return bool(kind & (Kind.NO_TRIP | Kind.BOUND))
-        return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or _says_failed(cell)
+        said = _says_failed if field == "remark" else _nearly_failed  # plans in a remedy are heard where it is read
+        return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or said(cell)
+    if field in NAMING and kind & Kind.LETTER:  # outlet F, device N
+        return False
     if kind & Kind.FAULT or _says_failed(cell) or (field in DATED and _out_of_place(cell, kind)):
         return True
     if kind & Kind.FAIL and not kind & Kind.LETTER and not kind & Kind.TICK and len(as_typed(cell)) > 2:
@@ -136,6 +140,10 @@ def _is_loud(
 
 def _says_failed(cell: object) -> bool:
     return isinstance(cell, str) and says_failed(cell)
+
+
+def _nearly_failed(cell: object) -> bool:
+    return isinstance(cell, str) and nearly_failed(cell)
 
 
 def _out_of_place(cell: object, kind: Kind) -> bool:

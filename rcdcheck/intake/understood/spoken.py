@@ -21,10 +21,11 @@ SHORTEST = 6  # letters of a fail word that a slip may have changed: "Falls" is 
 @functools.lru_cache(maxsize=50_000)
 def says_failed(text: str) -> bool:
     """Whether the text, wherever it stands, says that something failed; a bare "no" does not."""
-    return bool(remarks.loud(text)) or _nearly(text)
+    return bool(remarks.loud(text)) or nearly_failed(text)
 
 
-def _nearly(text: str) -> bool:
+def nearly_failed(text: str) -> bool:
+    """Whether a short text is a mark of failure cut short or mistyped: "no trp", "keine Ausl."."""
     typed = plain(text).split()
     if not typed or len(typed) > LONGEST or any(not word.isalpha() for word in typed):
         return False
