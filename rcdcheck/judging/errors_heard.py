@@ -22,8 +22,7 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     """Reasons for the errors that intake has raised and no other reason tells."""
     found = court.findings.frame()
     found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
-    carried = {"cells-say-failed", *court.tables.unsettled["code"]}  # each of their cells is told of its own device
-    found = found[~found["code"].isin(carried)]
+    found = found[~found["code"].isin(court.tables.unsettled["code"].unique())]
     counted = found["row"] == np.iinfo(np.int32).max
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")

@@ -15,6 +15,7 @@ from rcdcheck.intake.understood.torn import torn_rows
 from rcdcheck.records import UNSETTLED, empty
 
 EACH = 3  # cells of one column that are pointed at one by one
+TOGETHER = "cells-say-failed"  # the finding of a column with more
 
 
 def heard(context: Context, block: Block, start: int) -> pd.DataFrame:
@@ -38,7 +39,7 @@ def _told(context: Context, number: int, group: Sequence[Loud], test_at: dict[in
     together = number >= 0 and len(group) > EACH
     if together:
         first, last = group[0], group[-1]
-        context.findings.add("cells-say-failed", sheet=context.sheet, row=first.row, last_row=last.row,
+        context.findings.add(TOGETHER, sheet=context.sheet, row=first.row, last_row=last.row,
                              column=first.column, heading=_heading(context, first), cells=len(group),
                              example=first.text[:80])  # fmt: skip
     return [row for loud in group for row in _rows(context, loud, test_at, said=together)]
@@ -51,7 +52,8 @@ def _rows(context: Context, loud: Loud, test_at: dict[int, int], *, said: bool) 
     if not said:
         context.findings.add(loud.code, sheet=context.sheet, row=loud.row, column=loud.column, test=tests[0],
                              typed=loud.text, message=message)  # fmt: skip
-    told = {"code": loud.code, "message": message, "sheet": context.sheet, "row": loud.row, "column": loud.column}
+    code = TOGETHER if said else loud.code  # that of the finding that tells of it
+    told = {"code": code, "message": message, "sheet": context.sheet, "row": loud.row, "column": loud.column}
     return [{"test": np.int32(test), **told} for test in tests]
 
 
