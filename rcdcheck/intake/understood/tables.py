@@ -31,7 +31,7 @@ from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import profile
 from rcdcheck.intake.understood.word_rows import is_datum, runs_of, wordy_rows
-from rcdcheck.records import Mask, as_typed, column_letters
+from rcdcheck.records import NO_HEADING, Mask, as_typed, column_letters
 
 DEEPEST = 4  # rows of one heading
 SAMPLED = 3_000  # rows of a body that tell what its columns mean
@@ -207,7 +207,7 @@ class _Finder:
             own = [i for i, line in enumerate(texts) if line[c]]
             if not own:
                 named = f"={column_letters(c)}" in self.stated
-                if named or (any(g[c] for g in groups) and self._continues(c, rows[-1])):
+                if named or self._continues(c, rows[-1]):
                     out.append(self._headed(c, rows[-1], "", tuple(g[c] for g in groups if g[c])))
                 continue
             low = own[-1]
@@ -285,8 +285,8 @@ def _column(a: Assigned) -> Column:
     own = {c.key for c in from_heading(a.column.heading)[:1]}
     shown = a.column.heading if a.chosen.key in own or not a.column.groups else a.column.shown
     stated = a.column.stated is not None
-    return Column(a.column.number, a.column.row, shown, a.chosen.meaning, stated, a.other, a.margin, a.chosen.why,
-                  a.column.outlet)  # fmt: skip
+    return Column(a.column.number, a.column.row, shown or NO_HEADING, a.chosen.meaning, stated, a.other, a.margin,
+                  a.chosen.why, a.column.outlet)  # fmt: skip
 
 
 def _repeats(drawn: _Drawn, earlier: _Drawn) -> bool:
