@@ -76,9 +76,8 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
         told_apart = (BY_CELLS, *place.why)
         as_device = Candidate(Meaning("device"), place.heading - 3.0, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
-    strong = {c.meaning.field for c in told if c.heading > 3.5}
-    if (any(c.isalnum() for c in column.heading) or not column.shown) and strong <= set(LONG):
-        known = bool(strong) or bool(readings_of(column.heading))
+    known = any(c.heading > 3.5 for c in told) or bool(readings_of(column.heading))
+    if any(c.isalnum() for c in column.heading) or not column.shown:
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
         told += [c for c in alone if not known or c.meaning.field == "quantity"]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]

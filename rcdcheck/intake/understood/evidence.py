@@ -122,10 +122,15 @@ def _asks_rating(heading: str) -> list[Candidate]:
     """ "Trip current rating", "nominal mA": a word for what is rated, beside nothing that says at which multiple."""
     parts = parts_of(heading)
     rated = any(word in known("rating") for word in plain(heading).split(" "))
-    if not rated or parts.of("multiple") or parts.of("phase") or parts.of("unit") in (["ms"], ["s"], ["A"]):
+    tested = parts.of("phase") or set(parts.of("multiple")) - {"1"} or parts.of("unit") in (["ms"], ["s"], ["A"])
+    if not rated or tested:  # "rated" alone is a multiple too
         return []
     return [
-        Candidate(Meaning("rated_residual_current", unit=_unit(heading)), 2.5, why=("its heading asks for a rating",))
+        Candidate(
+            Meaning("rated_residual_current", unit=_unit(heading)),
+            4.5 if parts.of("rated") or parts.of("quantity") else 2.5,
+            why=("its heading asks for a rating",),
+        )
     ]
 
 
@@ -245,7 +250,7 @@ def _outlet(cells: Profile) -> list[tuple[float, str]]:
 
 def _people(cells: Profile) -> list[tuple[float, str]]:
     s = weights()["shape"]
-    if cells.share(Kind.PASS | Kind.FAIL | Kind.QUANTITY) > 0.5:
+    if cells.share(Kind.PASS | Kind.FAIL | Kind.QUANTITY) > 0.5 or cells.named_share > 0.5:
         return [(s["check_people"], "its cells are checks")]
     if cells.filled > 3 and cells.distinct <= max(2, cells.filled / 4):
         return [(s["few_people"], "a few that repeat")]
@@ -263,7 +268,7 @@ def _reading(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str
         out.append((s["running_reading"], "it counts the rows"))
     if len(v) > 4 and cells.distinct == 1 and cells.share(Kind.NUMBER) > 0.9:
         out.append((s["constant_reading"], "one number in every row"))
-    if len(v) > 2 and np.isin(v, PREFERRED).all():
+    if len(v) > 2 and cells.share(Kind.RATED) > 0.9:
         out.append((s["preferred_reading"], "every cell is a preferred rating"))
     if name == "trip_time" and len(v) and float(np.median(v)) > 10_000:
         out.append((s["beyond_times"], "no instrument shows such times"))

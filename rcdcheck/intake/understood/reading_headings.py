@@ -218,7 +218,10 @@ def readings_of(heading: str, groups: tuple[str, ...] = ()) -> list[Read]:
     for group in reversed(groups):
         parts = parts_of(group) | parts
     phases = list(dict.fromkeys([*parts.of("phase"), *(b for b in parts.bare if b in PHASES)]))
-    if not (parts.of("quantity") or phases or parts.of("multiple") or parts.of("waveform") or parts.of("unit")):
+    alone = parts.of("rated") and not parts.rest  # "IΔn" over times is 1×
+    if not (
+        alone or parts.of("quantity") or phases or parts.of("multiple") or parts.of("waveform") or parts.of("unit")
+    ):
         return []
     weight = sum(w for kind, w in WEIGHTS.items() if parts.of(kind))
     weight -= 2.0 if parts.of("quantity") == ["time"] else 0.0

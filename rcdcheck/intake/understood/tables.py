@@ -86,7 +86,7 @@ def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: 
     for run in runs:
         if found and run[0] <= found[-1].low:
             continue
-        drawn = finder.best(run, first=not found)
+        drawn = finder.best(run, [row for d in found for row in d.rows])
         if drawn is not None and not (found and _repeats(drawn, found[-1])):
             found.append(drawn)
     tops = [*(d.rows[0] for d in found[1:]), grid.height][: len(found)]
@@ -126,8 +126,11 @@ class _Finder:
             (int(top), left): right for top, left, bottom, right in grid.merged if right > left and top == bottom
         }
 
-    def best(self, run: Sequence[int], *, first: bool) -> _Drawn | None:
-        """The heading within a run of rows of words under which most makes sense; None where none names a table."""
+    def best(self, run: Sequence[int], above: Sequence[int]) -> _Drawn | None:
+        """The heading within a run of rows of words under which most makes sense; None where none names a table.
+
+        `above`: rows of the headings found so far.
+        """
         tried = []
         for low in run[:40]:
             if self.full[low].sum() < 2:
@@ -140,7 +143,7 @@ class _Finder:
                 tried.append((self._by_headings(columns) - 0.3 * deep, rows, columns))
         tried.sort(key=lambda t: -t[0])
         drawn = [self._drawn(rows, columns) for _, rows, columns in tried[:TRIED]]
-        fit = [d for d in drawn if d is not None and (first or self._heads(d))]
+        fit = [d for d in drawn if d is not None and (not above or (self._heads(d) and not self._is_data(d, above)))]
         return max(fit, key=lambda d: d.score, default=None)
 
     def _names_columns(self, at: int) -> bool:
@@ -183,6 +186,17 @@ class _Finder:
         known = [c for c in told if not is_datum(c.heading)]
         fields = {f.meaning.field for c in known for f in from_heading(c.heading, c.groups)[:2]}
         return 2 * len(known) > len(drawn.columns) and bool(fields & set(IDENTITY)) and len(known) >= 2
+
+    def _is_data(self, drawn: _Drawn, above: Sequence[int]) -> bool:
+        """Whether the lowest row of a heading further down is a row of tests: half of its cells stand in others too."""
+        low, headings = drawn.low, set(above)
+        again = []
+        for column in self.grid.columns:
+            code = column.codes[low]
+            if code:
+                rows = np.flatnonzero(column.codes == code)
+                again.append(any(row != low and row not in headings for row in rows[: len(headings) + 2].tolist()))
+        return 2 * sum(again) > len(again)
 
     def _is_title(self, top: int, low: int) -> bool:
         """Whether a row over headings is a title: one text at the left, or across most of the width."""
