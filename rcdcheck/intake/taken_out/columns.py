@@ -16,9 +16,11 @@ from rcdcheck.intake.understood.evidence import CHECKS, Candidate, weights
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import number_of
+from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.intake.understood.tables import Column, Table
 from rcdcheck.records import NO_HEADING, as_typed, column_letters
 
+SPEAKS = 2.5  # how strongly a heading must speak of a reading for one number below it to matter
 SAMPLED_ROWS = 5_000
 TWICE = ("", "ignore", "other_test", "remark", "remedy", "visual", "location", "model", "retest_due")  # may stand twice
 
@@ -105,8 +107,9 @@ def _holding(grid: Grid, table: Table, c: Column) -> str:
     checks = sum(n for k, n in kinds if k & CHECK and not k & Kind.NUMBER)
     if checks > 0.3 * total:
         return "column-not-understood-holds-checks"
-    numbers = sum(n for k, n in kinds if k & READING and not k & Kind.DATE)
-    if numbers > 0.3 * total and not _counts(own, own.codes[table.start : table.stop]):
+    numbers = sum(n for k, n in kinds if k & (READING | Kind.PAIR) and not k & Kind.DATE)
+    told = any(read.weight >= SPEAKS and read.meaning.field for read in readings_of(c.heading))
+    if (numbers > 0.3 * total or (numbers and told)) and not _counts(own, own.codes[table.start : table.stop]):
         return "column-not-understood-holds-numbers"
     return "column-not-understood"
 

@@ -116,9 +116,8 @@ def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Number
 
 def _named_by_heading(options: list[list[Candidate]]) -> list[list[Candidate]]:
     """A device is looked for by cells alone only where no heading speaks of one."""
-    if not any(
-        c.meaning.field in ("device", "circuit") and c.heading >= 4.0 and c.weight >= 4.0 for o in options for c in o
-    ):
+    told = [c for o in options for c in o if c.why[:1] != (BY_CELLS,) and min(c.heading, c.weight) >= 4.0]
+    if not any(c.meaning.field in ("device", "circuit") for c in told):
         return options
     return [[c for c in o if c.why[:1] != (BY_CELLS,)] for o in options]
 

@@ -63,6 +63,11 @@ def weights() -> dict[str, Any]:
     return data.toml("evidence.toml")
 
 
+OTHER_UNITS = frozenset(
+    {"V", "kV", "Ω", "\u2126", "MΩ", "M\u2126", "kΩ", "k\u2126", "ohm", "ohms", "Ohm", "Mohm", "MOhm", "µA", "uA", "Hz"}
+)
+
+
 # ── headings ──
 @functools.lru_cache(maxsize=20_000)
 def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate, ...]:
@@ -80,7 +85,13 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         if read.meaning.field:
             weight = min(read.weight, told["reading"])
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
-    found += _unit_alone(heading, groups) + _asks_pass(heading) + _asks_phase(heading) + _asks_rating(heading)
+    found += (
+        _other_unit(heading, groups)
+        + _unit_alone(heading, groups)
+        + _asks_pass(heading)
+        + _asks_phase(heading)
+        + _asks_rating(heading)
+    )
     best: dict[tuple[Any, ...], Candidate] = {}
     for one in found:
         if one.key not in best or one.heading > best[one.key].heading:
@@ -106,6 +117,13 @@ def _named(kind: str, value: str, weight: float, heading: str, how: str) -> Cand
 
 def _unit(heading: str) -> str:
     return (parts_of(heading).of("unit") or [""])[0]
+
+
+def _other_unit(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
+    """ "MΩ", "Touch | V": the unit of a quantity that is none of ours."""
+    words = [part for text in (heading, *groups) for part in re.split(r"[\s()\[\]/,]+", text) if part]
+    named = any(word in OTHER_UNITS for word in words) and not parts_of(heading).of("unit")
+    return [Candidate(Meaning("other_test"), 6.0, why=("its unit is that of another test",))] if named else []
 
 
 def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
@@ -361,4 +379,5 @@ def device_by_cells(cells: Profile) -> bool:
     """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
     named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
     decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
-    return named and not decimals and cells.repeats < 0.05 and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1
+    odd = cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) * cells.filled
+    return named and not decimals and cells.repeats < 0.05 and odd <= max(1.0, 0.1 * cells.filled)

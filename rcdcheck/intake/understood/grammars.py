@@ -11,6 +11,7 @@ import re
 from enum import IntFlag
 
 from rcdcheck.intake.cells import remarks
+from rcdcheck.intake.cells.conventions import split_pair
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
@@ -171,6 +172,8 @@ def _of_plain_digits(digits: str, unit: str) -> Kind:
 
 
 def _is_pair(text: str) -> bool:
+    if text.startswith("+") or text.count("/") > 1:
+        return split_pair(text) is not None
     return bool(re.fullmatch(r"[><]?\d+(?:[.,]\d+)?\s?(?:ms)?\s*[/|;&]\s*[><]?\d+(?:[.,]\d+)?\s?(?:ms)?", text))
 
 

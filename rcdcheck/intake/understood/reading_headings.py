@@ -190,6 +190,8 @@ def _sign(words: list[str], at: int, out: Parts) -> int:
 def _is_minus(words: list[str], at: int) -> bool:
     """Whether a "-" stands alone, in brackets, at the end, or before a bracket; elsewhere it is a dash."""
     last = at == len(words) - 1
+    if words[max(at - 2, 0) : at] in (["+", "/"], ["+", "&"]):  # "(+/-)": both half-waves
+        return True
     return len(words) == 1 or words[at - 1 : at] in (["("], ["["]) or (at > 0 and (last or words[at + 1] in ("(", "[")))
 
 

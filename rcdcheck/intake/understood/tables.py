@@ -30,6 +30,7 @@ from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import profile
+from rcdcheck.intake.understood.reading_headings import parts_of
 from rcdcheck.intake.understood.word_rows import is_datum, runs_of, wordy_rows
 from rcdcheck.records import NO_HEADING, Mask, as_typed, column_letters
 
@@ -87,9 +88,9 @@ def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: 
         if found and run[0] <= found[-1].low:
             continue
         drawn = finder.best(run, [row for d in found for row in d.rows])
-        if drawn is not None and not (found and _repeats(drawn, found[-1])):
+        if drawn is not None and not (found and _repeats(drawn, found[-1]) and not finder.titled(drawn.rows[0])):
             found.append(drawn)
-    tops = [*(d.rows[0] for d in found[1:]), grid.height][: len(found)]
+    tops = [*(d.rows[0] - finder.titled(d.rows[0]) for d in found[1:]), grid.height][: len(found)]
     return [t for drawn, stop in zip(found, tops, strict=True) for t in finder.tables(drawn, stop)]
 
 
@@ -186,6 +187,11 @@ class _Finder:
         known = [c for c in told if not is_datum(c.heading)]
         fields = {f.meaning.field for c in known for f in from_heading(c.heading, c.groups)[:2]}
         return 2 * len(known) > len(drawn.columns) and bool(fields & set(IDENTITY)) and len(known) >= 2
+
+    def titled(self, top: int) -> bool:
+        """Whether the row over a heading says of which test the table is: "Times at 5x rated current", "Ramp test"."""
+        cells = [as_typed(c) for c in self.grid.row(top - 1) if c != ""] if top > 0 else []
+        return len(cells) == 1 and bool(parts_of(cells[0]).of("quantity"))
 
     def _is_data(self, drawn: _Drawn, above: Sequence[int]) -> bool:
         """Whether the lowest row of a heading further down is a row of tests: half of its cells stand in others too."""
