@@ -7,6 +7,7 @@ import re
 from rcdcheck.intake.cells.checks import FlagColumn, read_flags
 from rcdcheck.intake.cells.classes import (
     ClassColumn,
+    answers,
     read_classes,
     read_kinds,
     read_phases,
@@ -23,8 +24,9 @@ from rcdcheck.intake.cells.words import known, plain
 
 __all__ = [
     "ClassColumn", "DateColumn", "FlagColumn", "MultipleColumn", "RatedColumn", "ReadingColumn", "TimeColumn",
-    "looks_swapped", "read_classes", "read_dates", "read_flags", "read_identifiers", "read_kinds", "read_multiples",
-    "read_phases", "read_quantities", "read_rated", "read_readings", "read_times", "read_waveforms", "split_pair",
+    "answers", "looks_swapped", "read_classes", "read_dates", "read_flags", "read_identifiers", "read_kinds",
+    "read_multiples", "read_phases", "read_quantities", "read_rated", "read_readings", "read_times",
+    "read_waveforms", "split_pair",
 ]  # fmt: skip
 
 _WHOLE = ("not_measured", "no_trip", "no_trip_abbreviations", "over_range")

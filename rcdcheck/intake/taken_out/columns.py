@@ -6,14 +6,16 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.taken_out.settling import name_of, option
 from rcdcheck.intake.understood.evidence import CHECKS, Candidate, weights
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.profiles import number_of
 from rcdcheck.intake.understood.tables import Column, Table
 from rcdcheck.records import NO_HEADING, as_typed, column_letters
 
@@ -103,19 +105,20 @@ def _holding(grid: Grid, table: Table, c: Column) -> str:
     checks = sum(n for k, n in kinds if k & CHECK and not k & Kind.NUMBER)
     if checks > 0.3 * total:
         return "column-not-understood-holds-checks"
-    if sum(n for k, n in kinds if k & READING and not k & Kind.DATE) > 0.3 * total and not _running(
-        own.distinct, kinds
-    ):
+    numbers = sum(n for k, n in kinds if k & READING and not k & Kind.DATE)
+    if numbers > 0.3 * total and not _counts(own, own.codes[table.start : table.stop]):
         return "column-not-understood-holds-numbers"
     return "column-not-understood"
 
 
-def _running(distinct: Any, kinds: list[tuple[Kind, int]]) -> bool:
-    """Whether a column of whole numbers only counts, or holds long numbers: no reading is so."""
-    numbers = [c for c in distinct if isinstance(c, float)]
-    large = bool(numbers) and min(numbers) >= 5_000
-    each = all(n == 1 for _, n in kinds) and all(k & Kind.WHOLE for k, _ in kinds)
-    return large or (each and len(kinds) > 2)
+def _counts(own: Coded, codes: npt.NDArray[np.int32]) -> bool:
+    """Whether whole numbers of a column count on by one, or are all larger than any reading: no reading is so."""
+    used, place = np.unique(codes[codes > 0], return_inverse=True)
+    read = np.array([number_of(own.distinct[i], grammars(own.distinct[i])) for i in used])
+    numbers = read[place][np.isfinite(read[place])] if len(used) else read
+    if not len(numbers):
+        return False
+    return bool(numbers.min() >= 5_000 or (len(numbers) > 2 and (np.diff(numbers) == 1).all()))
 
 
 def _options(grid: Grid, table: Table, c: Column) -> str:

@@ -222,8 +222,13 @@ def _reading_column(
         context.point(column, problem, typed_here, read.suggestion)
         context.point(column, read.note, typed_here, read.remark)
         context.say(column, read.column_notes)
-        parts.append(_frame(context, column, read, typed_here, Slot(name, *slot[1:]), by_row, phase))
+        parts.append(_frame(context, column, read, typed_here, _of_quantity(slot, name), by_row, phase))
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+
+
+def _of_quantity(slot: Slot, quantity: str) -> Slot:
+    """The slot of a value that its row says to be of this quantity; a ramp has no multiple."""
+    return slot._replace(quantity=quantity, multiple=0.0 if quantity == "trip_current" else slot.multiple)
 
 
 def _tripped_below_rated(read: conventions.ReadingColumn, cells: Texts) -> conventions.ReadingColumn:

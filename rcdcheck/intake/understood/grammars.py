@@ -65,7 +65,7 @@ _WAVE = re.compile(r"(?:type|typ|tipo)?[\s.-]*(?:a\.?c\.?|a|f|b\+?)(?:[\s/-]?s)?
 _PHASE_PAIR = re.compile(r"\+|-|–|−")
 _MULTIPLE = re.compile(
     r"(?:[x×*]\s?)?(?:½|1/2|0[.,]5|1|2|3|5|10)\s?(?:[x×*]|fach|fois|veces|volte|keer|vezes)?\s?(?:i\s?[δΔ∆△]?\s?n|idn)?"
-    r"|50\s?%|100\s?%|500\s?%",
+    r"|50\s?%|100\s?%|500\s?%|i\s?[δΔ∆△]\s?n|idn",
     re.IGNORECASE,
 )
 _CODE = re.compile(r"(?=.*\d)(?=.*[^\W\d_])\S+(?:[ \-/]\S+){0,3}")

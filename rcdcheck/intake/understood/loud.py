@@ -25,6 +25,7 @@ COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_
            "rcd_type", "waveform_type", "delay")  # fmt: skip
 NAMING = (*IDENTITY, "outlet")  # a single letter in them is a name
 MEASURED = ("reading", "pair", "value")
+SAYING = {"multiple": Kind.MULTIPLE, "phase": Kind.PHASE, "unit": Kind.UNIT, "quantity": Kind.QUANTITY}  # of its row
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
 DATED = ("tested_at", "retest_due", "calibration_due", "time")  # columns in which words are out of place
@@ -124,6 +125,8 @@ def _is_loud(
         said = _says_failed if field == "remark" else _nearly_failed  # plans in a remedy are heard where it is read
         return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or said(cell)
     if field in NAMING and kind & Kind.LETTER:  # outlet F, device N
+        return False
+    if kind & SAYING.get(field, Kind(0)):
         return False
     if kind & Kind.FAULT or _says_failed(cell) or (field in DATED and _out_of_place(cell, kind)):
         return True
