@@ -42,6 +42,8 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     ]  # verdicts tell of them
     known = pd.MultiIndex.from_frame(pd.concat([so_far[place], unread]))
     again = pd.MultiIndex.from_frame(told[place]).isin(known) & (told["column"] >= 0)
+    same = ["test", "code"]  # what judging has found itself, in a sheet without the column that it speaks of
+    again |= (told["column"] < 0) & pd.MultiIndex.from_frame(told[same]).isin(pd.MultiIndex.from_frame(so_far[same]))
     return told.loc[~again, list(REASONS)].astype(REASONS)
 
 

@@ -29,24 +29,28 @@ from typing import Any
 
 import numpy  # noqa: F401  loaded once: every mutant runs in a fork of this process
 import pandas  # noqa: F401
+import pandera.pandas  # noqa: F401
 import pytest
 
 ROOT = Path(__file__).parents[2]
 HERE = Path(__file__).parent
+SEVERITIES, KINDS = "tests/judging/test_judging_severities.py", "tests/judging/test_judging_kinds.py"
 TABLE = "tests/judging/test_judging_decisions.py::test_a_whole_audit_decides_as_the_table_does"
-OF_JUDGING = [
-    "tests/judging/test_judging_severities.py", f"{TABLE}[north-america-gfci]", f"{TABLE}[anz-in-service]",
-    "tests/judging/test_judging_kinds.py", f"{TABLE}[international-product]",
-]  # fmt: skip
+JUDGE = "tests/published/test_independent_judge.py::test_the_program_and_an_independent_judge_agree"
+OF_READINGS = [f"{TABLE}[north-america-gfci]", f"{TABLE}[anz-in-service]", KINDS, f"{TABLE}[international-product]"]
+OF_DEVICES = [SEVERITIES, KINDS, f"{JUDGE}[north-america-gfci]", f"{TABLE}[north-america-gfci]"]
 TESTS = {  # module → the tests that hold it, the quick ones first
-    "rcdcheck/grading.py": ["tests/judging/test_judging_grades.py", "tests/judging/test_judging_severities.py"],
-    "rcdcheck/rules.py": ["tests/test_rules.py", "tests/test_rules_loading.py", *OF_JUDGING],
+    "rcdcheck/grading.py": ["tests/judging/test_judging_grades.py", SEVERITIES],
+    "rcdcheck/rules.py": ["tests/test_rules.py", "tests/test_rules_loading.py", *OF_READINGS],
     "rcdcheck/scrutiny/strength.py": ["tests/scrutiny/test_scrutiny_strength.py"],
     "rcdcheck/scrutiny/tails.py": ["tests/scrutiny/test_scrutiny_tails.py"],
-    "rcdcheck/judging/confidence.py": ["tests/judging/test_judging_confidence.py", *OF_JUDGING],
-    "rcdcheck/judging/danger.py": ["tests/judging/test_judging_danger.py", *OF_JUDGING],
-    "rcdcheck/judging/*.py": OF_JUDGING,
-}
+    "rcdcheck/judging/confidence.py": ["tests/judging/test_judging_confidence.py", KINDS],
+    "rcdcheck/judging/danger.py": ["tests/judging/test_judging_danger.py", KINDS],
+    **dict.fromkeys([f"rcdcheck/judging/{name}.py" for name in
+                     ("limit_checks", "verdicts", "batches", "needs", "possible_types")], OF_READINGS),
+    "rcdcheck/judging/*.py": OF_DEVICES,
+}  # fmt: skip
+LOADED = "ignore::pytest.PytestAssertRewriteWarning"  # a library that was loaded before the fork
 LONGEST = 300  # s; a mutant that never ends is seen by that
 TURNED = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
 SWAPPED = {ast.And: ast.Or, ast.Or: ast.And, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd}
@@ -146,7 +150,7 @@ def run_tests(tests: list[str], folder: Path) -> None:
     os.dup2(log, 2)
     code = 1
     try:
-        code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests])
+        code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-W", LOADED, *tests])
     finally:  # whatever happens, so that no fork goes on as the run
         os._exit(code)
 

@@ -123,6 +123,7 @@ def test_a_type_that_contradicts_the_rating_leaves_the_device_unclear(rcd_type: 
 
 
 def test_a_contradiction_is_told_once_for_the_device() -> None:
+    assert list(one({R: "30", DELAY: "S", **GOOD}).reasons["code"]) == ["class-contradicts-rating"]
     audit = one({R: "300", TYPE: "II", **GOOD, "Trip time 5× 0° (ms)": "12"})
     assert list(audit.reasons["code"]) == ["class-contradicts-rating"]
     assert "300 mA" in messages(audit)
@@ -165,6 +166,14 @@ def test_a_type_cell_that_cannot_be_read_leaves_its_device_unclear_and_no_other(
     audit = audited(("Device", R, heading, "Visual", *GOOD), *rows, columns=((heading, field),))
     assert (outcome(audit), codes(audit)) == ("unclear", {"entry-not-understood"})
     assert {outcome(audit, f"E{i}") for i in range(6)} == {"pass"}
+
+
+@pytest.mark.parametrize("typed", ["2&.4", "illegible"])
+@pytest.mark.parametrize("heading", ["Trip time 0.5× 0° (ms)", "Trip time 5× 0° (ms)", "Ramp trip current (mA)", DELAY])
+def test_a_whole_column_that_cannot_be_read_passes_nothing(heading: str, typed: str) -> None:
+    audit = one({R: "30", **GOOD, heading: typed})
+    assert (outcome(audit), codes(audit)) == ("unclear", {"column-headed-and-not-read"})
+    assert outcome(one({R: "30", **GOOD, heading: "N/A"})) == "pass", "nothing was measured there"
 
 
 @pytest.mark.parametrize(
@@ -264,9 +273,10 @@ def test_the_bare_end_of_a_range_at_half_rated_is_one_thing(typed: str) -> None:
 
 
 def test_a_limit_never_looks_equal_to_what_fails_it() -> None:
-    """UL 943: (20 ÷ 264)^1.43 s are 24.98 ms at 264 mA."""
-    audit = one({"Trip time 264 mA (ms)": "25"}, **GFCI)
-    assert "25 ms, and the limit is 24.98 ms" in messages(audit)
+    """UL 943: (20 ÷ 264)^1.43 s are 24.979 ms at 264 mA: what fails is printed above it, however near."""
+    for typed, limit in (("25", "24.98"), ("24.98", "24.979"), ("26", "25")):
+        audit = one({"Trip time 264 mA (ms)": typed}, **GFCI)
+        assert f"{typed} ms, and the limit is {limit} ms" in messages(audit)
 
 
 def test_messages_speak_of_the_device_and_rules_at_hand() -> None:
@@ -277,6 +287,12 @@ def test_messages_speak_of_the_device_and_rules_at_hand() -> None:
     fast = one({R: "30", **GOOD, "Trip time 5× 0° (ms)": "44"})
     assert "0.25 A" in messages(fast) and "250 mA" in messages(fast)
     assert "0.25 A" not in messages(one({R: "300", DELAY: "general", **GOOD, "Trip time 5× 0° (ms)": "44"}))
+    ramp = one({R: "30", **GOOD, "Ramp trip current (mA)": ">25"})
+    assert "> 25 mA says only that it lies above that; the limit is 30 mA" in messages(ramp)
+    held = one({"Trip time 6 mA (ms)": "1500", "Trip time 3 mA (ms)": "1999"}, **GFCI)
+    assert codes(held) == {"comparator-perhaps-lost"} and "half" not in messages(held)
+    for no_limit in (one({"Trip time 1× (ms)": "no trip"}, **GFCI), one({**GOOD, "Ramp trip current (mA)": "no trip"})):
+        assert outcome(no_limit) == "fail" and "the limit is not known" in messages(no_limit)
 
 
 @pytest.mark.parametrize("delay", ["kurzzeitverzögert", "short-time delayed", "KV"])
@@ -297,6 +313,14 @@ def test_half_a_cycle_of_the_mains_is_that_of_the_rule_set() -> None:
 
 
 # ── options that change an answer ──
+
+
+def test_withdrawn_and_tested_stays_unclear_whatever_is_required() -> None:
+    """--require asks for more: what the two contradict each other about is no better for it."""
+    cells = {R: "30", **GOOD, "Remarks": "scrapped"}
+    for required in ((), ("ramp",)):
+        audit = one(cells, require=required)
+        assert outcome(audit) == "unclear" and "withdrawn-and-tested" in codes(audit), codes(audit)
 
 
 def test_guarded_acceptance_makes_a_marginal_pass_unclear() -> None:
