@@ -1,9 +1,10 @@
-"""How much of judging its tests hold: `python tests/bench/mutants.py [--count 150] [--seed 1] [--minutes 20] [--save]`.
+"""How much of judging its tests hold: `python tests/bench/mutants.py [--count 130] [--seed 1] [--save] [--again]`.
 
 A mutant is one line of judging changed: a comparison turned, a number by one, `and` for `or`, a mask's `&` for `|`, a
 statement dropped. Each is put into a copy of the project and the tests that hold its module run, the quick ones first,
 until the first that fails; a mutant that survives is either equivalent, which `mutants_explained.toml` says with the
-reason, or a hole in the tests. The draw is seeded; `--save` keeps the score in `mutants.json`. Nothing is asserted.
+reason, or a hole in the tests. The draw is seeded; `--save` keeps the score in `mutants.json`, and `--again` runs the
+holes that it names once more, after tests were added. Nothing is asserted.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ import pytest
 
 ROOT = Path(__file__).parents[2]
 HERE = Path(__file__).parent
+SAVED = HERE / "mutants.json"
 SEVERITIES, KINDS = "tests/judging/test_judging_severities.py", "tests/judging/test_judging_kinds.py"
 TABLE = "tests/judging/test_judging_decisions.py::test_a_whole_audit_decides_as_the_table_does"
 JUDGE = "tests/published/test_independent_judge.py::test_the_program_and_an_independent_judge_agree"
@@ -64,6 +66,11 @@ class Mutant:
     line: int
     what: str
     source: str
+
+    @property
+    def name(self) -> str:
+        """File and change, as `mutants_explained.toml` and the score name it."""
+        return f"{self.path}: {self.what}"
 
 
 def all_mutants() -> list[Mutant]:
@@ -158,13 +165,18 @@ def run_tests(tests: list[str], folder: Path) -> None:
 def main() -> None:
     """Draw, run, print, and save where asked."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
-    parser.add_argument("--count", type=int, default=150)
+    parser.add_argument("--count", type=int, default=130)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=20.0)
     parser.add_argument("--save", action="store_true", help="write tests/bench/mutants.json")
+    parser.add_argument(
+        "--again", action="store_true", help="only the holes of mutants.json, which is brought up to date"
+    )
     chosen = parser.parse_args()
     everything = all_mutants()
     drawn = random.Random(chosen.seed).sample(everything, min(chosen.count, len(everything)))
+    if chosen.again:
+        drawn = [mutant for mutant in everything if mutant.name in saved()["holes"]]
     until = time.monotonic() + 60 * chosen.minutes
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "copy"
@@ -175,26 +187,46 @@ def main() -> None:
         for mutant in drawn:
             late = time.monotonic() > until
             end = "not run" if late else "survived" if survives(mutant, folder) else "killed"
-            ends[end].append(f"{mutant.path}: {mutant.what}")
+            ends[end].append(mutant.name)
             sys.stdout.write(f"{end:9} {mutant.path}:{mutant.line} {mutant.what}\n")
             sys.stdout.flush()
-    text = json.dumps(score(len(everything), chosen, ends), indent=1, ensure_ascii=False) + "\n"
+    told = closed(ends) if chosen.again else score(len(everything), chosen, ends)
+    text = json.dumps(told, indent=1, ensure_ascii=False) + "\n"
     sys.stdout.write(text)
     if chosen.save:
-        (HERE / "mutants.json").write_text(text, encoding="utf-8")
+        SAVED.write_text(text, encoding="utf-8")
 
 
-def score(total: int, chosen: argparse.Namespace, ends: dict[str, list[str]]) -> dict[str, object]:
+def saved() -> dict[str, Any]:
+    """The score that was kept."""
+    kept: dict[str, Any] = json.loads(SAVED.read_text(encoding="utf-8"))
+    return kept
+
+
+def score(total: int, chosen: argparse.Namespace, ends: dict[str, list[str]]) -> dict[str, Any]:
     """Counts of a run, and its survivors: those that are explained, and those that are holes."""
     explained: dict[str, str] = tomllib.loads((HERE / "mutants_explained.toml").read_text(encoding="utf-8"))
+    survived = ends["survived"]
     return {
         "command": f"python tests/bench/mutants.py --count {chosen.count} --seed {chosen.seed} "
         f"--minutes {chosen.minutes:g} --save",
         "mutants": total,
         **{end: len(found) for end, found in ends.items()},
-        "equivalent": {one: explained[one] for one in ends["survived"] if one in explained},
-        "holes": [one for one in ends["survived"] if one not in explained],
+        "closed": [],
+        "equivalent": {one: explained[one] for one in survived if one in explained},
+        "holes": [one for one in survived if one not in explained],
     }
+
+
+def closed(ends: dict[str, list[str]]) -> dict[str, Any]:
+    """The kept score after another run of its holes: killed by tests that were added, or gone with their code."""
+    explained: dict[str, str] = tomllib.loads((HERE / "mutants_explained.toml").read_text(encoding="utf-8"))
+    kept = saved()
+    left = [*ends["survived"], *ends["not run"]]
+    kept["closed"] += [one for one in kept["holes"] if one not in left]
+    kept["equivalent"] |= {one: explained[one] for one in left if one in explained}
+    kept["holes"] = [one for one in left if one not in explained]
+    return kept
 
 
 if __name__ == "__main__":

@@ -8,6 +8,8 @@ from __future__ import annotations
 import pytest
 from small_sheets import audited, codes, messages, one, outcome
 
+from rcdcheck.records import Outcome
+
 R, TYPE, WAVE, DELAY, KIND = "Rated IΔn (mA)", "RCD type", "Waveform type", "Delay", "Portable/fixed"
 T0, T180 = "Trip time 1× 0° (ms)", "Trip time 1× 180° (ms)"
 GOOD = {T0: "24.1", T180: "25.3"}
@@ -188,6 +190,25 @@ def test_a_half_wave_is_no_half_of_the_rated_current() -> None:
     audit = one({R: "30", "Demi-onde positive (ms)": "28.1", "Demi-onde négative (ms)": "29.4"})
     assert outcome(audit) == "pass"
     assert set(audit.verdicts["multiple"]) == {1.0}
+
+
+def test_a_declared_pass_is_contradicted_by_a_failure_alone() -> None:
+    for readings, due in ((PASS, False), (FAIL, True), (("24.1", "28.4?"), False), (("24.1", ""), False)):
+        audit = one({R: "30", **dict(zip((T0, T180), readings, strict=True)), "Result": "pass"})
+        assert ("declared-pass-contradicted" in codes(audit)) is due, readings
+        assert ("declared-pass-contradicted" in set(audit.findings["code"])) is due, readings
+
+
+@pytest.mark.parametrize(
+    ("later", "code", "due"),
+    [(PASS, "pass-after-fail-without-remedy", Outcome.UNCLEAR), (("24.1", ""), "fail-still-open", Outcome.FAIL)],
+)
+def test_an_open_fail_is_a_reason_for_the_outcome_that_it_gives(
+    later: tuple[str, str], code: str, due: Outcome
+) -> None:
+    audit = audited(DATED, day("2026-03-02", FAIL), day("2026-11-02", later), ELSE)
+    assert outcome(audit) == due.word
+    assert audit.reasons.set_index("code")["outcome"][code] == due
 
 
 # ── fails or is unclear and should not ──
