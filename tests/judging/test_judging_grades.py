@@ -93,6 +93,35 @@ def test_rows_lost_inputs_not_audited_and_sheets_without_inspection() -> None:
     assert letter(replace(evidence(), no_visual=np.ones(N, dtype=bool))) == "B"
 
 
+def test_each_line_counts_what_its_title_says() -> None:
+    """A different number of tests for every line, in one whole audit."""
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Result", "Tested by", "Instrument",
+            "Calibration due", "Date")  # fmt: skip
+    rows = [[f"D{i}", "30", "pass", f"{21 + i * 7 % 9}.{i % 10}", f"{22 + i * 5 % 8}.{i * 3 % 10}", "", "A. Snowfield",
+             "Meter A", "2027-04-30", "2026-11-20"] for i in range(30)]  # fmt: skip
+    for i in range(3):
+        rows[i][3] = "2&.4"
+    for i in range(3, 5):
+        rows[i][3] = ""
+    rows[5][3:6] = ["no trip", "24.4", "pass"]
+    for i in range(6, 10):
+        rows[i][6] = ""
+    for i in range(10, 16):
+        rows[i][7] = ""
+    for i in range(16, 23):
+        rows[i][8] = "2026-11-19"
+    rows[23][8] = "2026-11-20"
+    lines = {title: figure for title, _, figure in audited(head, *rows).grades[0].lines}
+    assert {title: figure for title, figure in lines.items() if figure not in ("0", "none", "0 of 30")} == {
+        "tests with needed cells that cannot be read": "3 of 30",
+        "tests incomplete or unclear": "5 of 30",
+        "declared passes contradicted by a fail": "1 of 30",
+        "tests without date or name of the person who tested": "4 of 30",
+        "tests without the instrument, where others name it": "6 of 30",
+        "tests made after the instrument's calibration ran out": "7 of 30",
+    }
+
+
 def doubt(strong: bool, count: int, question: str = "q", total: int = 0) -> Doubt:
     return Doubt(question, strong, np.arange(count), total or count, 0)
 

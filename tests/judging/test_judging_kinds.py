@@ -240,6 +240,8 @@ def test_visits_do_not_chain_from_day_to_day() -> None:
 def test_one_remedy_ends_a_failure_of_the_same_day(fail: dict[str, str], good: dict[str, str], due: str) -> None:
     audit = audited(DATED, day("2026-11-02", FAIL, **fail), day("2026-11-02", PASS, **good), ELSE)
     assert outcome(audit) == due, codes(audit)
+    assert ("order-of-tests-unknown" in set(audit.findings["code"])) is (due == "unclear")
+    assert ("passed-after-remedy" in set(audit.findings["code"])) is (due == "pass")
 
 
 def test_a_remedy_that_the_command_line_states_counts_from_its_day() -> None:
