@@ -47,7 +47,7 @@ def audit() -> Audit:
         row("E-01", "21.4", "23.1"),
         row("E1", "21.9", "23.3"),
         row("F1", "22.2", "23.7", outlet="1"),
-        row("F1", "22.4", "23.9", outlet="2"),
+        row("F1", "22.4", "23.9", outlet="2", kind="portable"),
         row("F1", "22.7", "24.3", outlet="4"),
         row("G1", "20.2", "22.3", outlet="1", date="2026-03-02"),
         row("G1", "20.4", "22.5", outlet="2", date="2026-03-02"),
@@ -102,6 +102,13 @@ def test_a_due_date_is_reckoned_for_a_pass_of_known_kind_and_held_against_the_ty
     late = said_of(audit, "typed-due-date-too-late")
     assert list(late["row"]) == [3], "a day later than the interval allows; the very day is not"
     assert "2028-11-21" in late["message"].iloc[0] and "2028-11-20" in late["message"].iloc[0]
+
+
+def test_the_kind_of_a_device_is_what_any_of_its_rows_says(audit: Audit) -> None:
+    kinds = dict(zip(audit.devices["name"], audit.tables.texts(audit.devices["kind"]), strict=True))
+    assert {name: kinds[name] for name in ("A1", "B2", "C2", "F1")} == {
+        "A1": "portable", "B2": "fixed", "C2": "", "F1": "portable",
+    }  # fmt: skip
 
 
 def test_outlets_that_are_left_out_are_told(audit: Audit) -> None:

@@ -64,6 +64,14 @@ def test_each_line_at_its_edges(name: str) -> None:
     assert {count: letter(with_bad(name, count)) for count in due} == due
 
 
+def test_an_instrument_that_nobody_names_is_told_once() -> None:
+    lines = grade_record(with_bad("no_instrument", N), np.ones(N, dtype=bool), "batch", "all").lines
+    figures = {title: figure for title, _, figure in lines if "instrument" in title and "calibration" not in title}
+    assert figures == {
+        "tests without the instrument, where others name it": f"0 of {N}", "no test names its instrument": "1",
+    }  # fmt: skip
+
+
 @pytest.mark.parametrize(("name", "n", "due"), [
     ("outcome", 20, "B"), ("unreadable", 30, "B"), ("contradicted", 20, "C"), ("unsigned", 20, "B"),
     ("outcome", 1, "B"),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import csv
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -48,6 +49,18 @@ def test_every_severity_states_what_it_does() -> None:
     assert tuple(STATED) == SEVERITIES
     for does in STATED.values():
         assert set(does) == {"outcome", "device_grade", "exit_code", "means"}
+
+
+def test_a_pass_that_follows_a_failure_is_kept_out_of_use() -> None:
+    """Never a sentence that invites a remedy on paper only: what to do comes first, what to write down after it."""
+    follows = (
+        "pass-after-fail-without-remedy", "fail-still-open", "order-of-tests-unknown", "date-lost-among-others",
+        "repeat-without-first", "failed-in-the-register", "declared-fail-contradicted", "remark-names-fault",
+        "withdrawn-and-tested",
+    )  # fmt: skip
+    assert [code for code in follows if "keep it out of use" not in catalogue()[code].do.lower()] == []
+    on_paper = re.compile(r"^(record|put on record|write down|note|--remedied)", re.IGNORECASE)
+    assert [kind.code for kind in catalogue().values() if on_paper.match(kind.do)] == []
 
 
 def test_judging_gives_each_code_the_outcome_of_its_severity() -> None:
