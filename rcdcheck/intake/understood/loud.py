@@ -91,7 +91,7 @@ def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> s
     used = [int(i) for i in np.flatnonzero(counts) if i]
     if not used:
         return set()
-    speaking = [i for i in used if _may_speak(column.distinct[i])]
+    speaking = np.array(used)[column.ask(_may_speak, np.array(used))].tolist()
     if not speaking:
         return set()
     used = used if len(used) <= MANY else speaking  # of very many texts those that could not speak are all alike
