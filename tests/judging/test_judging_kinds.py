@@ -110,6 +110,15 @@ def test_an_earlier_fail_is_cleared_by_a_remedy_of_the_device_alone(remedy: str,
 
 
 @pytest.mark.parametrize(
+    ("remedy", "due"), [("new plug fitted", "pass"), ("label replaced", "unclear"), ("", "unclear")]
+)
+def test_a_part_that_was_replaced_ends_what_the_look_over_found(remedy: str, due: str) -> None:
+    rows = (day("2026-03-02", PASS, Visual="fail", Remedy=remedy), day("2026-11-02", PASS))
+    audit = audited(DATED, *rows, ELSE)
+    assert outcome(audit) == due, codes(audit)
+
+
+@pytest.mark.parametrize(
     ("rcd_type", "rated"),
     [("I", "300"), ("II", "300"), ("I", "30"), ("II", "10"), ("III", "30"), ("IV", "30"), ("S", "30")],
 )
@@ -293,6 +302,14 @@ def test_the_bare_end_of_a_range_at_half_rated_is_one_thing(typed: str) -> None:
     audit = one({R: "30", **GOOD, "Trip time 0.5× 0° (ms)": typed})
     assert codes(audit) == {"comparator-perhaps-lost"}
     assert "over-range-number" not in set(audit.findings["code"])
+
+
+def test_a_window_shorter_than_two_seconds_is_noted() -> None:
+    """Two seconds: a textbook, read; exactly as long is long enough."""
+    for typed, noted in ((">2000", False), (">1999", True), ("no trip", False)):
+        audit = one({R: "30", **GOOD, "Trip time 0.5× 0° (ms)": typed}, rules="uk-present")
+        assert outcome(audit) == "pass"
+        assert ("half-rated-window-short" in set(audit.verdicts["reason"])) is noted, typed
 
 
 def test_a_limit_never_looks_equal_to_what_fails_it() -> None:

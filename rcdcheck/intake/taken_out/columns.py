@@ -150,6 +150,8 @@ def _options(grid: Grid, table: Table, c: Column) -> str:
     elif code == "column-not-understood-holds-numbers":
         slots = {name_of(x.meaning) for x in table.readings}
         likely += [s for s in ("trip_time_1x_0", "trip_time_1x_180", "trip_current") if s not in slots]
+    elif code == "column-headed-and-not-read":
+        likely += [name_of(told.meaning) for told in from_heading(c.heading)]
     else:
         likely += ["remark"]
     return " or ".join(option(grid, table, c, m) for m in dict.fromkeys([*likely[:3], "ignore"]))
