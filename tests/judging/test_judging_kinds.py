@@ -312,6 +312,16 @@ def test_a_window_shorter_than_two_seconds_is_noted() -> None:
         assert ("half-rated-window-short" in set(audit.verdicts["reason"])) is noted, typed
 
 
+@pytest.mark.parametrize(
+    ("typed", "reason", "limit"),
+    [("39", "within-uncertainty-of-limit", 40), ("301", "trip-time-over-limit", 300), ("25", "", 40)],
+)
+def test_where_types_agree_the_limit_is_that_which_decides(typed: str, reason: str, limit: int) -> None:
+    """10 mA of unstated type: a pass by the shorter limit (40 ms, type I), a fail by the longer (300 ms)."""
+    first = one({R: "10", T0: typed, T180: "25"}).verdicts.iloc[0]
+    assert (first["reason"], first["limit"]) == (reason, limit)
+
+
 def test_a_limit_never_looks_equal_to_what_fails_it() -> None:
     """UL 943: (20 ÷ 264)^1.43 s are 24.979 ms at 264 mA: what fails is printed above it, however near."""
     for typed, limit in (("25", "24.98"), ("24.98", "24.979"), ("26", "25")):
