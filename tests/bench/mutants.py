@@ -72,13 +72,14 @@ class Mutant:
 
     path: str
     line: int
+    inside: str
     what: str
     source: str
 
     @property
     def name(self) -> str:
-        """File and change, as `mutants_explained.toml` and the score name it."""
-        return f"{self.path}: {self.what}"
+        """File, function and change, as `mutants_explained.toml` and the score name it."""
+        return f"{self.path} {self.inside}: {self.what}"
 
 
 def all_mutants() -> list[Mutant]:
@@ -91,12 +92,14 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
     """Every mutant of a file."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     nodes = list(ast.walk(tree))
+    inside = {id(part): one.name for one in nodes if isinstance(one, ast.FunctionDef) for part in ast.walk(one)}
     for at, node in enumerate(nodes):
         for what, change in changes(node):
             other = copy.deepcopy(tree)
             change(list(ast.walk(other))[at])
-            name = path.relative_to(ROOT).as_posix()
-            yield Mutant(name, getattr(node, "lineno", 0), what, ast.unparse(ast.fix_missing_locations(other)))
+            name, function = path.relative_to(ROOT).as_posix(), inside.get(id(node), "")
+            source = ast.unparse(ast.fix_missing_locations(other))
+            yield Mutant(name, getattr(node, "lineno", 0), function, what, source)
 
 
 def changes(node: ast.AST) -> Iterator[tuple[str, Callable[[Any], object]]]:

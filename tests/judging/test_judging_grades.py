@@ -65,6 +65,7 @@ def test_each_line_at_its_edges(name: str) -> None:
 
 
 def test_an_instrument_that_nobody_names_is_told_once() -> None:
+    assert letter(with_bad("no_instrument", 1, 1)) == "B"
     lines = grade_record(with_bad("no_instrument", N), np.ones(N, dtype=bool), "batch", "all").lines
     figures = {title: figure for title, _, figure in lines if "instrument" in title and "calibration" not in title}
     assert figures == {
