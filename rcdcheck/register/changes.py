@@ -40,17 +40,17 @@ def ordered(changes: Sequence[Change]) -> tuple[Change, ...]:
 
 def added(register: Register, history: History, tables: Tables, decided: Outcomed) -> History:
     """The history with the changes of the devices of a run, and with the devices of its sites that it lacks."""
-    changes = ordered([*_changes(history, tables, decided), *_missing(register, history, tables)])
+    changes = ordered([*_changes(register, history, tables, decided), *_missing(register, history, tables)])
     return replace(history, changes=changes)
 
 
-def _changes(history: History, tables: Tables, decided: Outcomed) -> Iterator[Change]:
+def _changes(register: Register, history: History, tables: Tables, decided: Outcomed) -> Iterator[Change]:
     devices, reasons = decided.devices, decided.reasons
     was, now = history.devices["was"].to_numpy(), devices["outcome"].to_numpy()
     standing = reasons[reasons["standing"].astype(bool)].drop_duplicates("device").set_index("device")["message"]
     sites = tables.texts(devices["site"])
     first = {place.number for place in history.places if not place.known}
-    appeared = history.devices["new"].to_numpy() & ~history.devices["place"].isin(first).to_numpy()
+    appeared = (history.devices["last_at"] == "").to_numpy() & ~history.devices["place"].isin(first).to_numpy()
     for i in np.flatnonzero((now > Outcome.PASS) | (was > Outcome.PASS) | appeared):
         kind = kind_of(int(was[i]), int(now[i]))
         site, name, word = str(sites[i]), str(devices["name"].iloc[i]), Outcome(now[i]).word
@@ -59,7 +59,18 @@ def _changes(history: History, tables: Tables, decided: Outcomed) -> Iterator[Ch
         if kind:
             yield Change(kind, site, name, before, word, why)
         if appeared[i]:
-            yield Change(APPEARED, site, name, "", word, "")
+            yield Change(APPEARED, site, name, "", word, _whence(register, history.devices.iloc[i]))
+
+
+def _whence(register: Register, device: pd.Series[Any]) -> str:
+    """Which device that was known a new one replaced, or perhaps is."""
+    if device["replaces"] >= 0:
+        serial = register.one("SELECT serial FROM devices WHERE id = ?", int(device["replaces"]))
+        return f"in place of the one with serial number {serial}"
+    if device["moved_from"] >= 0:
+        place = "SELECT p.name FROM devices d JOIN places p ON p.id = d.place WHERE d.id = ?"
+        return f"perhaps moved from {register.one(place, int(device['moved_from'])) or 'a site without a name'}"
+    return ""
 
 
 def _missing(register: Register, history: History, tables: Tables) -> Iterator[Change]:

@@ -115,8 +115,13 @@ def test_another_serial_number_under_the_old_name_is_another_device(tmp_path: Pa
     new: list[dict[str, str] | str] = [{"Device": "R-01", "RCD serial": "SN2"}, "R-02"]
     audit = visit(register, sheet(tmp_path / "b.csv", new, Date="2026-07-20"))
     assert outcomes(audit) == {"R-01": 0, "R-02": 0}
-    chain = held(register, "SELECT id, serial, replaces, replaced_by FROM devices WHERE name = 'R-01' ORDER BY id")
-    assert chain == [(1, "SN1", None, 3), (3, "SN2", 1, None)]
+    for _ in range(2):
+        assert [(c.kind, c.device, c.why) for c in audit.history.changes] == [
+            ("appeared", "R-01", "in place of the one with serial number SN1")
+        ]
+        chain = held(register, "SELECT id, serial, replaces, replaced_by FROM devices WHERE name = 'R-01' ORDER BY id")
+        assert chain == [(1, "SN1", None, 3), (3, "SN2", 1, None)]
+        audit = visit(register, tmp_path / "b.csv", again=True)
     back = [{"Device": "R-01", "RCD serial": "SN1"}]
     visit(register, sheet(tmp_path / "c.csv", back, Date="2026-09-20"))
     assert held(register, "SELECT replaced_by FROM devices WHERE serial = 'SN1'") == [(None,)], "seen again: not gone"
