@@ -137,5 +137,5 @@ def _listed(row: tuple[object, ...], today: str, by: str) -> Due:
     if status == WITHDRAWN and why and opened == last:
         said = f"{said}: {why}"
     also = "; ".join(f"{word}: {text}" for word, text in reasons[1:])
-    said = "; ".join(filter(None, (said, also)))
+    said = "; ".join(filter(None, (said.rstrip(" ."), also)))
     return Due(status, day, site, board, name, serial, location, kind, environment, last, said)

@@ -24,7 +24,7 @@ from rcdcheck.register.listed_before import listed_before
 from rcdcheck.register.matching import Matched, match
 from rcdcheck.register.places import Placed, groups_of_run, place_groups
 from rcdcheck.register.seen import Fresh
-from rcdcheck.register.settled import settled
+from rcdcheck.register.settled import ONE_SITE, settled
 from rcdcheck.register.store import Register
 
 
@@ -110,7 +110,7 @@ def _places(register: Register, placed: Placed, devices: pd.DataFrame) -> Iterat
 
 def _history(run: pd.DataFrame, placed: Placed, matched: Matched) -> pd.DataFrame:
     joined = np.array(placed.joined, dtype=bool)[run["group"]] & ~matched.new
-    how = np.where(joined & (matched.how == ""), "its site shares most devices with one known before", matched.how)
+    how = np.where(joined & (matched.how == ""), ONE_SITE, matched.how)
     before = matched.before
     return pd.DataFrame({
         "known": matched.known,

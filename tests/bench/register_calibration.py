@@ -43,7 +43,7 @@ def main() -> None:
         for n in SIZES:
             rng = np.random.default_rng([asked.seed, zlib.crc32(kind.name.encode()), n])
             for _ in range(asked.fleets):
-                count.update(_technician(kind, n, asked.visits, rng))
+                count.update(technician(kind, n, asked.visits, rng))
         print(f"{kind.name}: {_said(count)}", flush=True)
         whole += count
     print(f"ALL: {_said(whole)}")
@@ -78,7 +78,7 @@ def measured(kind: Kind, n: int, visits: int, rng: Rng) -> list[Numbers]:
     return out
 
 
-def _technician(kind: Kind, n: int, visits: int, rng: Rng) -> Counter[str]:
+def technician(kind: Kind, n: int, visits: int, rng: Rng) -> Counter[str]:
     """What one technician's sheets add to the counts."""
     sizes = (n, BESIDE, *(n,) * SITES)
     fleets = [measured(kind, size, visits, rng) for size in sizes]
@@ -87,14 +87,14 @@ def _technician(kind: Kind, n: int, visits: int, rng: Rng) -> Counter[str]:
     count: Counter[str] = Counter({"technicians": 1})
     worst = 1.0
     for nth in range(1, visits):
-        smallest, found = _sheet(rounds[: nth + 1], device, n)
+        smallest, found = sheet(rounds[: nth + 1], device, n)
         worst = min(worst, smallest)
         count.update(found)
     count.update(_words("technicians", worst))
     return count
 
 
-def _sheet(rounds: list[Numbers], device: np.ndarray, n: int) -> tuple[float, Counter[str]]:
+def sheet(rounds: list[Numbers], device: np.ndarray, n: int) -> tuple[float, Counter[str]]:
     """Smallest adjusted chance of the latest sheet, and what it adds to the counts."""
     now, before = tuple(rounds[-1][: n + BESIDE].T), rounds[:-1]
     rows = np.concatenate(before)

@@ -67,7 +67,7 @@ def test_the_command_prints_the_difference_and_its_exit_code_says_whether_it_is_
     ran = run_rcdcheck("difference", "january.json", "july.json")
     assert ran.returncode == 1
     said = ran.stdout.decode()
-    assert "1 failed, and stood otherwise before" in said and "R-01, North yard (pass → fail)" in said
+    assert "1 failed, and did not before" in said and "R-01, North yard (pass → fail)" in said
     assert "R-06, North yard (pass) last seen 2026-01-20" in said
     told = json.loads(run_rcdcheck("difference", "january.json", "july.json", "--json").stdout)
     assert [(c["kind"], c["device"]) for c in told] == EXPECTED
