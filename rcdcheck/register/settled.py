@@ -60,7 +60,7 @@ def settled(register: Register) -> Settled:
 
 
 def taken_for_the_same(register: Register) -> list[tuple[str, ...]]:
-    """Lines of a settling file (HEAD): what was joined, a whole site in one line, and what is left open as `perhaps`."""
+    """Lines of a settling file (HEAD): what was joined, a whole site in one line, and what may be."""
     told = settled(register).same
     sites: Counter[tuple[str, str, str]] = Counter()
     lines = []
