@@ -6,6 +6,7 @@ no news; one that fails where it was unclear is. Devices of a site that is seen 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -101,12 +102,17 @@ def _missing(register: Register, history: History, tables: Tables) -> Iterator[C
 def between(old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[Change, ...]:
     """Changes from one audit document to a later one (schemas/audit.json).
 
-    Where a document lists only devices that need attention, the others passed, and none can be told to be missing.
+    Where a document lists only devices that need attention, the others passed, and none can be told to be missing. As
+    with a register, devices have appeared only at a site that was known, and one that passed is missing only where the
+    later document holds most of its site.
     """
     before, after = old["devices"], new["devices"]
     pairs = _pairs(before, after)
     then_of = {j: before[i] for i, j in pairs}
+    sites = Counter(name_key(then["site"]) for then in before)
+    seen = Counter(name_key(before[i]["site"]) for i, _ in pairs)
     changes = [change for j, now in enumerate(after) for change in _change(then_of.get(j), now, _in_part(old))]
+    changes = [change for change in changes if change.kind != APPEARED or name_key(change.site) in sites]
     found = {i for i, _ in pairs}
     gone = [then for i, then in enumerate(before) if i not in found]
     if _in_part(new):
@@ -116,6 +122,8 @@ def between(old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[Change, ...
             if then["outcome"] != "pass"
         ]
     else:
+        whole = {site for site, n in sites.items() if seen[site] >= WHOLE * n}
+        gone = [then for then in gone if then["outcome"] != "pass" or name_key(then["site"]) in whole]
         changes += [Change(MISSING, then["site"], then["device"], then["outcome"], "", _seen(then)) for then in gone]
     return ordered(changes)
 

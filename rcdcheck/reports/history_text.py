@@ -16,7 +16,7 @@ TITLES = {
     SETTLED: "settled: passed, and did not before",
     STILL: "still open, as before",
     APPEARED: "appeared at a site that was known",
-    MISSING: "missing from a round that saw most of the site",
+    MISSING: "missing, and seen before",
 }
 
 

@@ -99,7 +99,7 @@ def test_a_sheet_that_comes_late_stands_where_its_day_belongs(tmp_path: Path) ->
 
 
 def test_killed_at_any_statement_a_run_is_wholly_in_or_wholly_out(tmp_path: Path) -> None:
-    """Kills by SIGKILL at every fifth of some eighty statements of a run with two files; what is left is nothing, or both files."""
+    """Kills by SIGKILL at every fifth statement of a run with two files; what is left is nothing, or both files."""
     register = tmp_path / "fleet.db"
     first = sheet(tmp_path / "a.csv", DEVICES[:3])
     second = sheet(tmp_path / "b.csv", DEVICES[:2], Date="2026-02-20")
