@@ -35,8 +35,10 @@ def over_time(history: History) -> Iterator[str]:
     drifting = of[[drift.series for drift in history.drifts]].nunique()
     replaced = of[[jump.series for jump in history.jumps if jump.whole_device]].nunique()
     jumped = of[[jump.series for jump in history.jumps if not jump.whole_device]].nunique()
+    models = len({model.model for model in history.models})
     told = [
-        f"{counted(drifting, 'device drifts to its limit', 'devices drift to their limits')}" if drifting else "",
+        counted(drifting, "device drifts to its limit", "devices drift to their limits") if drifting else "",
+        counted(models, "model drifts as a whole", "models drift as a whole") if models else "",
         f"{counted(replaced, 'device')} jumped in every reading, perhaps replaced" if replaced else "",
         f"{counted(jumped, 'device')} jumped in one reading" if jumped else "",
     ]
