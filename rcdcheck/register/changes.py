@@ -85,7 +85,9 @@ def _missing(register: Register, history: History, tables: Tables) -> Iterator[C
         if place.seen < WHOLE * place.known:
             continue
         for number, name, board, outcome, day in register.rows(
-            "SELECT d.id, d.name, d.board, d.outcome, d.last_at FROM devices d JOIN places p ON p.id = d.place"
+            "SELECT d.id, d.name, iif(EXISTS (SELECT 1 FROM devices o WHERE o.name_key = d.name_key"
+            " AND o.place = d.place AND o.board_key <> d.board_key), d.board, ''), d.outcome, d.last_at"
+            " FROM devices d JOIN places p ON p.id = d.place"
             " WHERE d.place = ? AND d.last_at < ? AND d.last_at >= coalesce(p.round_since, '')"
             " AND d.out_of_use IS NULL AND d.replaced_by IS NULL ORDER BY d.id",
             place.number,

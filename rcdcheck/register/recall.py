@@ -96,7 +96,7 @@ def devices_of_run(tables: Tables, device: Codes) -> pd.DataFrame:
 def _places(register: Register, placed: Placed, devices: pd.DataFrame) -> Iterator[Place]:
     """The places of a run, with what the register must be told of them."""
     founded = dict(placed.new)
-    seen = devices[~devices["new"]].groupby("place")["known"].nunique()
+    seen = devices[devices["last_at"] != ""].groupby("place")["known"].nunique()
     for place in dict.fromkeys(placed.of_group):
         name = founded.get(place) or register.one("SELECT name FROM places WHERE id = ?", place) or ""
         keys_of = tuple(key for key, number in placed.names if number == place)

@@ -7,8 +7,8 @@ chance of the first is multiplied by the number of earlier visits looked at; tha
 the register where a block could begin. The chance that a further row fits is the larger of the share of fitting pairs
 and 1.3 times the share of fitting rows that follow fitting rows, so that devices of one model standing together are no
 surprise. The same test listed again is never looked at. Measured on honest fleets over ten visits, in tenths and in
-whole milliseconds (tests/bench/register_calibration.py): of 51,840 sheets of 5,760 technicians 4 sheets of 3 technicians
-were noted and none doubted, at most 2 notes in 10,000 sheets with 95 % confidence.
+whole milliseconds (tests/bench/register_calibration.py): of 51,840 sheets of 5,760 technicians 4 (of 3) were
+noted and none doubted, at most 2 notes in 10,000 sheets with 95 % confidence.
 """
 
 from __future__ import annotations
