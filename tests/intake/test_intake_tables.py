@@ -475,3 +475,8 @@ def test_a_row_of_formulas_without_values_is_a_row_and_each_is_pointed_at(tmp_pa
     assert audit.tables.sheets[["non_blank", "heading", "test"]].iloc[0].tolist() == [3, 1, 2]
     pointed = audit.findings[audit.findings["code"] == "formula-without-value"]
     assert set(pointed["column"]) == {0, 1, 2, 3} and set(pointed["row"]) == {3}
+
+
+def test_readings_that_happen_to_rise_by_one_are_readings(make: Make) -> None:
+    sheet = make(["Device,Rated (mA),0° (ms),180° (ms)", "A1,30,24,", "A2,30,22,410", "A3,30,21,411", "A4,30,23,412"])
+    assert [v for v in sheet.tables.readings["value"] if v > 400] == [410.0, 411.0, 412.0]

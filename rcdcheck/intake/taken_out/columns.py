@@ -116,7 +116,7 @@ def _holding(grid: Grid, table: Table, c: Column) -> str:
         return "column-not-understood-holds-checks"
     numbers = sum(n for k, n in kinds if k & (READING | Kind.PAIR) and not k & Kind.DATE)
     told = any(read.weight >= SPEAKS and read.meaning.field for read in readings_of(c.heading))
-    if (numbers > 0.3 * total or (numbers and told)) and not _counts(own, own.codes[table.start : table.stop]):
+    if (numbers and told) or (numbers > 0.3 * total and not _counts(own, own.codes[table.start : table.stop])):
         return "column-not-understood-holds-numbers"
     said = any(not k & Kind.UNMEASURED for k, _ in kinds)
     return "column-headed-and-not-read" if said and _decides_by_heading(c.heading) else "column-not-understood"

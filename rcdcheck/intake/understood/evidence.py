@@ -379,5 +379,4 @@ def device_by_cells(cells: Profile) -> bool:
     """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
     named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
     decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
-    odd = cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) * cells.filled
-    return named and not decimals and cells.repeats < 0.05 and odd <= max(1.0, 0.1 * cells.filled)
+    return named and not decimals and cells.repeats < 0.05 and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1

@@ -20,6 +20,7 @@ from rcdcheck.records import Numbers, as_typed
 
 _DRAWN = re.compile(r"\s*[-=_+:|~]{2,}\s*")
 LOOKED_AT = 400  # distinct cells of a column that are asked what they could be
+COUNTING = 6  # rows in which readings do not rise by exactly one from each to the next
 ROWS = 3_000  # rows that tell how cells repeat
 
 
@@ -77,9 +78,9 @@ class Profile:
 
     @functools.cached_property
     def running(self) -> bool:
-        """Whether its numbers count on by one from row to row."""
+        """Whether its numbers count on by one from row to row: from 1, or in so many rows that no readings would."""
         v = self.numbers
-        return len(v) > 2 and bool(np.all(np.diff(v) == 1))
+        return len(v) > 2 and bool((v[0] == 1 or len(v) >= COUNTING) and np.all(np.diff(v) == 1))
 
     @functools.cached_property
     def restarts(self) -> bool:

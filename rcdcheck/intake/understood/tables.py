@@ -169,9 +169,9 @@ class _Finder:
         assigned = _with_ticks(ticks, weighing.assigned())
         if not named(assigned) or _is_list(assigned):
             return None
-        headed = {c.number for c in columns}
+        headed = {c.number for c in columns if c.shown}
         bare = sum(1 for i, c in enumerate(self.grid.columns) if i not in headed and (c.codes[body] != 0).mean() > 0.5)
-        score = sum(min(a.chosen.weight, 9.0) for a in assigned) - 2.0 * bare - 0.3 * len(rows)
+        score = sum(min(a.chosen.weight, 9.0) for a in assigned if a.column.shown) - 2.0 * bare - 0.3 * len(rows)
         return _Drawn(rows, columns, weighing, ticks, score)
 
     def _body(self, low: int) -> npt.NDArray[np.int64]:
