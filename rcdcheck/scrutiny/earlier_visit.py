@@ -28,7 +28,6 @@ from rcdcheck.scrutiny.preparation import Group, display_step, lattice, settings
 QUESTION = "earlier_visit"
 UNCHANGED = {"doubt": "unchanged-since-earlier-visit", "note": "unchanged-since-earlier-visit-note"}
 TOGETHER = {"doubt": "unchanged-together", "note": "unchanged-together-note"}
-CLOSER = {"doubt": "closer-than-a-repeat", "note": "closer-than-a-repeat-note"}
 
 
 def ask(group: Group) -> list[Answer]:
@@ -122,7 +121,8 @@ def _closer(group: Group, *changes: Numbers) -> list[Answer]:
             sentence=f"trip times lie closer to the visit before than those of other people: the middle change is "
             f"{spread:.2g} ms against {usual:.2g} ms",
             tests=np.flatnonzero(~np.isnan(sum(changes[:phases]))),
-            **CLOSER,
+            doubt="closer-than-a-repeat" if group.models_named else "",
+            note="closer-than-a-repeat-note",
         )
     ]
 

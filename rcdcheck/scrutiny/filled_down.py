@@ -2,10 +2,10 @@
 
 Why: dragging a cell downwards in a spreadsheet copies it, or continues a series.
 How: in entry order, a run of t equal readings has chance 1 − exp(−(n − t + 1)·p₁ᵗ⁻¹), where p₁ is the larger of the
-    share of equal pairs of rows and 1.3 times the share of neighbours that differ by 1 or 2 steps, over the 4 values
-    that this is. A run of t readings with one constant step other than zero has t − 2 second differences of zero:
-    chance 1 − exp(−(n − t + 1)·p₂ᵗ⁻²), p₂ = 1.3·(second differences of 1 to 3 steps + 2)/(6(n − 2)). The smallest
-    chance of the columns counts, times their number.
+    share of equal pairs of rows, 1.3 times the share of neighbours that differ by 1 or 2 steps, over the 4 values that
+    this is. A run of t readings with one constant step other than zero has t − 2 second differences of zero: chance 1
+    − exp(−(n − t + 1)·p₂ᵗ⁻²), p₂ = 1.3·(second differences of 1 to 3 steps + 2)/(6(n − 2)). The smallest chance of the
+    columns counts, times their number.
 Source: Erdős and Rényi; Arratia and Waterman, for longest runs; guards measured.
 Not asked: fewer than 8 readings, or a column that is sorted (whose runs are the sorting).
 Innocent: a sheet sorted by its readings in parts; a series of one device's repeats listed as devices.
@@ -71,7 +71,16 @@ def _constant(column: Column) -> Found:
     rate = max(share_of_equal_pairs(x), guard * near)
     start, length = longest(step == 0)
     t = length + 1
+    rate = max(rate, _around(x, start, t))
     return tails.run(n - t + 1, rate, t - 1), column, start, t, 1 + usual(n, rate)
+
+
+def _around(x: Numbers, start: int, t: int) -> float:
+    """Share of a run's value among the rows beside it, where several show it: new devices inside an older fleet."""
+    reach = settings(QUESTION)["beside"]
+    beside = np.concatenate([x[max(0, start - reach) : start], x[start + t : start + t + reach]])
+    equal = int((beside == x[start]).sum())
+    return equal / len(beside) if equal >= settings(QUESTION)["beside_equal"] else 0.0
 
 
 def _steps(column: Column) -> Found:

@@ -3,16 +3,17 @@
 Why: a row that was copied from another device repeats its trip times and its ramp current together.
 How: M₁ pairs of devices are equal in both trip times, M₂ in ramp current, C in all three, of P = n(n−1)/2 pairs.
     Shuffling the ramp currents against the trip times keeps heaping and lattices and gives C the mean M₁M₂/P; its
-    variance stands in closed form below, its tail is Poisson, or negative binomial where the variance is larger.
-    The local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should
-    be equal, the factor 2 covering the peak of the density; among 1,000 devices or more also at most 1.3 times as many
-    as in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts.
-    Models with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more, that is
-    the chance.)
+    variance stands in closed form below, its tail is Poisson, or negative binomial where the variance is larger. The
+    local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should be
+    equal, the factor 2 covering the peak of the density; among 1,000 devices or more also at most 1.3 times as many as
+    in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts. Where
+    pairs thin out from step to step, as those of like devices do at a coarse display, equal pairs may be as many more
+    again. Models with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more,
+    that is the chance.)
 Source: closed form derived from pairs of pairs, checked against brute force and shuffling in the tests; Simonsohn's
     number bunching (2019) shuffles likewise; both nulls measured, since neither alone is safe.
-Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both
-    trip times are one. Without a ramp column only where they differ by 5 steps or more.
+Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both trip
+    times are one. Without a ramp column only where they differ by 5 steps or more.
 Innocent: one device listed under two names; rows of an earlier export pasted for devices that were re-labelled; a
     template row kept by mistake.
 """
@@ -94,7 +95,24 @@ def _local(values: Numbers, stratum: Codes, repeats: int) -> tuple[float, float]
         beside, guard = neighbouring_pairs(keys), set_["guard"]
         equal = guard / (guard + 2 * len(keys.room))
         chance = max(chance, float(tails.binomial(repeats, repeats + beside, equal)))
-    return chance, near * share
+    return max(chance, _thinning(keys, repeats)), near * share
+
+
+def _thinning(keys: Keys, repeats: int) -> float:
+    """Chance of the repeats where pairs thin out from step to step, as pairs of like devices do at a coarse display.
+
+    From pairs two columns apart to pairs one column apart they grow r-fold for each cell; the step from there to equal
+    pairs may be as large, times a guard. 0 where pairs do not thin out, or are too few to show it.
+    """
+    set_, k = settings(QUESTION), len(keys.room)
+    one, two = neighbouring_pairs(keys), neighbours_in_two(keys)
+    if k < 2 or two < set_["tight_pairs"]:
+        return 0.0
+    growth = (one / (2 * k)) / (two / (2 * k * (k - 1)))
+    if growth < set_["tight"]:
+        return 0.0
+    weight = set_["tight_guard"] * growth
+    return float(tails.binomial(repeats, repeats + one, weight / (weight + 2 * k)))
 
 
 def rounding_apart(values: Numbers, stratum: Codes) -> tuple[Numbers, Codes]:
@@ -219,6 +237,20 @@ def neighbouring_pairs(keys: Keys) -> int:
         place = np.minimum(place, len(cells) - 1)
         beside = cells[place] == cells + math.prod(keys.room[j + 1 :])
         pairs += int((counts[beside] * counts[place[beside]]).sum())
+    return pairs
+
+
+def neighbours_in_two(keys: Keys) -> int:
+    """Pairs of rows of one stratum that differ by one step in two columns and in no other."""
+    cells, counts = np.unique(keys.key, return_counts=True)
+    stride = [math.prod(keys.room[j + 1 :]) for j in range(len(keys.room))]
+    pairs = 0
+    for i in range(len(stride)):
+        for j in range(i + 1, len(stride)):
+            for shift in (stride[i] + stride[j], stride[i] - stride[j]):
+                place = np.minimum(np.searchsorted(cells, cells + shift), len(cells) - 1)
+                beside = cells[place] == cells + shift
+                pairs += int((counts[beside] * counts[place[beside]]).sum())
     return pairs
 
 

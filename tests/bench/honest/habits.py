@@ -10,7 +10,25 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from people import AT, COARSE, DAY, HALF, MONTH, RAMP, YEAR, ZERO, Device, Rng, Row, Way, aged, clock, fleet, rows, without
+from people import (
+    AT,
+    COARSE,
+    DAY,
+    HALF,
+    MONTH,
+    RAMP,
+    YEAR,
+    ZERO,
+    Device,
+    Rng,
+    Row,
+    Way,
+    aged,
+    clock,
+    fleet,
+    rows,
+    without,
+)
 
 Sheets = dict[str, list[Row]]
 Files = dict[str, Sheets]  # by file name; a CSV has one sheet
@@ -50,7 +68,11 @@ def size(rng: Rng) -> int:
 
 WAYS = tuple(
     Way(f"{letter}. {name}", f"Meter {letter}")
-    for letter, name in zip("ABCDEFGH", "Snowfield Icicle Lantern Pinecone Sleighbell Mitten Ember Wreath".split(), strict=True)
+    for letter, name in zip(
+        "ABCDEFGH",
+        ["Snowfield", "Icicle", "Lantern", "Pinecone", "Sleighbell", "Mitten", "Ember", "Wreath"],
+        strict=True,
+    )
 )
 
 
@@ -84,7 +106,10 @@ def _summary(rng: Rng) -> Files:
 
 @habit("a sheet for each site beside a sheet of all devices")
 def _all_devices(rng: Rng) -> Files:
-    here, there = rows(fleet(rng, 40), rng), rows(fleet(rng, 30, site="Mill Lane", first=201), rng, start=DAY + timedelta(days=1))
+    here, there = (
+        rows(fleet(rng, 40), rng),
+        rows(fleet(rng, 30, site="Mill Lane", first=201), rng, start=DAY + timedelta(days=1)),
+    )
     sheets = {"Lantern Street": without(here, "Site"), "Mill Lane": without(there, "Site"), "All devices": here + there}
     return {"month.xlsx": sheets}
 
@@ -102,7 +127,10 @@ def _later(text: str, by: timedelta) -> str:
     return f"{datetime.strptime(text, '%Y-%m-%d %H:%M') + by:%Y-%m-%d %H:%M}"
 
 
-@habit("last visit's sheet as the form for this one, devices without access keep what stood there", "unchanged-since-earlier-visit")
+@habit(
+    "last visit's sheet as the form for this one, devices without access keep what stood there",
+    "unchanged-since-earlier-visit-note",
+)
 def _form(rng: Rng) -> Files:
     devices = fleet(rng, size(rng))
     last = rows(devices, rng, start=DAY - YEAR)
@@ -111,7 +139,11 @@ def _form(rng: Rng) -> Files:
     return one(last, "last.csv") | one([old if s else new for old, new, s in zip(last, now, shut, strict=True)])
 
 
-@habit("last visit's sheet as the form, a locked building keeps its rows with a remark", "unchanged-since-earlier-visit", "copied-block")
+@habit(
+    "last visit's sheet as the form, a locked building keeps its rows with a remark",
+    "unchanged-since-earlier-visit-note",
+    "copied-block",
+)
 def _locked(rng: Rng) -> Files:
     devices = fleet(rng, 60)
     last = rows(devices, rng, start=DAY - YEAR)
@@ -155,21 +187,25 @@ def _rounded_copy(rng: Rng) -> Files:
 def _monthly(rng: Rng) -> Files:
     devices = fleet(rng, 60, models=int(rng.integers(1, 4)))
     way = replace(COARSE, site_named=False)
-    return {f"month-{m + 1}.csv": {"Tests": rows(aged(devices, rng, 0.01), rng, way, DAY - (3 - m) * MONTH)} for m in range(4)}
+    return {
+        f"month-{m + 1}.csv": {"Tests": rows(aged(devices, rng, 0.01), rng, way, DAY - (3 - m) * MONTH)}
+        for m in range(4)
+    }
 
 
 @habit("the same hired devices every month, model named, 0.1 ms")
 def _monthly_named(rng: Rng) -> Files:
     devices = fleet(rng, 60)
     way = Way(model_named=True)
-    return {f"month-{m + 1}.csv": {"Tests": rows(aged(devices, rng, 0.01), rng, way, DAY - (2 - m) * MONTH)} for m in range(3)}
+    return {
+        f"month-{m + 1}.csv": {"Tests": rows(aged(devices, rng, 0.01), rng, way, DAY - (2 - m) * MONTH)}
+        for m in range(3)
+    }
 
 
 def _outlets(rng: Rng, boards: int) -> list[Device]:
     """Boards whose four outlets hang on one device and carry identifiers of their own."""
-    return [
-        replace(d, name=f"B{i + 1:02d}-{k}") for i, d in enumerate(fleet(rng, boards)) for k in range(1, 5)
-    ]
+    return [replace(d, name=f"B{i + 1:02d}-{k}") for i, d in enumerate(fleet(rng, boards)) for k in range(1, 5)]
 
 
 @habit("boards of four outlets with identifiers of their own, whole milliseconds")
@@ -182,7 +218,7 @@ def _outlets_fine(rng: Rng) -> Files:
     return one(rows(_outlets(rng, 20), rng))
 
 
-@habit("one reading typed for all four outlets of a board", "repeated-sets", "filled-down-constant")
+@habit("one reading typed for all four outlets of a board", "repeated-sets-note", "filled-down-constant-note")
 def _outlets_typed(rng: Rng) -> Files:
     way = COARSE if rng.random() < 0.5 else Way()
     day = rows(_outlets(rng, 20), rng, way)
@@ -249,7 +285,10 @@ def _nearest_five(rng: Rng) -> Files:
 @habit("stable and worn devices mixed, two visits")
 def _stable_and_worn(rng: Rng) -> Files:
     devices = fleet(rng, 120)
-    now = [a if i % 2 else b for i, (a, b) in enumerate(zip(aged(devices, rng, 0.001), aged(devices, rng, 0.12), strict=True))]
+    now = [
+        a if i % 2 else b
+        for i, (a, b) in enumerate(zip(aged(devices, rng, 0.001), aged(devices, rng, 0.12), strict=True))
+    ]
     way = Way() if rng.random() < 0.5 else COARSE
     first = rows(devices, rng, way, DAY - YEAR)
     half = rng.permutation(120)
@@ -291,16 +330,18 @@ def _delayed(rng: Rng) -> Files:
     return one([r | {"Delay": "S"} for r in rows(devices, rng, COARSE)])
 
 
-@habit("the instrument shows the longer time, typed twice", "equal-phases")
+@habit("the instrument shows the longer time, typed twice", "equal-phases-note", "equal-phases-learned")
 def _longer(rng: Rng) -> Files:
     day = rows(fleet(rng, size(rng)), rng)
     return one([r | {k: max(r[ZERO], r[HALF], key=float) for k in (ZERO, HALF)} for r in day])
 
 
-@habit("the longer time typed twice on the days of one of two instruments", "equal-phases")
+@habit("the longer time typed twice on the days of one of two instruments", "equal-phases-note", "equal-phases-learned")
 def _longer_half(rng: Rng) -> Files:
     day = rows(fleet(rng, 80), rng)
-    second = [r | {"Instrument": "Meter B"} | {k: max(r[ZERO], r[HALF], key=float) for k in (ZERO, HALF)} for r in day[40:]]
+    second = [
+        r | {"Instrument": "Meter B"} | {k: max(r[ZERO], r[HALF], key=float) for k in (ZERO, HALF)} for r in day[40:]
+    ]
     return one(day[:40] + second)
 
 
@@ -311,7 +352,11 @@ def _few_ramps(rng: Rng) -> Files:
 
 @habit("each device tested twice, to be sure")
 def _twice(rng: Rng) -> Files:
-    day = rows([d for d in fleet(rng, 40) for _ in range(2)], rng, Way(seconds=80) if rng.random() < 0.5 else replace(COARSE, seconds=80))
+    day = rows(
+        [d for d in fleet(rng, 40) for _ in range(2)],
+        rng,
+        Way(seconds=80) if rng.random() < 0.5 else replace(COARSE, seconds=80),
+    )
     return one(day)
 
 
@@ -345,7 +390,10 @@ def _eight(rng: Rng) -> Files:
     for i, way in enumerate(WAYS):
         devices = fleet(rng, 40, models=int(rng.integers(1, 4)), first=100 * i + 1, site=f"Site {i + 1}")
         last += rows(devices, rng, way, DAY - YEAR)
-        files |= one(rows(aged(devices, rng, float(rng.choice([0.002, 0.01, 0.03, 0.08]))), rng, way), f"{way.person[3:].lower()}.csv")
+        files |= one(
+            rows(aged(devices, rng, float(rng.choice([0.002, 0.01, 0.03, 0.08]))), rng, way),
+            f"{way.person[3:].lower()}.csv",
+        )
     return one(last, "last.csv") | files
 
 
@@ -404,33 +452,33 @@ def _on_the_hour(rng: Rng) -> Files:
     return one([r | {AT: r[AT][:-2] + "00"} if i >= 25 else r for i, r in enumerate(day)])
 
 
-@habit("times of typing, in the evening", "tests-quick")
+@habit("times of typing, in the evening", "tested-too-fast", "tested-fast")
 def _typing(rng: Rng) -> Files:
     gaps = rng.uniform(9, 35, 60).cumsum()
     times = [DAY + timedelta(hours=10, seconds=float(g)) for g in gaps]
     return one(_at(rows(fleet(rng, 60), rng), times, "%Y-%m-%d %H:%M:%S"))
 
 
-@habit("one time typed for each board", "tests-quick")
+@habit("one time typed for each board", "tested-too-fast", "tested-fast")
 def _board_times(rng: Rng) -> Files:
     day = rows(fleet(rng, 72), rng, replace(Way(), seconds=110))
     per = int(rng.choice([6, 9, 12, 18]))
     return one([r | {AT: day[i - i % per][AT]} for i, r in enumerate(day)])
 
 
-@habit("one time for each board, by the minute, boards in a row", "tests-quick")
+@habit("one time for each board, by the minute, boards in a row", "tested-too-fast", "tested-fast")
 def _board_times_dense(rng: Rng) -> Files:
     times = [DAY + timedelta(minutes=14 * (i // 12)) for i in range(72)]
     return one(_at(rows(fleet(rng, 72), rng), times))
 
 
-@habit("stamps a second apart from an automatic sequence", "tests-quick")
+@habit("stamps a second apart from an automatic sequence", "tested-too-fast", "tested-fast")
 def _sequence(rng: Rng) -> Files:
     times = [DAY + timedelta(hours=9, seconds=i) for i in range(60)]
     return one(_at(rows(fleet(rng, 60), rng), times, "%Y-%m-%d %H:%M:%S"))
 
 
-@habit("an automatic test of each board, a second an outlet, minutes between boards", "tests-quick")
+@habit("an automatic test of each board, a second an outlet, minutes between boards", "tested-too-fast", "tested-fast")
 def _sequence_boards(rng: Rng) -> Files:
     times = [DAY + timedelta(minutes=11 * (i // 12), seconds=2 * (i % 12)) for i in range(72)]
     return one(_at(rows(fleet(rng, 72), rng), times, "%Y-%m-%d %H:%M:%S"))
@@ -481,7 +529,7 @@ def _midnight(rng: Rng) -> Files:
     return one(rows(fleet(rng, 80), rng, start=datetime(2026, 10, 5, 21, 40)))
 
 
-@habit("two passes: all at 0°, then all at 180°, times of the second pass", "tests-quick")
+@habit("two passes: all at 0°, then all at 180°, times of the second pass", "tested-too-fast", "tested-fast")
 def _two_passes(rng: Rng) -> Files:
     times = [DAY + timedelta(hours=2, seconds=float(s)) for s in rng.uniform(32, 60, 40).cumsum()]
     return one(_at(rows(fleet(rng, 40), rng), times, "%Y-%m-%d %H:%M:%S"))
@@ -498,7 +546,7 @@ def _corridor(rng: Rng) -> Files:
     return one(rows(devices, rng))
 
 
-@habit("times rounded to five minutes", "tests-quick")
+@habit("times rounded to five minutes", "tested-too-fast", "tested-fast")
 def _five_minutes(rng: Rng) -> Files:
     day = rows(fleet(rng, 60), rng, replace(Way(), seconds=75))
     return one([r | {AT: r[AT][:-2] + f"{int(r[AT][-2:]) // 5 * 5:02d}"} for r in day])
@@ -507,12 +555,12 @@ def _five_minutes(rng: Rng) -> Files:
 # ── templates and formulas ──
 
 
-@habit("a template that keeps its old saved date", "saved-before-tests")
+@habit("a template that keeps its old saved date", "saved-before-tested")
 def _template(rng: Rng) -> Files:
     return {"saved-in-june.xlsx": {"Tests": rows(fleet(rng, size(rng)), rng)}}
 
 
-@habit("seconds turned into milliseconds by formula", "formula-converts")
+@habit("seconds turned into milliseconds by formula", "reading-from-formula")
 def _formula(rng: Rng) -> Files:
     day = rows(fleet(rng, size(rng)), rng)
     return {"formula.xlsx": {"Tests": [_in_seconds(r, i + 2) for i, r in enumerate(day)]}}
@@ -535,9 +583,11 @@ def _rounds(rng: Rng) -> Files:
     return one([r | {k: near(r[k]) for k in (ZERO, HALF, RAMP)} for r in day])
 
 
-@habit("readings bounded: only that the device let go below the limit of the display", "equal-phases")
+@habit(
+    "readings bounded: only that the device let go below the limit of the display",
+    "equal-phases-note",
+    "equal-phases-learned",
+)
 def _bounded(rng: Rng) -> Files:
     day = rows(fleet(rng, 60), rng)
-    return one([r | {k: "<40" for k in (ZERO, HALF)} if rng.random() < 0.5 else r for r in day])
-
-
+    return one([r | dict.fromkeys((ZERO, HALF), "<40") if rng.random() < 0.5 else r for r in day])

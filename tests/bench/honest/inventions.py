@@ -55,7 +55,11 @@ def _pasted(
 
 def sites_in_turn(rng: Rng, n: int) -> Files:
     """Two towns in turn, device by device, with no time to travel between."""
-    devices = [d for pair in zip(fleet(rng, n // 2), fleet(rng, n // 2, site="Mill Lane", first=501), strict=True) for d in pair]
+    devices = [
+        d
+        for pair in zip(fleet(rng, n // 2), fleet(rng, n // 2, site="Mill Lane", first=501), strict=True)
+        for d in pair
+    ]
     return one(rows(devices, rng, Way(), times=clock(rng, len(devices), DAY, 100)))
 
 

@@ -90,7 +90,7 @@ def shown(value: float, step: float) -> str:
 
 
 def clock(rng: Rng, n: int, start: datetime = DAY, seconds: float = 150.0) -> list[datetime]:
-    """When each device was tested: never under 50 s, now and then a walk or a talk, a break at noon, 90 a day at most."""
+    """When each device was tested: never under 50 s apart, now and then a walk or a talk, 90 a day at most."""
     times, now = [], start
     for i in range(n):
         times.append(now)
