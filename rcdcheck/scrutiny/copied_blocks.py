@@ -2,12 +2,13 @@
 
 Why: copying a block of rows gives many plausible readings at once, in the same order.
 How: asked of the rows as they stand, backwards, of every second row, and of each of the two columns alone; the
-    smallest chance counts, times the number of ways. A row is the two trip times of a device (trip time and ramp
-    current where there is one time only), in entry order. T is the length of the longest block that stands twice, 2
-    rows apart or more. Chance of one this long: 1 − exp(−N·pᵀ), where N counts the pairs of places where it could
-    begin, over all pairs of files compared, and p is the larger of the share of equal pairs of rows and 1.3 times what
-    near rows (±2 steps) that follow equal rows give for one cell: devices of one model standing together make equal
-    neighbours likelier. A device compared with itself at an earlier visit is left out.
+    smallest chance counts, divided by the share of the level that its way has (0.8 for rows as they stand). A row is
+    the two trip times of a device (trip time and ramp current where there is one time only), in entry order. T is the
+    length of the longest block that stands twice, 2 rows apart or more. Chance of one this long: 1 − exp(−N·pᵀ), where
+    N counts the pairs of places where it could begin, over all pairs of files compared, and p is the larger of the
+    share of equal pairs of rows and 1.3 times what near rows (±2 steps) that follow equal rows give for one cell:
+    devices of one model standing together make equal neighbours likelier. A device compared with itself at an earlier
+    visit is left out.
 Source: longest common runs: Erdős and Rényi; Arratia and Waterman. Guard measured.
 Not asked: fewer than 10 rows; rows sorted by their readings.
 Innocent: the same devices listed again under other names, which no clock time, site or identifier shows (a public data
@@ -78,15 +79,18 @@ def ask(group: Group) -> list[Answer]:
     mine = sequence(group)
     if not mine.usable:
         return [group.answer(QUESTION, len(mine.rows), why_not=mine.why_not, limits=True)]
-    found = [way for make in WAYS for way in make(mine)]
-    best = min(found, key=lambda f: f.chance)
+    straight, *others = [way for make in WAYS for way in make(mine)]
+    weight = settings(QUESTION)["weight_straight"]
+    weighed = [(straight.chance / weight, straight)]
+    weighed += [(way.chance * len(others) / (1 - weight), way) for way in others]
+    chance, best = min(weighed, key=lambda pair: pair[0])
     return [
         group.answer(
             QUESTION,
             len(mine.rows),
             statistic=len(best.here),
             expectation=best.usual,
-            chance=min(1.0, len(found) * best.chance),
+            chance=min(1.0, chance),
             sentence=f"a block of {len(best.here)} rows stands twice, {best.words}; in independent readings the "
             f"longest would be about {best.usual:.1f} rows"
             if len(best.here) > 1

@@ -7,7 +7,8 @@ How: a reading whose formula makes random numbers, or is computed from another r
 Source: direct; the 24 h are common practice, for clocks and time zones.
 Not asked: delimited text, which keeps none of this.
 Innocent: a formula left from a template and typed over elsewhere; the worse of two phases by formula (not counted); a
-    filter that hides rows; a computer or instrument with a wrong clock.
+    filter that hides rows; a template or a program that keeps an old saved date; a computer or instrument with a wrong
+    clock.
 """
 
 from __future__ import annotations

@@ -62,6 +62,7 @@ def prepare(tables: Tables, counted: Mask, device: Codes, rules: RuleSet) -> Mat
                 tests=tests,
                 device=same[tests],
                 stratum=stratum[tests],
+                before=before[tests],
                 models_named=bool((tables.tests["model"].to_numpy()[tests] > 0).all()),
                 earlier=_earlier(before[tests], time0, time180, ramp),
                 changes_elsewhere=_elsewhere(changes, people, stratum, tests),

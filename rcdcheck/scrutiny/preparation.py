@@ -8,7 +8,7 @@ sortedness are found for each column; devices of one model and rating form a str
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -54,6 +54,7 @@ class Group:
     device: Codes
     stratum: Codes  # of one model and rated current; all 0 where the sheet names no model
     earlier: tuple[Numbers, ...] = ()  # ms, ms, mA of the same devices at the visit before, NaN where none
+    before: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # tests that these are, −1 where none
     models_named: bool = False  # the model of every device stands in the sheet
     changes_elsewhere: tuple[Numbers, ...] = ()  # since their visit before, of other people's devices: ms, ms
 
@@ -91,10 +92,17 @@ class Group:
             device=self.device[rows],
             stratum=self.stratum[rows],
             earlier=tuple(e[rows] for e in self.earlier),
+            before=self.before[rows] if len(self.before) else self.before,
         )
 
     def answer(self, question: str, n: int, **fields: Any) -> Answer:
-        """An answer about this group; positions in `tests` become numbers of tests."""
+        """An answer about this group; positions in `tests` become numbers of tests.
+
+        `with_before` sets the tests of the visit before beside them.
+        """
+        if fields.pop("with_before", False) and len(self.before):
+            rows = fields["tests"][self.before[fields["tests"]] >= 0]
+            fields |= {"copies": self.tests[rows], "beside": self.before[rows]}
         if "tests" in fields:
             fields["tests"] = self.tests[fields["tests"]]
         return Answer(question, self.who, n, **fields)

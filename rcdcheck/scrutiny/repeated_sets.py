@@ -14,8 +14,8 @@ Source: closed form derived from pairs of pairs, checked against brute force and
     number bunching (2019) shuffles likewise; both nulls measured, since neither alone is safe.
 Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both trip
     times are one. Without a ramp column only where they differ by 5 steps or more.
-Innocent: one device listed under two names; rows of an earlier export pasted for devices that were re-labelled; a
-    template row kept by mistake.
+Innocent: one device listed under two names; outlets of one device with identifiers of their own; new devices of one
+    delivery; rows of an earlier export pasted for devices that were re-labelled; a template row kept by mistake.
 """
 
 from __future__ import annotations
@@ -99,19 +99,22 @@ def _local(values: Numbers, stratum: Codes, repeats: int) -> tuple[float, float]
 
 
 def _thinning(keys: Keys, repeats: int) -> float:
-    """Chance of the repeats where pairs thin out from step to step, as pairs of like devices do at a coarse display.
+    """Chance of the repeats where like devices crowd together at a coarse display; 0 where they do not.
 
-    From pairs two columns apart to pairs one column apart they grow r-fold for each cell; the step from there to equal
-    pairs may be as large, times a guard. 0 where pairs do not thin out, or are too few to show it.
+    From pairs two columns apart to pairs one column apart they grow r-fold for each cell; the step from there to
+    equal pairs may be as large, times a guard. Devices crowd where many rows lie near one of them without being equal
+    to it, and either r is large or they are very many.
     """
     set_, k = settings(QUESTION), len(keys.room)
     one, two = neighbouring_pairs(keys), neighbours_in_two(keys)
-    if k < 2 or two < set_["tight_pairs"]:
+    counts, near = near_rows(keys)
+    crowd = float((near - counts).max() / len(keys.key))
+    if k < 2 or two < set_["tight_pairs"] or crowd < set_["tight_share"]:
         return 0.0
     growth = (one / (2 * k)) / (two / (2 * k * (k - 1)))
-    if growth < set_["tight"]:
+    if growth < (set_["thinning"] if crowd < set_["crowd"] else set_["thinning_of_crowd"]):
         return 0.0
-    weight = set_["tight_guard"] * growth
+    weight = set_["tight_guard"] * max(growth, set_["thinning"])
     return float(tails.binomial(repeats, repeats + one, weight / (weight + 2 * k)))
 
 
@@ -212,20 +215,25 @@ def _equal(key: Ints, room: int, strata_: int) -> tuple[Numbers, Numbers]:
 
 
 def near_pairs(keys: Keys) -> int:
-    """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included, comparing only near ones.
+    """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included."""
+    counts, near = near_rows(keys)
+    return (int((counts * near).sum()) - len(keys.key)) // 2
+
+
+def near_rows(keys: Keys) -> tuple[Ints, Ints]:
+    """How many rows have each distinct key, and how many lie within ±`near` steps in every column, equal ones included.
 
     The last column counts in ones, so that for each shift of the other columns the near rows are one stretch of
-    the sorted keys.
+    the sorted keys: only near rows are compared.
     """
-    near = settings(QUESTION)["near"]
+    reach = settings(QUESTION)["near"]
     cells, counts = np.unique(keys.key, return_counts=True)
     until = np.concatenate([[0], np.cumsum(counts)])
-    ordered = 0
-    for shift in _shifts(keys.room, near):
-        high = until[np.searchsorted(cells, cells + shift + near, side="right")]
-        below = until[np.searchsorted(cells, cells + shift - near, side="left")]
-        ordered += int((counts * (high - below)).sum())
-    return (ordered - len(keys.key)) // 2
+    near = np.zeros(len(cells), dtype=np.int64)
+    for shift in _shifts(keys.room, reach):
+        high = until[np.searchsorted(cells, cells + shift + reach, side="right")]
+        near += high - until[np.searchsorted(cells, cells + shift - reach, side="left")]
+    return counts, near
 
 
 def neighbouring_pairs(keys: Keys) -> int:

@@ -72,7 +72,7 @@ def test_each_trace_is_seen_with_its_rows_and_figures(what: str, code: str) -> N
     assert evidence["strength"] in ("moderately strong", "strong")
     assert evidence["statistic"] > evidence["expectation"]
     assert evidence["adjusted"] == 1e-4
-    assert evidence["chance_in_words"] == "fewer than 1 in 10,000 simulated honest sheets"
+    assert evidence["chance_in_words"] == f"fewer than 1 in 10,000 {strength.SHEETS}"
     assert set(range(60)[rows]) <= set(evidence["tests"])
     assert evidence["innocent"]
     assert catalogue()[code].do
