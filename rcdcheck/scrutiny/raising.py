@@ -13,7 +13,7 @@ from rcdcheck.records import Tables, column_letters
 from rcdcheck.scrutiny import method, strength
 from rcdcheck.scrutiny.answer import Answer
 
-LISTED = 200  # tests that the evidence of one finding lists
+LISTED = 200  # tests that the evidence of one note lists; a doubt lists all
 QUESTIONS = {
     "question": "object",
     "group": "object",
@@ -137,7 +137,7 @@ def _evidence(answer: Answer, adjusted: float, word: str) -> dict[str, Any]:
         "chance": _number(strength.printed(answer.chance)),
         "adjusted": _number(strength.printed(adjusted)),
         "chance_in_words": "" if np.isnan(answer.chance) else strength.in_words(adjusted),
-        "tests": [int(t) for t in answer.tests[:LISTED]],
+        "tests": answer.tests[: LISTED if word == strength.NOTE else None].tolist(),
         "tests_total": len(answer.tests),
         "innocent": page.innocent,
         "assumes": page.how,
