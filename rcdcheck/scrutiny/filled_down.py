@@ -61,8 +61,8 @@ def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], say
         statistic=length,
         expectation=expected,
         chance=min(1.0, chance * columns),
-        sentence=f"{length} readings in a row of {name} {says}; in this many independent readings the longest such run "
-        f"would be about {expected:.0f}",
+        sentence=f"{length} readings of the {name} in a row {says}; in this many independent readings the longest such "
+        f"run would be about {expected:.0f}",
         tests=rows,
         **codes,
     )

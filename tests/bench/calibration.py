@@ -109,8 +109,8 @@ def tally(found: Sequence[Answer]) -> Counter[str]:
 
 
 def code(answer: Answer) -> str:
-    """Name of an answer: the code of the finding that it would raise."""
-    return answer.doubt or answer.note
+    """Name of an answer: the code of the doubt that it would raise, also where it is capped at a note; else the note's."""
+    return answer.doubt or answer.note.removesuffix("-note")
 
 
 # ── honest sheets ──
