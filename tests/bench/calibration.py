@@ -109,7 +109,7 @@ def tally(found: Sequence[Answer]) -> Counter[str]:
 
 
 def code(answer: Answer) -> str:
-    """Name of an answer: the code of the doubt that it would raise, also where it is capped at a note; else the note's."""
+    """Name of an answer: the code of its doubt, also where it is capped at a note here; else that of its note."""
     return answer.doubt or answer.note.removesuffix("-note")
 
 
