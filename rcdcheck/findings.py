@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -51,6 +52,7 @@ class Kind:
     option: str = ""  # the option that settles it without touching the sheet; sees `{heading}`
 
 
+@cache
 def catalogue() -> dict[str, Kind]:
     """Every finding that can be raised, by code."""
     return {code: Kind(code, **entry) for code, entry in data.toml("findings.toml").items() if code != "severities"}

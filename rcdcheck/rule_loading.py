@@ -11,6 +11,7 @@ import math
 import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import MISSING, fields, is_dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
@@ -98,9 +99,12 @@ def read(path: Path) -> tuple[dict[str, Any], bytes]:
         refuse(str(path), f"the rule set is not valid TOML: {error}.")
 
 
+_hints = cache(get_type_hints)
+
+
 def parsed(cls: type, table: Mapping[str, Any], where: str, hidden: Collection[str] = ()) -> dict[str, Any]:
     """The values of `table` by field of the dataclass `cls`; fields in `hidden` may not be given."""
-    hints = {name: hint for name, hint in get_type_hints(cls).items() if name not in hidden}
+    hints = {name: hint for name, hint in _hints(cls).items() if name not in hidden}
     for key in table:
         if key not in hints:
             refuse(where, f"`{key}` is not a key here{guess(key, hints)}")

@@ -10,8 +10,8 @@ case.toml
 expected.json, in which only what is named has to hold, but all of `devices`
     exit_code         exactly
     devices           name → what holds of it; every device of the audit has to be named. `outcome` exactly;
-                      `reasons` are codes that must be among the standing reasons; `next_action`,
-                      `retest_due` and `grade` exactly, where named
+                      `reasons` are codes that must be among the standing reasons, none at all where the list
+                      is empty; `next_action`, `retest_due` and `grade` exactly, where named
     readings          each has to match one reading of the audit in every key that it names
     findings          the same, of the findings
     findings_absent   codes that must not be raised
@@ -96,7 +96,8 @@ def check_devices(devices: list[dict[str, Any]], expected: dict[str, dict[str, A
     for device in devices:
         wanted = dict(expected[device["device"]])
         standing = {reason["code"] for reason in device["reasons"] if reason["standing"]}
-        assert set(wanted.pop("reasons", [])) <= standing, f"{device['device']}: {sorted(standing)}"
+        reasons = set(wanted.pop("reasons", standing))
+        assert reasons <= standing and bool(reasons) == bool(standing), f"{device['device']}: {sorted(standing)}"
         shown = {name: device[name] for name in wanted}
         assert shown == wanted, f"{device['device']}: {device['reasons']}"
 
@@ -110,6 +111,15 @@ def test_cases_exist_and_none_is_left_out() -> None:
     folders = {path for path in (Path(__file__).parent / "cases").iterdir() if path.is_dir()}
     assert len(CASES) >= 15
     assert folders == set(CASES), "a folder without expected.json tests nothing"
+
+
+def test_no_case_asserts_nothing() -> None:
+    """Each says what outcome, input or finding is due; an exit code alone only where there is no audit."""
+    for case in CASES:
+        expected = json.loads((case / "expected.json").read_text(encoding="utf-8"))
+        assert all(expected.get(part, True) != [] for part in KNOWN), case.name
+        assert all("outcome" in wanted for wanted in expected.get("devices", {}).values()), case.name
+        assert len(expected) > 1, case.name
 
 
 def test_all_sheets_in_one_run_come_out_as_each_alone(audit_json: AuditJson) -> None:

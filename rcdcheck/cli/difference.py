@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+NEEDED = {"site", "device", "outcome", "reasons", "tested_at"}  # of a device
+
 
 @click.command("difference", short_help="Say what changed between two audit documents.")
 @click.argument("old", type=click.Path(path_type=Path))
@@ -36,6 +38,15 @@ def command(old: Path, new: Path, as_json: bool) -> int:
     return ExitCode.ATTENTION if any(change.kind in NEW_TROUBLE for change in changes) else ExitCode.CLEAN
 
 
+def _whole(read: Any) -> bool:
+    """Whether this holds all that a comparison reads."""
+    try:
+        counted = int(read["counts"]["devices"]["all"]) >= 0
+        return counted and all(set(device) >= NEEDED for device in read["devices"])
+    except (KeyError, TypeError, ValueError):
+        return False
+
+
 def _document(path: Path) -> dict[str, Any]:
     """An audit document. Raises InputError where the file is none."""
     import json
@@ -44,8 +55,8 @@ def _document(path: Path) -> dict[str, Any]:
 
     try:
         read = json.loads(path.read_text(encoding="utf-8"))
-        if isinstance(read, dict) and {"schema_version", "devices", "counts"} <= set(read):
-            return read
+        if _whole(read):
+            return dict(read)
     except OSError as error:
         raise InputError(f"{path} could not be read: {error.strerror}.") from error
     except ValueError:

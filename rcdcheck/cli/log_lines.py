@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from rcdcheck.records import Audit
 
 NAMED = 3  # files counted before that are named in sentences; more are counted
+NOTHING_NEW = "nothing new."
 PASSED_OVER = ("file-passed-over", "folder-passed-over", "report-passed-over", "file-given-twice")
 
 
@@ -50,6 +51,7 @@ def lines(audit: Audit, visits: Mapping[int, int]) -> Iterator[str]:
         event="run", exit_code=int(audit.exit_code), audited=sum(i.status == "audited" for i in audit.tables.inputs),
         not_audited=sum(i.status != "audited" for i in audit.tables.inputs), counted_before=len(history.counted),
         new={kind: changes.count(kind) for kind in dict.fromkeys(changes)}, fingerprint=audit.fingerprint,
+        message=NOTHING_NEW if _nothing_new(audit) else "",
     )  # fmt: skip
 
 
@@ -67,5 +69,9 @@ def sentences(audit: Audit) -> Iterator[str]:
             yield f"rcdcheck: {name} was counted on {day} as visit {visit} and is not audited again; --again does."
     for name in history.waiting:
         yield f"rcdcheck: {name} was changed in the last minute and is left for the next run."
-    if history.named and not audit.tables.inputs:
-        yield "rcdcheck: nothing new."
+    if _nothing_new(audit):
+        yield f"rcdcheck: {NOTHING_NEW}"
+
+
+def _nothing_new(audit: Audit) -> bool:
+    return audit.history.named and not audit.tables.inputs

@@ -25,4 +25,5 @@ def command(register: Path, by: str) -> None:
         found = rates(known, by)
     rows = [rate_words(rate) for rate in found]
     click.echo(aligned((by, "failed", "share", "95 % interval"), rows) if rows else "No visit yet.")
-    click.echo("Sites whose intervals overlap are not ranked by this." if rows else "", nl=bool(rows))
+    if rows:
+        click.echo("Intervals that overlap rank nobody.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -77,6 +78,7 @@ def _remedied_on(tables: Tables, options: Options) -> npt.NDArray[np.int64]:
     return out
 
 
+@cache
 def no_reasons() -> pd.DataFrame:
     """The table of reasons with no rows."""
     return pd.DataFrame({k: pd.Series(dtype=v) for k, v in reasons.REASONS.items()})
@@ -92,16 +94,18 @@ def reason(
 ) -> pd.DataFrame:
     """One reason for each of these tests, pointing at the cell of `field` in its row; `words` fill the template."""
     at = np.flatnonzero(tests)
+    if not len(at):
+        return no_reasons()
     template = catalogue()[code].message
     texts = words[at] if words is not None else np.full(len(at), "", dtype=object)
     codes, distinct = pd.factorize(texts)
-    filled = np.array([template.format(typed=t, words=t, suggestion="") for t in distinct] or [""], dtype=object)
+    filled = np.array([template.format(typed=t, words=t, suggestion="") for t in distinct], dtype=object)
     sheet = court.tables.tests["sheet"].to_numpy()[at]
     return pd.DataFrame(
         {
             "test": at.astype(np.int32),
             "code": np.full(len(at), code, dtype=object),
-            "message": filled[codes] if len(at) else texts,
+            "message": filled[codes],
             "outcome": np.full(len(at), outcome, dtype=np.int8),
             "sheet": sheet,
             "row": court.tables.tests["row"].to_numpy()[at],

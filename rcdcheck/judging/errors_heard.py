@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.judging.court import Court
+from rcdcheck.judging.court import Court, no_reasons
 from rcdcheck.judging.reasons import REASONS
 from rcdcheck.records import Mask, Outcome, State
 
@@ -22,6 +22,8 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     """Reasons for the errors that intake has raised and no other reason tells."""
     found = court.findings.frame()
     found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
+    if not len(found):
+        return no_reasons()
     found = found[~found["code"].isin(court.tables.unsettled["code"].unique())]
     counted = found["row"] == np.iinfo(np.int32).max
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
@@ -40,6 +42,8 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     ]  # verdicts tell of them
     known = pd.MultiIndex.from_frame(pd.concat([so_far[place], unread]))
     again = pd.MultiIndex.from_frame(told[place]).isin(known) & (told["column"] >= 0)
+    same = ["test", "code"]  # what judging has found itself, in a sheet without the column that it speaks of
+    again |= (told["column"] < 0) & pd.MultiIndex.from_frame(told[same]).isin(pd.MultiIndex.from_frame(so_far[same]))
     return told.loc[~again, list(REASONS)].astype(REASONS)
 
 
@@ -50,7 +54,9 @@ DATES = ("date-not-understood", "date-not-certain", "date-in-future", "date-too-
 def lost_dates(court: Court) -> Mask:
     """Tests whose date could not be read, of devices that have others: which of them came last is not known."""
     tests = court.tables.tests
-    undated = tests["tested_at"].isna().to_numpy()
+    undated: Mask = tests["tested_at"].isna().to_numpy()
+    if not undated.any():
+        return undated
     several = np.bincount(court.device, minlength=int(court.device.max(initial=-1)) + 1)[court.device] > 1
     found = court.findings.frame()
     found = found[found["code"].isin(DATES) & (found["column"] == _date_columns(court, found["sheet"].to_numpy()))]

@@ -17,9 +17,11 @@ RAMP = Need("trip_current", ("any",), "asked for with --require ramp", "common p
 
 @dataclass(frozen=True)
 class Needs:
-    """lacking: units that lack something, shape (units,); words: what they lack; field: the slot that stands for it."""
+    """lacking: units that lack something, shape (units,); by_rules: those that lack what the rule set itself needs,
+    whatever --require adds; words: what they lack; field: the slot that stands for it."""
 
     lacking: Mask
+    by_rules: Mask
     words: Texts
     field: str
 
@@ -50,7 +52,8 @@ def missing_needs(
     texts: Texts = np.array([_in_words(wanted, int(p)) for p in patterns] or [""], dtype=object)
     first = rules.needs[0]
     field = Slot(first.quantity, first.multiple, "180" if "180" in first.phases else "none").name
-    return Needs(bits > 0, texts[back], field)
+    of_rules = (1 << sum(len(need.phases) for need in rules.needs)) - 1  # these come first
+    return Needs(bits > 0, (bits & of_rules) > 0, texts[back], field)
 
 
 def _supplies(tables: Tables, verdicts: pd.DataFrame, need: Need, phase: str) -> Mask:

@@ -150,7 +150,7 @@ def _remark_reasons(court: Court) -> pd.DataFrame:
         (r.no_access & lacking, "no-access", Outcome.INCOMPLETE),
         (r.unreached & read, "no-access-and-tested", Outcome.UNCLEAR),
         (r.out_of_use & lacking, "out-of-use", Outcome.INCOMPLETE),
-        (r.withdrawn & ~lacking, "withdrawn-and-tested", Outcome.UNCLEAR),
+        (r.withdrawn & ~court.needs.by_rules[court.unit], "withdrawn-and-tested", Outcome.UNCLEAR),
     )
     return pd.concat([reason(court, *each, "remark", r.text) for each in said], ignore_index=True)
 

@@ -37,12 +37,12 @@ def shown_value(value: float, state: int, bound: int, unit: str) -> str:
 
 
 def shown_limit(limit: float, value: float, unit: str) -> str:
-    """A limit in words, to a tenth, and to more digits where it would look equal to a reading that it is not."""
+    """A limit in words, to a tenth, and to more digits where it would not look on its own side of the reading."""
     if not np.isfinite(limit):
-        return "none"
+        return "not known"
     for digits in (1, 2, 3, 6):
         shown = round(limit, digits)
-        if value == limit or shown != value:
+        if not np.isfinite(value) or value == limit or np.sign(shown - value) == np.sign(limit - value):
             break
     return f"{shown:.10g} {unit}"
 

@@ -6,6 +6,7 @@ no news; one that fails where it was unclear is. Devices of a site that is seen 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -40,17 +41,17 @@ def ordered(changes: Sequence[Change]) -> tuple[Change, ...]:
 
 def added(register: Register, history: History, tables: Tables, decided: Outcomed) -> History:
     """The history with the changes of the devices of a run, and with the devices of its sites that it lacks."""
-    changes = ordered([*_changes(history, tables, decided), *_missing(register, history, tables)])
+    changes = ordered([*_changes(register, history, tables, decided), *_missing(register, history, tables)])
     return replace(history, changes=changes)
 
 
-def _changes(history: History, tables: Tables, decided: Outcomed) -> Iterator[Change]:
+def _changes(register: Register, history: History, tables: Tables, decided: Outcomed) -> Iterator[Change]:
     devices, reasons = decided.devices, decided.reasons
     was, now = history.devices["was"].to_numpy(), devices["outcome"].to_numpy()
     standing = reasons[reasons["standing"].astype(bool)].drop_duplicates("device").set_index("device")["message"]
     sites = tables.texts(devices["site"])
     first = {place.number for place in history.places if not place.known}
-    appeared = history.devices["new"].to_numpy() & ~history.devices["place"].isin(first).to_numpy()
+    appeared = (history.devices["last_at"] == "").to_numpy() & ~history.devices["place"].isin(first).to_numpy()
     for i in np.flatnonzero((now > Outcome.PASS) | (was > Outcome.PASS) | appeared):
         kind = kind_of(int(was[i]), int(now[i]))
         site, name, word = str(sites[i]), str(devices["name"].iloc[i]), Outcome(now[i]).word
@@ -59,7 +60,18 @@ def _changes(history: History, tables: Tables, decided: Outcomed) -> Iterator[Ch
         if kind:
             yield Change(kind, site, name, before, word, why)
         if appeared[i]:
-            yield Change(APPEARED, site, name, "", word, "")
+            yield Change(APPEARED, site, name, "", word, _whence(register, history.devices.iloc[i]))
+
+
+def _whence(register: Register, device: pd.Series[Any]) -> str:
+    """Which device that was known a new one replaced, or perhaps is."""
+    if device["replaces"] >= 0:
+        serial = register.one("SELECT serial FROM devices WHERE id = ?", int(device["replaces"]))
+        return f"in place of the one with serial number {serial}"
+    if device["moved_from"] >= 0:
+        place = "SELECT p.name FROM devices d JOIN places p ON p.id = d.place WHERE d.id = ?"
+        return f"perhaps moved from {register.one(place, int(device['moved_from'])) or 'a site without a name'}"
+    return ""
 
 
 def _missing(register: Register, history: History, tables: Tables) -> Iterator[Change]:
@@ -73,7 +85,9 @@ def _missing(register: Register, history: History, tables: Tables) -> Iterator[C
         if place.seen < WHOLE * place.known:
             continue
         for number, name, board, outcome, day in register.rows(
-            "SELECT d.id, d.name, d.board, d.outcome, d.last_at FROM devices d JOIN places p ON p.id = d.place"
+            "SELECT d.id, d.name, iif(EXISTS (SELECT 1 FROM devices o WHERE o.name_key = d.name_key"
+            " AND o.place = d.place AND o.board_key <> d.board_key), d.board, ''), d.outcome, d.last_at"
+            " FROM devices d JOIN places p ON p.id = d.place"
             " WHERE d.place = ? AND d.last_at < ? AND d.last_at >= coalesce(p.round_since, '')"
             " AND d.out_of_use IS NULL AND d.replaced_by IS NULL ORDER BY d.id",
             place.number,
@@ -90,12 +104,17 @@ def _missing(register: Register, history: History, tables: Tables) -> Iterator[C
 def between(old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[Change, ...]:
     """Changes from one audit document to a later one (schemas/audit.json).
 
-    Where a document lists only devices that need attention, the others passed, and none can be told to be missing.
+    Where a document lists only devices that need attention, the others passed, and none can be told to be missing. As
+    with a register, devices have appeared only at a site that was known, and one that passed is missing only where the
+    later document holds most of its site.
     """
     before, after = old["devices"], new["devices"]
     pairs = _pairs(before, after)
     then_of = {j: before[i] for i, j in pairs}
+    sites = Counter(name_key(then["site"]) for then in before)
+    seen = Counter(name_key(before[i]["site"]) for i, _ in pairs)
     changes = [change for j, now in enumerate(after) for change in _change(then_of.get(j), now, _in_part(old))]
+    changes = [change for change in changes if change.kind != APPEARED or name_key(change.site) in sites]
     found = {i for i, _ in pairs}
     gone = [then for i, then in enumerate(before) if i not in found]
     if _in_part(new):
@@ -105,6 +124,8 @@ def between(old: Mapping[str, Any], new: Mapping[str, Any]) -> tuple[Change, ...
             if then["outcome"] != "pass"
         ]
     else:
+        whole = {site for site, n in sites.items() if seen[site] >= WHOLE * n}
+        gone = [then for then in gone if then["outcome"] != "pass" or name_key(then["site"]) in whole]
         changes += [Change(MISSING, then["site"], then["device"], then["outcome"], "", _seen(then)) for then in gone]
     return ordered(changes)
 

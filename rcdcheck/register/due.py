@@ -102,6 +102,7 @@ def _rows(register: Register, by: str, place: int | None) -> Iterator[tuple[obje
             p.last_at, (SELECT m.last_at || ' at ' || coalesce(nullif(q.name, ''), 'a site without a name')
                 FROM devices m JOIN places q ON q.id = m.place
                 WHERE m.moved_from = d.id AND m.last_at IS NOT NULL LIMIT 1),
+            (SELECT o.serial FROM devices o WHERE o.id = d.replaces),
             (SELECT s.why FROM sightings s JOIN visits v ON v.id = s.visit
                 WHERE s.device = d.id AND s.at = d.last_at AND v.replaced_by IS NULL ORDER BY s.id DESC LIMIT 1)
         FROM ({CANDIDATES}) c JOIN devices d ON d.id = c.id JOIN places p ON p.id = d.place
@@ -114,10 +115,11 @@ def _rows(register: Register, by: str, place: int | None) -> Iterator[tuple[obje
 
 def _listed(row: tuple[object, ...], today: str, by: str) -> Due:
     day, site, board, name, serial, location, kind, environment, last = (str(text or "") for text in row[:9])
-    outcome, opened, absent, fresh, seen, moved, why = row[9:]
+    outcome, opened, absent, fresh, seen, moved, replaced, why = row[9:]
     reasons = []
     if outcome == Outcome.FAIL or opened:
-        reasons.append((WITHDRAWN, f"failed on {opened or last}" + ("" if opened == last else f", seen again {last}")))
+        since = f"seen again {last}" if opened and opened != last else "not seen since"
+        reasons.append((WITHDRAWN, f"failed on {opened or last}, {since}"))
     elif outcome:
         reasons.append((UNFINISHED, str(why or "")))
     if day and day < today:
@@ -129,10 +131,11 @@ def _listed(row: tuple[object, ...], today: str, by: str) -> Due:
     if day and today <= day <= by:
         reasons.append((DUE, f"due {day}"))
     if fresh:
-        reasons.append((UNEXPECTED, f"first seen in the round up to {seen}, within {ROUND_DAYS} days"))
+        instead = f", in place of serial number {replaced}" if replaced else ""
+        reasons.append((UNEXPECTED, f"first seen in the round up to {seen}, within {ROUND_DAYS} days{instead}"))
     status, said = reasons[0]
     if status == WITHDRAWN and why and opened == last:
         said = f"{said}: {why}"
     also = "; ".join(f"{word}: {text}" for word, text in reasons[1:])
-    said = "; ".join(filter(None, (said, also)))
+    said = "; ".join(filter(None, (said.rstrip(" ."), also)))
     return Due(status, day, site, board, name, serial, location, kind, environment, last, said)

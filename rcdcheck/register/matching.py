@@ -20,7 +20,8 @@ from rcdcheck.register.settled import Named, Settled, devices_called
 from rcdcheck.register.store import Register
 
 KEYS = ("board_key", "name_key", "plain_key", "serial_key")
-KNOWN = ("id", "place", "name", *KEYS, "rated", "replaced_by", "last_at", "outcome", "open_since", "out_of_use")
+KNOWN = ("id", "place", "name", *KEYS, "rated", "replaced_by", "last_at", "outcome", "open_since", "out_of_use",
+         "replaces", "moved_from")  # fmt: skip
 
 
 @dataclass
@@ -56,6 +57,8 @@ def match(register: Register, devices: pd.DataFrame, told: Settled) -> Matched:
     _perhaps_moved(out, devices, live)
     _perhaps_gone(out, devices, known)
     out.before = known.set_index("id").reindex(out.known)
+    for name in ("replaces", "moved_from"):  # of a known device as the register holds it
+        setattr(out, name, np.where(out.new, getattr(out, name), out.before[name].fillna(-1)).astype(np.int64))
     return out
 
 
@@ -95,7 +98,16 @@ def _candidates(register: Register, devices: pd.DataFrame, told: npt.NDArray[np.
     for device in {int(device) for device in told} - known:
         rows += register.rows(f"SELECT {names} FROM devices d WHERE d.id = ?", device)
     frame = pd.DataFrame(rows, columns=list(KNOWN))
-    return frame.astype({"rated": "float64", "replaced_by": "float64", "id": "int64", "place": "int64"})
+    return frame.astype(
+        {
+            "rated": "float64",
+            "replaced_by": "float64",
+            "replaces": "float64",
+            "moved_from": "float64",
+            "id": "int64",
+            "place": "int64",
+        }
+    )
 
 
 def _join(

@@ -163,4 +163,8 @@ MIGRATIONS = (
         ramp BLOB NOT NULL
     );
     """,
+    """
+    CREATE INDEX devices_by_predecessor ON devices (replaces) WHERE replaces IS NOT NULL;
+    DROP INDEX devices_by_successor;
+    """,
 )

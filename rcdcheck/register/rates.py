@@ -1,6 +1,7 @@
 """How often devices failed, by site, model, technician, or years in the register, with an interval for each share.
 
-A device at a visit counts once, where it passed or failed; what is unclear or incomplete says neither.
+A device at a visit counts once, where it passed or failed; what is unclear or incomplete says neither. Years are
+rounded to the nearest, since yearly rounds fall a few days before or after the full year.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ BY = {
     "site": "p.name",
     "model": "d.model",
     "technician": TECHNICIAN,
-    "years": "CAST((julianday(s.at) - julianday(d.first_at)) / 365.25 AS INTEGER) || ' years since first seen'",
+    "years": "CAST(round((julianday(s.at) - julianday(d.first_at)) / 365.25) AS INTEGER) || ' years since first seen'",
 }
 
 
@@ -31,7 +32,8 @@ def rates(register: Register, by: str, places: Sequence[int] = ()) -> list[Rate]
         f"""SELECT {BY[by]} called, sum(s.outcome = 3), count(*)
         FROM devices d CROSS JOIN sightings s ON s.device = d.id CROSS JOIN visits v ON v.id = s.visit
         CROSS JOIN places p ON p.id = d.place
-        WHERE v.replaced_by IS NULL AND s.outcome IN (0, 3) {here} GROUP BY called ORDER BY called"""
+        WHERE v.replaced_by IS NULL AND s.outcome IN (0, 3) {here} GROUP BY called
+        ORDER BY CAST(called AS INTEGER), called"""
     )
     chosen = data.toml("register.toml")["rate"]
     return [

@@ -24,7 +24,7 @@ from rcdcheck.register.listed_before import listed_before
 from rcdcheck.register.matching import Matched, match
 from rcdcheck.register.places import Placed, groups_of_run, place_groups
 from rcdcheck.register.seen import Fresh
-from rcdcheck.register.settled import settled
+from rcdcheck.register.settled import ONE_SITE, settled
 from rcdcheck.register.store import Register
 
 
@@ -96,7 +96,7 @@ def devices_of_run(tables: Tables, device: Codes) -> pd.DataFrame:
 def _places(register: Register, placed: Placed, devices: pd.DataFrame) -> Iterator[Place]:
     """The places of a run, with what the register must be told of them."""
     founded = dict(placed.new)
-    seen = devices[~devices["new"]].groupby("place")["known"].nunique()
+    seen = devices[devices["last_at"] != ""].groupby("place")["known"].nunique()
     for place in dict.fromkeys(placed.of_group):
         name = founded.get(place) or register.one("SELECT name FROM places WHERE id = ?", place) or ""
         keys_of = tuple(key for key, number in placed.names if number == place)
@@ -110,7 +110,7 @@ def _places(register: Register, placed: Placed, devices: pd.DataFrame) -> Iterat
 
 def _history(run: pd.DataFrame, placed: Placed, matched: Matched) -> pd.DataFrame:
     joined = np.array(placed.joined, dtype=bool)[run["group"]] & ~matched.new
-    how = np.where(joined & (matched.how == ""), "its site shares most devices with one known before", matched.how)
+    how = np.where(joined & (matched.how == ""), ONE_SITE, matched.how)
     before = matched.before
     return pd.DataFrame({
         "known": matched.known,

@@ -7,6 +7,7 @@ register, is applied to what it holds, and goes before all evidence from then on
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -18,6 +19,7 @@ from rcdcheck.register.store import Register
 from rcdcheck.rules import RuleSet
 
 SAME, DIFFERENT, PERHAPS = "same", "different", "perhaps"
+ONE_SITE = "its site shares most devices with one known before"  # said of every device of such a site
 HEAD = ("is", "site", "device", "other_site", "other_device", "why")
 
 
@@ -58,23 +60,46 @@ def settled(register: Register) -> Settled:
 
 
 def taken_for_the_same(register: Register) -> list[tuple[str, ...]]:
-    """Lines of a settling file (HEAD): what evidence joined, and what it left open as `perhaps`."""
-    joined = register.rows(
-        """SELECT DISTINCT s.site, v.file, s.name, p.name, f.file, d.name, s.how FROM sightings s
+    """Lines of a settling file (HEAD): what was joined, a whole site in one line, and what may be."""
+    told = settled(register).same
+    sites: Counter[tuple[str, str, str]] = Counter()
+    lines = []
+    for site, name, other_site, other_name, how in _joined(register):
+        one, other = Named(name_key(site), ""), Named(name_key(other_site), "")
+        of_site = how == ONE_SITE or (name_key(name) == name_key(other_name) and other in told.get(one, ()))
+        if of_site:
+            sites[site, other_site, how] += 1
+        else:
+            lines.append((SAME, site, name, other_site, other_name, how))
+    whole = [(SAME, one, "", other, "", f"{n} devices: {how}") for (one, other, how), n in sites.items()]
+    return whole + lines + [(PERHAPS, *row, "this name stood at the other site before") for row in _moved(register)]
+
+
+def _joined(register: Register) -> list[tuple[str, ...]]:
+    """Site and name of each device that was joined to another, those of the other, and why."""
+    return register.rows(
+        """SELECT DISTINCT coalesce(nullif(p.name, ''), f.file), d.name, coalesce(nullif(s.site, ''), v.file), s.name,
+            s.how FROM sightings s
         JOIN visits v ON v.id = s.visit JOIN devices d ON d.id = s.device JOIN places p ON p.id = d.place
         JOIN (SELECT t.device, min(w.file) file FROM sightings t JOIN visits w ON w.id = t.visit
               WHERE t.how = '' GROUP BY t.device) f ON f.device = d.id
         WHERE s.how <> '' AND v.replaced_by IS NULL ORDER BY p.name, d.name, s.id"""
     )
-    lines = [
-        (SAME, place or known, name, site or file, typed, how) for site, file, typed, place, known, name, how in joined
-    ]
-    moved = register.rows(
-        """SELECT p.name, old.name, q.name, new.name FROM devices new JOIN devices old ON old.id = new.moved_from
+
+
+def _moved(register: Register) -> list[tuple[str, ...]]:
+    """Site and name of devices that perhaps moved, before and after."""
+    file = (
+        "(SELECT v.file FROM sightings s JOIN visits v ON v.id = s.visit WHERE s.device = {}.id"
+        " AND v.replaced_by IS NULL ORDER BY s.id LIMIT 1)"
+    )
+    return register.rows(
+        f"""SELECT coalesce(nullif(p.name, ''), {file.format("old")}), old.name,
+            coalesce(nullif(q.name, ''), {file.format("new")}), new.name
+        FROM devices new JOIN devices old ON old.id = new.moved_from
         JOIN places p ON p.id = old.place JOIN places q ON q.id = new.place
         WHERE new.last_at IS NOT NULL AND old.last_at IS NOT NULL ORDER BY p.name, old.name"""
     )
-    return lines + [(PERHAPS, *row, "this name stood at the other site before") for row in moved]
 
 
 # ── settling ──

@@ -49,11 +49,7 @@ def renew(register: Register, devices: Iterable[int], rules: RuleSet) -> None:
     )
     seen = seen.sort_values(["device", "at", "visit", "id"], kind="stable", ignore_index=True)
     _write(register, _states(seen, rules))
-    connection.execute(
-        "UPDATE devices SET replaced_by = NULL WHERE (id IN (SELECT device FROM touched)"
-        " OR replaced_by IN (SELECT device FROM touched)) AND replaced_by IS NOT NULL"  # seen after its successor
-        " AND coalesce((SELECT s.first_at FROM devices s WHERE s.id = devices.replaced_by), '') < last_at"
-    )
+    _renew_successors(register)
     _renew_places(register)
 
 
@@ -112,6 +108,16 @@ def _write(register: Register, states: pd.DataFrame) -> None:
     connection.executemany(
         f"UPDATE devices SET {', '.join(f'{name} = ?' for name in STATE)}, {kept} WHERE id = ?",
         values.itertuples(index=False, name=None),
+    )
+
+
+def _renew_successors(register: Register) -> None:
+    """A device is replaced by the one that came under its name, unless it was seen after that or that never was."""
+    register.connection.execute(
+        "UPDATE devices SET replaced_by = (SELECT min(s.id) FROM devices s WHERE s.replaces = devices.id"
+        " AND s.first_at >= coalesce(devices.last_at, s.first_at))"
+        " WHERE id IN (SELECT device FROM touched UNION"
+        " SELECT replaces FROM devices JOIN touched ON device = devices.id WHERE replaces IS NOT NULL)"
     )
 
 

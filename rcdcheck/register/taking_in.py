@@ -109,10 +109,6 @@ def _places_and_devices(register: Register, audit: Audit) -> None:
     columns = ("id", "place", "board", "name", "serial", "location", "kind", "environment", "model", "rated",
                "board_key", "name_key", "plain_key", "serial_key", "moved_from", "replaces")  # fmt: skip
     _many(register, "devices", columns, new)
-    connection.executemany(
-        "UPDATE devices SET replaced_by = ? WHERE id = ?",
-        new.loc[new["replaces"].notna(), ["id", "replaces"]].astype("int64").itertuples(index=False, name=None),
-    )
     serials = run[~known["new"].to_numpy() & (run["serial_key"] != "").to_numpy()]
     connection.executemany(
         "UPDATE devices SET serial_key = ? WHERE id = ?",

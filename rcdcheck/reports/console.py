@@ -16,7 +16,7 @@ import click
 
 from rcdcheck.records import Audit
 from rcdcheck.reports import desk, facts
-from rcdcheck.reports.history_text import new_since, taken_for_the_same
+from rcdcheck.reports.history_text import new_since, over_time, taken_for_the_same
 from rcdcheck.reports.text import counted, cut, visible, width, wrapped
 from rcdcheck.reports.to_do import Item
 
@@ -52,7 +52,7 @@ def summary(
     """The whole text, without a final line break."""
     told = _Told(audit, facts.of(audit), written, on, verbose)
     lines: list[str] = []
-    history = (new_since(audit.history.changes), taken_for_the_same(audit.history))
+    history = (new_since(audit.history.changes), over_time(audit.history), taken_for_the_same(audit.history))
     for part in (
         told.inputs(),
         told.mend(),

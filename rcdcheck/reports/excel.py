@@ -11,6 +11,7 @@ from rcdcheck.reports.excel_about import about
 from rcdcheck.reports.excel_act_now import act_now_sheet
 from rcdcheck.reports.excel_charts import sites, trip_times
 from rcdcheck.reports.excel_credibility import credibility
+from rcdcheck.reports.excel_history import over_time
 from rcdcheck.reports.excel_summary import summary
 from rcdcheck.reports.excel_tables import Sheet
 from rcdcheck.reports.excel_writer import Book
@@ -38,6 +39,7 @@ def _office(audit: Audit, heading: Heading) -> list[Sheet]:
         excel_readings.readings(audit),
         lists.findings(audit),
         credibility(audit),
+        *([over_time(audit)] if audit.history.named else []),
         lists.tags(audit),
         Sheet("Pictures", "Pictures", "Outcomes by site, and trip times by band.", [sites(audit), trip_times(audit)]),
         lists.passed_over(audit),

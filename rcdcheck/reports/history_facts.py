@@ -98,4 +98,9 @@ def rate_words(rate: Rate) -> tuple[str, str, str, str]:
     count = f"{rate.failed:,} of {rate.of:,}"
     if rate.few:
         return rate.name, count, "", "too few for a share"
-    return rate.name, count, f"{100 * rate.failed / rate.of:.0f} %", f"{100 * rate.low:.0f} to {100 * rate.high:.0f} %"
+    return rate.name, count, f"{_percent(rate.failed / rate.of)} %", f"{_percent(rate.low)} to {_percent(rate.high)} %"
+
+
+def _percent(share: float) -> str:
+    """A small share with a decimal, so that one that is not none never reads as none."""
+    return f"{100 * share:.1f}" if 0 < share < 0.1 else f"{100 * share:.0f}"

@@ -11,12 +11,12 @@ from rcdcheck.reports.text import counted, cut, visible
 COLUMNS = 80
 SHOWN = 5  # of each kind on a terminal
 TITLES = {
-    FAILED: "failed, and stood otherwise before",
-    UNSETTLED: "unclear or incomplete, and stood otherwise before",
+    FAILED: "failed, and did not before",
+    UNSETTLED: "unclear or incomplete, and not before",
     SETTLED: "settled: passed, and did not before",
     STILL: "still open, as before",
     APPEARED: "appeared at a site that was known",
-    MISSING: "missing from a round that saw most of the site",
+    MISSING: "missing, and seen before",
 }
 
 
@@ -27,6 +27,24 @@ def taken_for_the_same(history: History) -> Iterator[str]:
     if len(joined):
         yield f"Taken for the same as before: {counted(len(joined), 'device')} under another name or site."
         yield "  Look: rcdcheck visits --register FILE --same"
+
+
+def over_time(history: History) -> Iterator[str]:
+    """What drifts and what jumped, in a line that leads to the page."""
+    of = history.points.drop_duplicates("series").set_index("series")["device"]
+    drifting = of[[drift.series for drift in history.drifts]].nunique()
+    replaced = of[[jump.series for jump in history.jumps if jump.whole_device]].nunique()
+    jumped = of[[jump.series for jump in history.jumps if not jump.whole_device]].nunique()
+    models = len({model.model for model in history.models})
+    told = [
+        counted(drifting, "device drifts to its limit", "devices drift to their limits") if drifting else "",
+        counted(models, "model drifts as a whole", "models drift as a whole") if models else "",
+        f"{counted(replaced, 'device')} jumped in every reading, perhaps replaced" if replaced else "",
+        f"{counted(jumped, 'device')} jumped in one reading" if jumped else "",
+    ]
+    if any(told):
+        yield "OVER TIME (page and workbook name them)"
+        yield from (f"  {line}" for line in told if line)
 
 
 def new_since(changes: Sequence[Change], *, shown: int = SHOWN) -> Iterator[str]:

@@ -79,8 +79,8 @@ def _same(audit: Audit) -> Section:
 def _drift(audit: Audit) -> Section:
     rows = [
         (
-            d["device"], d["site"], d["reading"], f"{d['last']:g} {d['unit']}", f"{d['limit']:g}",
-            f"{d['slope']:g} a year ({d['low']:g} to {d['high']:g})", d["reached"],
+            d["device"], d["site"], d["reading"], f"{d['last']:g} {d['unit']}", f"{d['limit']:g} {d['unit']}",
+            f"{d['slope']:.3g} {d['unit']} a year ({d['low']:.3g} to {d['high']:.3g})", d["reached"],
         )
         for d in drifts(audit)
     ]  # fmt: skip
@@ -108,7 +108,7 @@ def _models(audit: Audit) -> Section:
                 m["model"],
                 m["reading"],
                 str(m["devices"]),
-                f"{m['slope']:g} {m['unit']}",
+                f"{m['slope']:.3g} {m['unit']}",
                 f"{max(m['chance'], 1e-4):.4f}",
             )
             for m in models(audit)

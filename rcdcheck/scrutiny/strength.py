@@ -34,7 +34,7 @@ def benjamini_hochberg(chances: Numbers) -> Numbers:
     order = np.argsort(chances, kind="stable")
     raised = chances[order] * n / np.arange(1, n + 1)
     adjusted = np.empty(n)
-    adjusted[order] = np.minimum(1.0, np.minimum.accumulate(raised[::-1])[::-1])
+    adjusted[order] = np.minimum.accumulate(raised[::-1])[::-1]  # the largest stays as it is, so none passes 1
     return adjusted
 
 

@@ -6,7 +6,9 @@ same order and for other devices, anywhere in the register, equal or with every 
 chance of the first is multiplied by the number of earlier visits looked at; that of the second counts every place of
 the register where a block could begin. The chance that a further row fits is the larger of the share of fitting pairs
 and 1.3 times the share of fitting rows that follow fitting rows, so that devices of one model standing together are no
-surprise. The same test listed again is never looked at.
+surprise. The same test listed again is never looked at. Measured on honest fleets over ten visits, in tenths and in
+whole milliseconds (tests/bench/register_calibration.py): of 51,840 sheets of 5,760 technicians 4 (of 3) were
+noted and none doubted, at most 2 notes in 10,000 sheets with 95 % confidence.
 """
 
 from __future__ import annotations
@@ -57,18 +59,25 @@ def instead(answers: Sequence[Answer], material: Material, earlier: Earlier) -> 
     alone = [group for group in material.groups if not group.earlier]
     who = {group.who for group in alone}
     kept = [a for a in answers if a.question != earlier_visit.QUESTION or a.who not in who]
-    asked = [answer for group in alone for answer in ask_devices(group, material, earlier)]
+    now = readings_side_by_side(material.tables)
+    asked = []
+    for group in alone:
+        others = material.counted & (material.people != material.people[group.tests[0]])
+        asked += ask_devices(group, earlier, now, others)
     return kept + asked + ask_blocks(material.groups, earlier)
 
 
-def ask_devices(group: Group, material: Material, earlier: Earlier) -> list[Answer]:
-    """The answers of earlier_visit, each of the visit to which it is strangest."""
+def ask_devices(group: Group, earlier: Earlier, now: Sequence[Numbers], others: Mask) -> list[Answer]:
+    """The answers of earlier_visit, each of the visit to which it is strangest.
+
+    `now` has the readings of each test of the run (two times and ramp), `others` says which are other people's.
+    """
     tests, minimum = group.tests, settings(earlier_visit.QUESTION)["closest"]
     found: dict[str, list[Answer]] = {}
     usable = [v for v in earlier.visits if (~np.isnan(v[1][tests])).sum() >= minimum]
     for name, *readings in usable:
         before = tuple(values[tests] for values in readings)
-        elsewhere = _elsewhere(group, material, readings)
+        elsewhere = _elsewhere(now, readings, others)
         for answer in earlier_visit.ask(dataclasses.replace(group, earlier=before, changes_elsewhere=elsewhere)):
             told = answer.sentence.replace("the visit before", name)
             found.setdefault(answer.doubt or answer.why_not, []).append(dataclasses.replace(answer, sentence=told))
@@ -80,12 +89,11 @@ def ask_devices(group: Group, material: Material, earlier: Earlier) -> list[Answ
     return strange or [mine[0] for mine in found.values()][:1]
 
 
-def _elsewhere(group: Group, material: Material, readings: Sequence[Numbers]) -> tuple[Numbers, ...]:
-    """Changes since that visit of other people's devices."""
-    now = readings_side_by_side(material.tables)
-    change0, change180 = now[0] - readings[0], now[1] - readings[1]
-    other = (material.people != material.people[group.tests[0]]) & ~np.isnan(change0) & material.counted
-    return (change0[other], change180[other]) if other.any() else ()
+def _elsewhere(now: Sequence[Numbers], before: Sequence[Numbers], others: Mask) -> tuple[Numbers, ...]:
+    """Changes since a visit before of other people's devices."""
+    change0, change180 = now[0] - before[0], now[1] - before[1]
+    known = others & ~np.isnan(change0)
+    return (change0[known], change180[known]) if known.any() else ()
 
 
 def ask_blocks(groups: Sequence[Group], earlier: Earlier) -> list[Answer]:

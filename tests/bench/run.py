@@ -169,7 +169,11 @@ def month(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
 
 def register(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
     """A day's sheet and what is due, with a register of many tests against an empty one."""
-    big, small = fleet.fill(folder / "big.db", asked.tests), fleet.fill(folder / "small.db", 0)
+    big, small = folder / "big.db", folder / "small.db"
+    for path, tests in ((big, asked.tests), (small, 0)):  # in a process of its own: a child inherits our peak memory
+        subprocess.run(
+            [sys.executable, fleet.__file__, path, "--tests", str(tests)], check=True, stdout=subprocess.DEVNULL
+        )
     sheet = generate.write(folder / "day-of-100.csv", 100)
     for what, command in (
         ("a day's sheet taken in", [*audit(sheet, *QUIET, "--again", "--json", "day.json"), "--register"]),

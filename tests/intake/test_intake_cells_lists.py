@@ -12,7 +12,7 @@ from rcdcheck.intake.cells.words import known, plain
 
 INTAKE = Path(__file__).parents[2] / "rcdcheck" / "intake"
 CELLS = data.toml("words.toml")["cells"]
-LANGUAGES = {"en", "de", "fr", "es", "it", "nl", "pt"}
+LANGUAGES = {"en", "de", "fr", "es", "it", "nl", "pt", "af"}
 
 
 def test_every_table_is_asked_for_somewhere() -> None:

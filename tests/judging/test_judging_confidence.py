@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from small_sheets import audited
 
 from rcdcheck.errors import UsageError
+from rcdcheck.judging.batches import prepare
 from rcdcheck.judging.confidence import default_spec, guard_band, p_conform, parse_spec, standard_uncertainty
 
 
@@ -82,3 +84,10 @@ def test_guard_band_is_consistent_with_the_chance() -> None:
     u = np.array([1.0, 2.0, 15.0])
     chance = p_conform(300 - guard_band(0.95, u), math.nan, 300.0, u)
     np.testing.assert_allclose(chance, 0.95)
+
+
+def test_the_display_step_is_that_of_the_finest_reading_of_a_column() -> None:
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "5× 0° (ms)")
+    audit = audited(head, ["D1", "30", "pass", "24", "25.3", "12.25"], ["D2", "30", "pass", "31", "26", "13.5"])
+    steps = dict(zip(audit.tables.readings["value"], prepare(audit.tables, audit.rules).step, strict=True))
+    assert steps == {24: 1.0, 31: 1.0, 25.3: 0.1, 26: 0.1, 12.25: 0.01, 13.5: 0.01}

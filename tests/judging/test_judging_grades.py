@@ -51,7 +51,7 @@ def test_a_record_of_which_nothing_can_be_said() -> None:
     grade = grade_record(evidence(), np.ones(N, dtype=bool), "batch", "all")
     assert (grade.grade, grade.decided_by, grade.tests) == ("A", "nothing stands against it", N)
     nothing = grade_record(evidence(), np.zeros(N, dtype=bool), "batch", "all")
-    assert (nothing.grade, nothing.decided_by) == ("D", "no test could be read")
+    assert (nothing.grade, nothing.decided_by, nothing.tests) == ("D", "no test could be read", 0)
 
 
 @pytest.mark.parametrize("name", list(LINES))
@@ -62,6 +62,15 @@ def test_each_line_at_its_edges(name: str) -> None:
     if name == "no_instrument":
         due |= {N: "B"}  # wholly absent
     assert {count: letter(with_bad(name, count)) for count in due} == due
+
+
+def test_an_instrument_that_nobody_names_is_told_once() -> None:
+    assert letter(with_bad("no_instrument", 1, 1)) == "B"
+    lines = grade_record(with_bad("no_instrument", N), np.ones(N, dtype=bool), "batch", "all").lines
+    figures = {title: figure for title, _, figure in lines if "instrument" in title and "calibration" not in title}
+    assert figures == {
+        "tests without the instrument, where others name it": f"0 of {N}", "no test names its instrument": "1",
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize(("name", "n", "due"), [
@@ -91,6 +100,35 @@ def test_rows_lost_inputs_not_audited_and_sheets_without_inspection() -> None:
     assert [letter(evidence(), unaudited=count) for count in (0, 1, 2)] == ["A", "C", "D"]
     assert letter(replace(evidence(), no_visual=np.arange(N) < 1)) == "B"
     assert letter(replace(evidence(), no_visual=np.ones(N, dtype=bool))) == "B"
+
+
+def test_each_line_counts_what_its_title_says() -> None:
+    """A different number of tests for every line, in one whole audit."""
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Result", "Tested by", "Instrument",
+            "Calibration due", "Date")  # fmt: skip
+    rows = [[f"D{i}", "30", "pass", f"{21 + i * 7 % 9}.{i % 10}", f"{22 + i * 5 % 8}.{i * 3 % 10}", "", "A. Snowfield",
+             "Meter A", "2027-04-30", "2026-11-20"] for i in range(30)]  # fmt: skip
+    for i in range(3):
+        rows[i][3] = "2&.4"
+    for i in range(3, 5):
+        rows[i][3] = ""
+    rows[5][3:6] = ["no trip", "24.4", "pass"]
+    for i in range(6, 10):
+        rows[i][6] = ""
+    for i in range(10, 16):
+        rows[i][7] = ""
+    for i in range(16, 23):
+        rows[i][8] = "2026-11-19"
+    rows[23][8] = "2026-11-20"
+    lines = {title: figure for title, _, figure in audited(head, *rows).grades[0].lines}
+    assert {title: figure for title, figure in lines.items() if figure not in ("0", "none", "0 of 30")} == {
+        "tests with needed cells that cannot be read": "3 of 30",
+        "tests incomplete or unclear": "5 of 30",
+        "declared passes contradicted by a fail": "1 of 30",
+        "tests without date or name of the person who tested": "4 of 30",
+        "tests without the instrument, where others name it": "6 of 30",
+        "tests made after the instrument's calibration ran out": "7 of 30",
+    }
 
 
 def doubt(strong: bool, count: int, question: str = "q", total: int = 0) -> Doubt:

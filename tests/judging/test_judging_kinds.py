@@ -8,6 +8,8 @@ from __future__ import annotations
 import pytest
 from small_sheets import audited, codes, messages, one, outcome
 
+from rcdcheck.records import Outcome
+
 R, TYPE, WAVE, DELAY, KIND = "Rated IΔn (mA)", "RCD type", "Waveform type", "Delay", "Portable/fixed"
 T0, T180 = "Trip time 1× 0° (ms)", "Trip time 1× 180° (ms)"
 GOOD = {T0: "24.1", T180: "25.3"}
@@ -40,6 +42,9 @@ def test_class_a_must_hold_below_four_milliamperes() -> None:
     audit = one({"Trip time 6 mA (ms)": "1500", "Trip time 3 mA (ms)": "30"}, **GFCI)
     assert (outcome(audit), codes(audit)) == ("fail", {"tripped-where-it-must-hold"})
     assert outcome(one({"Trip time 6 mA (ms)": "1500", "Trip time 3 mA (ms)": "no trip"}, **GFCI)) == "pass"
+    assert outcome(one({"Trip time 6 mA (ms)": "1500", "Trip time 4 mA (ms)": "30"}, **GFCI)) != "fail", (
+        "at 4 mA it may"
+    )
     held = one({"Trip time 3 mA (ms)": "no trip"}, **GFCI)
     assert (outcome(held), codes(held)) == ("incomplete", {"needed-reading-missing"})
 
@@ -108,6 +113,15 @@ def test_an_earlier_fail_is_cleared_by_a_remedy_of_the_device_alone(remedy: str,
 
 
 @pytest.mark.parametrize(
+    ("remedy", "due"), [("new plug fitted", "pass"), ("label replaced", "unclear"), ("", "unclear")]
+)
+def test_a_part_that_was_replaced_ends_what_the_look_over_found(remedy: str, due: str) -> None:
+    rows = (day("2026-03-02", PASS, Visual="fail", Remedy=remedy), day("2026-11-02", PASS))
+    audit = audited(DATED, *rows, ELSE)
+    assert outcome(audit) == due, codes(audit)
+
+
+@pytest.mark.parametrize(
     ("rcd_type", "rated"),
     [("I", "300"), ("II", "300"), ("I", "30"), ("II", "10"), ("III", "30"), ("IV", "30"), ("S", "30")],
 )
@@ -123,6 +137,7 @@ def test_a_type_that_contradicts_the_rating_leaves_the_device_unclear(rcd_type: 
 
 
 def test_a_contradiction_is_told_once_for_the_device() -> None:
+    assert list(one({R: "30", DELAY: "S", **GOOD}).reasons["code"]) == ["class-contradicts-rating"]
     audit = one({R: "300", TYPE: "II", **GOOD, "Trip time 5× 0° (ms)": "12"})
     assert list(audit.reasons["code"]) == ["class-contradicts-rating"]
     assert "300 mA" in messages(audit)
@@ -167,6 +182,14 @@ def test_a_type_cell_that_cannot_be_read_leaves_its_device_unclear_and_no_other(
     assert {outcome(audit, f"E{i}") for i in range(6)} == {"pass"}
 
 
+@pytest.mark.parametrize("typed", ["2&.4", "illegible"])
+@pytest.mark.parametrize("heading", ["Trip time 0.5× 0° (ms)", "Trip time 5× 0° (ms)", "Ramp trip current (mA)", DELAY])
+def test_a_whole_column_that_cannot_be_read_passes_nothing(heading: str, typed: str) -> None:
+    audit = one({R: "30", **GOOD, heading: typed})
+    assert (outcome(audit), codes(audit)) == ("unclear", {"column-headed-and-not-read"})
+    assert outcome(one({R: "30", **GOOD, heading: "N/A"})) == "pass", "nothing was measured there"
+
+
 @pytest.mark.parametrize(
     "heading", ["1/2 IΔn (ms)", "x1/2", "½ IΔn (ms)", "50% IΔn", "IΔn/2", "No trip 1/2", "IΔn x 1/2", "0,5 IΔn (ms)"]
 )
@@ -179,6 +202,30 @@ def test_a_half_wave_is_no_half_of_the_rated_current() -> None:
     audit = one({R: "30", "Demi-onde positive (ms)": "28.1", "Demi-onde négative (ms)": "29.4"})
     assert outcome(audit) == "pass"
     assert set(audit.verdicts["multiple"]) == {1.0}
+
+
+def test_readings_of_no_device_are_told() -> None:
+    audit = audited(DATED, day("2026-11-02", PASS, Device=""), ELSE)
+    assert list(audit.findings.loc[audit.findings["code"] == "device-unnamed", "row"]) == [2]
+
+
+def test_a_declared_pass_is_contradicted_by_a_failure_alone() -> None:
+    for readings, due in ((PASS, False), (FAIL, True), (("24.1", "28.4?"), False), (("24.1", ""), False)):
+        audit = one({R: "30", **dict(zip((T0, T180), readings, strict=True)), "Result": "pass"})
+        assert ("declared-pass-contradicted" in codes(audit)) is due, readings
+        assert ("declared-pass-contradicted" in set(audit.findings["code"])) is due, readings
+
+
+@pytest.mark.parametrize(
+    ("later", "code", "due"),
+    [(PASS, "pass-after-fail-without-remedy", Outcome.UNCLEAR), (("24.1", ""), "fail-still-open", Outcome.FAIL)],
+)
+def test_an_open_fail_is_a_reason_for_the_outcome_that_it_gives(
+    later: tuple[str, str], code: str, due: Outcome
+) -> None:
+    audit = audited(DATED, day("2026-03-02", FAIL), day("2026-11-02", later), ELSE)
+    assert outcome(audit) == due.word
+    assert audit.reasons.set_index("code")["outcome"][code] == due
 
 
 # ── fails or is unclear and should not ──
@@ -210,6 +257,8 @@ def test_visits_do_not_chain_from_day_to_day() -> None:
 def test_one_remedy_ends_a_failure_of_the_same_day(fail: dict[str, str], good: dict[str, str], due: str) -> None:
     audit = audited(DATED, day("2026-11-02", FAIL, **fail), day("2026-11-02", PASS, **good), ELSE)
     assert outcome(audit) == due, codes(audit)
+    assert ("order-of-tests-unknown" in set(audit.findings["code"])) is (due == "unclear")
+    assert ("passed-after-remedy" in set(audit.findings["code"])) is (due == "pass")
 
 
 def test_a_remedy_that_the_command_line_states_counts_from_its_day() -> None:
@@ -263,10 +312,29 @@ def test_the_bare_end_of_a_range_at_half_rated_is_one_thing(typed: str) -> None:
     assert "over-range-number" not in set(audit.findings["code"])
 
 
+def test_a_window_shorter_than_two_seconds_is_noted() -> None:
+    """Two seconds: a textbook, read; exactly as long is long enough."""
+    for typed, noted in ((">2000", False), (">1999", True), ("no trip", False)):
+        audit = one({R: "30", **GOOD, "Trip time 0.5× 0° (ms)": typed}, rules="uk-present")
+        assert outcome(audit) == "pass"
+        assert ("half-rated-window-short" in set(audit.verdicts["reason"])) is noted, typed
+
+
+@pytest.mark.parametrize(
+    ("typed", "reason", "limit"),
+    [("39", "within-uncertainty-of-limit", 40), ("301", "trip-time-over-limit", 300), ("25", "", 40)],
+)
+def test_where_types_agree_the_limit_is_that_which_decides(typed: str, reason: str, limit: int) -> None:
+    """10 mA of unstated type: a pass by the shorter limit (40 ms, type I), a fail by the longer (300 ms)."""
+    first = one({R: "10", T0: typed, T180: "25"}).verdicts.iloc[0]
+    assert (first["reason"], first["limit"]) == (reason, limit)
+
+
 def test_a_limit_never_looks_equal_to_what_fails_it() -> None:
-    """UL 943: (20 ÷ 264)^1.43 s are 24.98 ms at 264 mA."""
-    audit = one({"Trip time 264 mA (ms)": "25"}, **GFCI)
-    assert "25 ms, and the limit is 24.98 ms" in messages(audit)
+    """UL 943: (20 ÷ 264)^1.43 s are 24.979 ms at 264 mA: what fails is printed above it, however near."""
+    for typed, limit in (("25", "24.98"), ("24.98", "24.979"), ("26", "25")):
+        audit = one({"Trip time 264 mA (ms)": typed}, **GFCI)
+        assert f"{typed} ms, and the limit is {limit} ms" in messages(audit)
 
 
 def test_messages_speak_of_the_device_and_rules_at_hand() -> None:
@@ -277,6 +345,12 @@ def test_messages_speak_of_the_device_and_rules_at_hand() -> None:
     fast = one({R: "30", **GOOD, "Trip time 5× 0° (ms)": "44"})
     assert "0.25 A" in messages(fast) and "250 mA" in messages(fast)
     assert "0.25 A" not in messages(one({R: "300", DELAY: "general", **GOOD, "Trip time 5× 0° (ms)": "44"}))
+    ramp = one({R: "30", **GOOD, "Ramp trip current (mA)": ">25"})
+    assert "> 25 mA says only that it lies above that; the limit is 30 mA" in messages(ramp)
+    held = one({"Trip time 6 mA (ms)": "1500", "Trip time 3 mA (ms)": "1999"}, **GFCI)
+    assert codes(held) == {"comparator-perhaps-lost"} and "half" not in messages(held)
+    for no_limit in (one({"Trip time 1× (ms)": "no trip"}, **GFCI), one({**GOOD, "Ramp trip current (mA)": "no trip"})):
+        assert outcome(no_limit) == "fail" and "the limit is not known" in messages(no_limit)
 
 
 @pytest.mark.parametrize("delay", ["kurzzeitverzögert", "short-time delayed", "KV"])
@@ -297,6 +371,14 @@ def test_half_a_cycle_of_the_mains_is_that_of_the_rule_set() -> None:
 
 
 # ── options that change an answer ──
+
+
+def test_withdrawn_and_tested_stays_unclear_whatever_is_required() -> None:
+    """--require asks for more: what the two contradict each other about is no better for it."""
+    cells = {R: "30", **GOOD, "Remarks": "scrapped"}
+    for required in ((), ("ramp",)):
+        audit = one(cells, require=required)
+        assert outcome(audit) == "unclear" and "withdrawn-and-tested" in codes(audit), codes(audit)
 
 
 def test_guarded_acceptance_makes_a_marginal_pass_unclear() -> None:

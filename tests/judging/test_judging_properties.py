@@ -20,7 +20,7 @@ HEADINGS = [
     "Date", "Tested by",
 ]  # fmt: skip
 OPTIONS = Options(as_of=dt.date(2026, 11, 25))
-SLOW = settings(max_examples=25, deadline=None)
+SLOW = settings(max_examples=12, deadline=None)
 
 times = st.sampled_from(
     ["", "24.1", "31", "299.9", "300", "301", ">300", "no trip", "2840", "-", "OK", "28,4 ?", "2.1"]

@@ -136,31 +136,32 @@ def test_a_cell_that_decides_and_cannot_be_read_never_passes(rules: str, audits_
     told(rules, [f"{what}: {old}, then {new}" for what, old, new in found if new == "pass"], len(found))
 
 
-@pytest.mark.parametrize("options", [["--require", "visual,push_button,ramp"], ["--decision", "guarded"]])
 @pytest.mark.parametrize("rules", SETS)
-def test_nothing_gets_better_under_stricter_options(rules: str, options: list[str], audits_here: AuditsHere) -> None:
+def test_nothing_gets_better_under_stricter_options(rules: str, audits_here: AuditsHere) -> None:
     maker = Maker(rules, seed=8)
-    devices = maker.devices(12 * DEVICES)
+    devices = maker.devices(8 * DEVICES)
     plain = audits_here.outcomes(rules, maker.headings(), devices)
-    strict = audits_here.outcomes(rules, maker.headings(), devices, *options)
+    for options in (["--require", "visual,push_button,ramp"], ["--decision", "guarded"]):
+        held_to(rules, plain, audits_here.outcomes(rules, maker.headings(), devices, *options))
+
+
+def test_nothing_gets_better_under_stricter_rules(audits_here: AuditsHere) -> None:
+    """The present rules of the United Kingdom ask for one reading at 1×; the others for both half cycles and more."""
+    maker = Maker("uk-present", seed=9)
+    devices = [rows for rows in maker.devices(8 * DEVICES) if float(rows[0]["Rated IΔn (mA)"]) <= 300]
+    plain = audits_here.outcomes("uk-present", maker.headings(), devices)
+    for stricter in ("uk-former", "international-product", "anz-in-service"):
+        held_to(stricter, plain, audits_here.outcomes(stricter, maker.headings(), devices))
+
+
+def held_to(rules: str, plain: dict[str, str], strict: dict[str, str]) -> None:
+    """What is stricter changes something, and nothing for the better."""
     told(
         rules,
         [f"{name}: {plain[name]}, then {strict[name]}" for name in plain if better(plain[name], strict[name])],
         len(plain),
     )
-    assert plain != strict, "the options change something"
-
-
-@pytest.mark.parametrize("stricter", ["uk-former", "international-product", "anz-in-service"])
-def test_nothing_gets_better_under_stricter_rules(stricter: str, audits_here: AuditsHere) -> None:
-    """The present rules of the United Kingdom ask for one reading at 1×; the others for both half cycles and more."""
-    maker = Maker("uk-present", seed=9)
-    devices = [rows for rows in maker.devices(12 * DEVICES) if float(rows[0]["Rated IΔn (mA)"]) <= 300]
-    plain = audits_here.outcomes("uk-present", maker.headings(), devices)
-    strict = audits_here.outcomes(stricter, maker.headings(), devices)
-    wrong = [f"{name}: {plain[name]}, then {strict[name]}" for name in plain if better(plain[name], strict[name])]
-    told(stricter, wrong, len(plain))
-    assert plain != strict, "the stricter rules change something"
+    assert plain != strict, "it changes something"
 
 
 def better(old: str, new: str) -> bool:

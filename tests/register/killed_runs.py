@@ -14,7 +14,7 @@ from pathlib import Path
 
 from fleets import held, visit
 
-STEP = 4  # statements from one kill to the next
+STEP = 5  # statements from one kill to the next
 COUNTS = [
     *(f"SELECT count(*) FROM {table}" for table in ("visits", "sightings", "tests", "readings")),
     "SELECT count(*) FROM devices WHERE last_at IS NOT NULL",

@@ -54,12 +54,17 @@ def test_register_and_two_documents_say_the_same(tmp_path: Path, rounds: dict[st
     assert [(c["kind"], c["device"]) for c in documents["july"]["history"]["changes"]] == EXPECTED
     from_documents = between(documents["january"], documents["july"])
     assert kinds(from_documents) == EXPECTED
+    elsewhere = {**documents["july"], "devices": [d | {"site": "South yard"} for d in documents["july"]["devices"]]}
+    unseen = [("missing", "R-02"), ("missing", "R-03")]
+    assert [k for k in kinds(between(documents["january"], elsewhere)) if k[0] in ("appeared", "missing")] == unseen, (
+        "a site that was not visited misses only what had not passed, and all of a new one is known from now on"
+    )
     assert kinds(audits["january"].history.changes) == [("failed", "R-02"), ("unsettled", "R-03")]
     assert not audits["january"].history.devices["known"].duplicated().any()
 
 
 def test_the_command_prints_the_difference_and_its_exit_code_says_whether_it_is_bad(
-    run_rcdcheck: Run, rounds: dict[str, Path]
+    run_rcdcheck: Run, rounds: dict[str, Path], tmp_path: Path
 ) -> None:
     for name, path in rounds.items():
         options = ("--as-of", DAY, "--write", "none", "--quiet", "--fail-on", "never", "--json", f"{name}.json")
@@ -67,13 +72,14 @@ def test_the_command_prints_the_difference_and_its_exit_code_says_whether_it_is_
     ran = run_rcdcheck("difference", "january.json", "july.json")
     assert ran.returncode == 1
     said = ran.stdout.decode()
-    assert "1 failed, and stood otherwise before" in said and "R-01, North yard (pass → fail)" in said
+    assert "1 failed, and did not before" in said and "R-01, North yard (pass → fail)" in said
     assert "R-06, North yard (pass) last seen 2026-01-20" in said
     told = json.loads(run_rcdcheck("difference", "january.json", "july.json", "--json").stdout)
     assert [(c["kind"], c["device"]) for c in told] == EXPECTED
     same = run_rcdcheck("difference", "july.json", "july.json")
     assert (same.returncode, "failed" in same.stdout.decode()) == (0, False)
-    for wrong in ("january.csv", "nowhere.json"):
+    (tmp_path / "half.json").write_text('{"schema_version": 1, "devices": [{}], "counts": {}}', encoding="utf-8")
+    for wrong in ("january.csv", "nowhere.json", "half.json"):
         ran = run_rcdcheck("difference", wrong, "july.json")
         assert ran.returncode == 3 and wrong in ran.stderr.decode()
 
@@ -124,7 +130,7 @@ def test_terminal_and_page_show_the_section(run_rcdcheck: Run, tmp_path: Path, r
     visit(tmp_path / "fleet.db", rounds["january"])
     ran = run_rcdcheck("audit", "july.csv", "--register", "fleet.db", "--as-of", DAY, "--write", "html")
     said = ran.stdout.decode()
-    assert "NEW SINCE THE LAST AUDIT" in said and "1 missing from a round" in said
+    assert "NEW SINCE THE LAST AUDIT" in said and "1 missing, and seen before" in said
     assert all(len(line) <= 80 for line in said.splitlines())
     page = (tmp_path / "july-audit.html").read_text(encoding="utf-8")
     section = page[page.index('id="history.new"') : page.index("</table>", page.index('id="history.new"'))]

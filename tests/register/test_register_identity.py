@@ -12,6 +12,8 @@ from openpyxl import Workbook
 from whole_runs import Run
 
 from rcdcheck.register.keys import counting, name_key, plain_key
+from rcdcheck.register.settled import ONE_SITE, taken_for_the_same
+from rcdcheck.register.store import opened
 from rcdcheck.reports.history_facts import history_of
 
 NAMES = ("K-01", "K-02", "K-03", "K-04", "K-05", "K-06")
@@ -53,7 +55,10 @@ def test_files_without_a_site_are_one_fleet_where_they_share_most_names(tmp_path
     visit(register, sheet(tmp_path / "first round.csv", NAMES, Site=""))
     audit = visit(register, sheet(tmp_path / "another.csv", NAMES[1:], Site="", Date="2026-07-20"))
     assert histories(register) == {"K-01": 1, **dict.fromkeys(NAMES[1:], 2)}
-    assert set(audit.history.devices["how"]) == {"its site shares most devices with one known before"}
+    assert set(audit.history.devices["how"]) == {ONE_SITE}
+    with opened(register, writing=False) as known:
+        (line,) = taken_for_the_same(known)
+    assert line == ("same", "first round.csv", "", "another.csv", "", f"5 devices: {ONE_SITE}")
 
 
 def test_twelve_files_of_a_year_in_one_run_are_one_fleet(tmp_path: Path) -> None:
@@ -115,8 +120,13 @@ def test_another_serial_number_under_the_old_name_is_another_device(tmp_path: Pa
     new: list[dict[str, str] | str] = [{"Device": "R-01", "RCD serial": "SN2"}, "R-02"]
     audit = visit(register, sheet(tmp_path / "b.csv", new, Date="2026-07-20"))
     assert outcomes(audit) == {"R-01": 0, "R-02": 0}
-    chain = held(register, "SELECT id, serial, replaces, replaced_by FROM devices WHERE name = 'R-01' ORDER BY id")
-    assert chain == [(1, "SN1", None, 3), (3, "SN2", 1, None)]
+    for _ in range(2):
+        assert [(c.kind, c.device, c.why) for c in audit.history.changes] == [
+            ("appeared", "R-01", "in place of the one with serial number SN1")
+        ]
+        chain = held(register, "SELECT id, serial, replaces, replaced_by FROM devices WHERE name = 'R-01' ORDER BY id")
+        assert chain == [(1, "SN1", None, 3), (3, "SN2", 1, None)]
+        audit = visit(register, tmp_path / "b.csv", again=True)
     back = [{"Device": "R-01", "RCD serial": "SN1"}]
     visit(register, sheet(tmp_path / "c.csv", back, Date="2026-09-20"))
     assert held(register, "SELECT replaced_by FROM devices WHERE serial = 'SN1'") == [(None,)], "seen again: not gone"
@@ -158,6 +168,8 @@ def test_whole_sites_can_be_settled(run_rcdcheck: Run, tmp_path: Path) -> None:
     assert histories(register) == dict.fromkeys(NAMES, 2)
     visit(register, sheet(tmp_path / "c.csv", NAMES, Site="Yard (north)", Date="2026-09-20"))
     assert histories(register) == dict.fromkeys(NAMES, 3)
+    printed = run_rcdcheck("visits", "--register", "fleet.db", "--same").stdout.decode().splitlines()[1:]
+    assert printed == ["same,North yard,,Yard (north),,6 devices: settled"]
     (tmp_path / "apart.csv").write_text("different,North yard,,Yard (north),\n", encoding="utf-8")
     assert run_rcdcheck("visits", "--register", "fleet.db", "--settle", "apart.csv").returncode == 0
     seen = held(register, "SELECT p.name, count(DISTINCT d.id), count(*) FROM places p JOIN devices d ON d.place = p.id"

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from fleets import T0, T180, sheet, visit
+from openpyxl import load_workbook
 from whole_runs import DAY, Run, valid
 
 from rcdcheck.records import Audit
@@ -117,7 +118,7 @@ def test_failure_rates_have_intervals_and_few_have_no_share(run_rcdcheck: Run, t
     assert (by_site[0].low, by_site[0].high) == wilson(3, 20)
     assert [(r.name, r.few) for r in by_model] == [("not stated", True), ("Type A", False), ("Type B", True)]
     said = run_rcdcheck("rates", "--register", "fleet.db", "--by", "site").stdout.decode()
-    assert "3 of 20" in said and "15 %" in said and "5 to 36 %" in said
+    assert "3 of 20" in said and "15 %" in said and "5.2 to 36 %" in said
     assert "0 of 1" in said and "0 %" not in said.split("South yard")[1]
     assert run_rcdcheck("rates", "--register", "fleet.db", "--by", "moon").returncode == 2
 
@@ -132,10 +133,26 @@ def test_the_page_draws_the_drift_and_the_document_holds_it(
     assert told["history"]["rates"]
     (tmp_path / "fleet.db").write_bytes((years[0] / "fleet.db").read_bytes())
     (tmp_path / "2025.csv").write_bytes((years[0] / "2025.csv").read_bytes())
-    options = ("--register", "fleet.db", "--again", "--as-of", DAY, "--write", "html", "--quiet", "--fail-on", "fail")
+    options = (
+        "--register",
+        "fleet.db",
+        "--again",
+        "--as-of",
+        DAY,
+        "--write",
+        "html,xlsx",
+        "--quiet",
+        "--fail-on",
+        "fail",
+    )
     assert run_rcdcheck("audit", "2025.csv", *options).returncode == 0
     page = (tmp_path / "2025-audit.html").read_text(encoding="utf-8")
     assert 'id="picture-drift"' in page
     picture = page[page.index('id="picture-drift"') : page.index("</figure>", page.index('id="picture-drift"'))]
     assert "K-03" in picture and "2020-03-10" in picture and 'class="limit"' in picture
+    assert picture.count('class="chance"') == 1, "one device leads on to its limit"
+    known = load_workbook(tmp_path / "2025-audit.xlsx")["Over time"]
+    rows = [row[:4] for row in known.iter_rows(values_only=True) if row[0] in ("K-03", "K-07", "K-09")]
+    assert ("K-03", "North yard", "trip time 1×, 0°", 6) in rows
+    assert {row[0] for row in rows} == {"K-03", "K-07", "K-09"}
     assert all(f'id="history.{anchor}"' in page for anchor in ("drift", "jumps", "rates"))

@@ -64,3 +64,8 @@ def test_questions_not_asked_and_direct_ones_take_no_part() -> None:
     weighed = raising.weigh([*answers(0, 5e-6), *others])
     assert weighed["strength"].tolist() == ["strong", "", "note"]
     assert np.isnan(weighed["adjusted"].to_numpy()[1:]).all()
+
+
+def test_a_chance_above_that_of_the_bound_speaks_for_nothing() -> None:
+    """1/(−e·p·ln p) has its least, 1, at p = 1/e (Sellke, Bayarri and Berger 2001); beyond it nothing is said."""
+    assert [strength.likelihood_ratio_at_most(p) for p in (0.5, 1.0)] == [1.0, 1.0]

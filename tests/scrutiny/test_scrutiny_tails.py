@@ -34,6 +34,10 @@ def test_poisson_is_that_of_scipy(mean: float) -> None:
         assert tails.poisson(k, mean) == pytest.approx(stats.poisson.sf(k - 1, mean), rel=1e-7)
 
 
+def test_what_never_happens_happens_at_least_no_times() -> None:
+    assert [tails.poisson(k, 0.0) for k in (0, 1)] == [1.0, 0.0]
+
+
 @pytest.mark.parametrize(("mean", "variance"), [(0.2, 0.25), (3.0, 9.0), (14.32, 40.0), (450.0, 2000.0)])
 def test_negative_binomial_is_that_of_scipy(mean: float, variance: float) -> None:
     size, p = mean**2 / (variance - mean), mean / variance

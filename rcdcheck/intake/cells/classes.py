@@ -8,10 +8,12 @@ from dataclasses import dataclass
 import pandas as pd
 
 from rcdcheck.intake.cells.distinct import TextColumn, spread, text_column
+from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
 from rcdcheck.intake.cells.words import folded, known, pattern, plain, says
 from rcdcheck.records import Texts, as_typed
 
 UNKNOWN = "entry-not-understood"
+DELAYS = ("short_time", "general", "selective")  # the longer words first
 _TYPES = {"i": "I", "ii": "II", "iii": "III", "iv": "IV", "1": "I", "2": "II", "3": "III", "4": "IV"}
 _WAVES = {"ac": "AC", "a": "A", "f": "F", "b": "B", "b+": "B"}
 
@@ -35,6 +37,21 @@ def read_classes(cells: Texts) -> ClassColumn:
     return ClassColumn(*spread(cells, _class, ("object",) * 5))
 
 
+def answers(heading: str, cells: Texts) -> Texts:
+    """Yes and no under a heading that asks for one delay ("Selective?", "Time delayed Y/N") as the delay they mean."""
+    asked = next((table for table in DELAYS if pattern(table).search(folded(heading))), "")
+    if asked not in ("selective", "short_time"):
+        return cells
+    meant = {PASS: asked, FAIL: "general"}
+
+    def read(cell: object) -> tuple[object]:
+        text = as_typed(cell)
+        crossed = text.strip().casefold() == "x"  # ticks the row
+        return (meant.get(PASS if crossed else verdict(text), cell) if _class(cell)[3] else cell,)
+
+    return spread(cells, read, ("object",))[0]
+
+
 def _class(cell: object) -> tuple[str, str, str, str, str]:
     text = as_typed(cell)
     if not text.strip() or says("not_measured", text):
@@ -56,7 +73,7 @@ def _class(cell: object) -> tuple[str, str, str, str, str]:
 def _take_delay(text: str, delays: set[str]) -> str:
     """The text without its words for delay, which are added to `delays`; "non-selective" and
     "short-time delayed" come before "selective"."""
-    for table in ("short_time", "general", "selective"):
+    for table in DELAYS:
         if pattern(table).search(text):
             delays.add(table)
             text = pattern(table).sub(" ", text)

@@ -103,6 +103,9 @@ _MULTIPLE = re.compile(
 )
 
 
+_ONE_TIMES = re.compile(r"(?:at |bei |à |a |bij )?(?:I\s?[ΔδΔ∆△]\s?n|idn)", re.IGNORECASE)
+
+
 def read_multiples(cells: Texts, *, test_current: bool = False, unit: str = "") -> MultipleColumn:
     """Multiples ("1x", "×5", "½", "5 IΔn", "50 %") and test currents ("150 mA").
 
@@ -122,6 +125,8 @@ def _multiple(cell: object, test_current: bool, unit: str) -> tuple[float, float
         return *nothing, "", ""
     if says("half_rated", text):
         return 0.5, math.nan, "", ""
+    if _ONE_TIMES.fullmatch(text):
+        return 1.0, math.nan, "", ""
     number = numeral(text)
     stated = number.unit if number and not number.sign and not number.tail.strip() else ""
     if number and (stated in _FACTORS or (test_current and not number.sign and not number.tail.strip() and not stated)):

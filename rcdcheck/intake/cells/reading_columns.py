@@ -5,7 +5,7 @@ Plain numbers, typed or stored, are read in one go; all else once for each disti
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -49,6 +49,11 @@ class ReadingColumn:
         found: Mask = self.present & (self.state == State.TRIPPED) & (self.bound == Bound.EXACT) & ~np.isnan(self.value)
         return found
 
+    def spread(self, codes: npt.NDArray[np.intp]) -> ReadingColumn:
+        """The column of cells of which this one holds the distinct ones."""
+        arrays = {f.name: getattr(self, f.name)[codes] for f in fields(self) if f.name != "column_notes"}
+        return replace(self, **arrays)
+
     def refused(self, at: Mask, problem: str, suggestion: Texts, notes: Notes = ()) -> ReadingColumn:
         """The column with the cells `at` unreadable; `suggestion` has the shape (at.sum(),)."""
         changed = {
@@ -81,13 +86,14 @@ def read_readings(
     `confirmed`: a person stated the unit, so nothing asks whether it is another. `test_current`: mA, where stated; at
     the few mA of ground-fault interrupters seconds are no slip.
     """
-    text = np.fromiter((isinstance(c, str) for c in cells), bool, len(cells))
+    codes, distinct = pd.factorize(cells)
+    text = np.fromiter((isinstance(c, str) for c in distinct), bool, len(distinct))
     highest = slips.highest(quantity, rated) / FACTORS[quantity].get(unit, 1.0)
-    told = decimal or decimal_sign(cells[text], highest)
+    told = decimal or decimal_sign(distinct[text], highest)
     sign = told if told != MIXED else ""
 
     def read(in_unit: str) -> ReadingColumn:
-        return _read(cells, text, quantity, sign, in_unit)
+        return _read(distinct, text, quantity, sign, in_unit).spread(codes)
 
     column = read(unit) if decimal else _say_decimals(read(unit), told)
     if rated is not None and quantity == "trip_current":
@@ -117,6 +123,7 @@ def _say_decimals(column: ReadingColumn, told: str) -> ReadingColumn:
 
 
 def _read(cells: Texts, text: Mask, quantity: str, sign: str, unit: str) -> ReadingColumn:
+    """Distinct cells, each read once."""
     n = len(cells)
     factor = FACTORS[quantity].get(unit, 1.0)
     with np.errstate(over="ignore"):
@@ -144,11 +151,10 @@ def _read(cells: Texts, text: Mask, quantity: str, sign: str, unit: str) -> Read
 def _read_rest(
     column: ReadingColumn, cells: Texts, rest: npt.NDArray[np.int64], quantity: str, sign: str, unit: str
 ) -> None:
-    """Everything that is no plain number, each distinct cell once, into the arrays of `column`."""
-    codes, distinct = pd.factorize(cells[rest])
-    read = [reading(cell, quantity=quantity, decimal=sign, unit=unit) for cell in distinct]
+    """Everything that is no plain number, into the arrays of `column`."""
+    read = [reading(cell, quantity=quantity, decimal=sign, unit=unit) for cell in cells[rest]]
     for name in ("value", "state", "bound", "problem", "suggestion", "note", "remark"):
         target = getattr(column, name)
-        target[rest] = np.array([getattr(r, name) for r in read], dtype=target.dtype)[codes]
-    column.present[rest] = np.array([r.measured for r in read], dtype=bool)[codes]
-    column.own_unit[rest] = np.array([r.unit != "" for r in read], dtype=bool)[codes]
+        target[rest] = np.array([getattr(r, name) for r in read], dtype=target.dtype)
+    column.present[rest] = np.array([r.measured for r in read], dtype=bool)
+    column.own_unit[rest] = np.array([r.unit != "" for r in read], dtype=bool)

@@ -15,7 +15,7 @@ from rcdcheck import data
 from rcdcheck.intake.cells import refusals
 from rcdcheck.intake.cells.numerals import Numeral, numeral, perhaps, tidy, value_of
 from rcdcheck.intake.cells.remarks import fault_words, no_access, out_of_use, remedy_words, repeat_words
-from rcdcheck.intake.cells.words import opens_with, says
+from rcdcheck.intake.cells.words import opens_with, says, slip_of_no_trip
 from rcdcheck.records import Bound, State
 
 __all__ = ["Reading", "fault_words", "no_access", "out_of_use", "reading", "remedy_words", "repeat_words", "rounded"]
@@ -84,6 +84,8 @@ def _worded(text: str) -> Reading | None:
         return Reading(state=State.NOT_TRIPPED)
     if says("no_trip_abbreviations", text):
         return Reading(state=State.NOT_TRIPPED, note="abbreviation-read-as-no-trip")
+    if slip_of_no_trip(text):
+        return Reading(state=State.NOT_TRIPPED, note="slip-read-as-no-trip")
     if refusals.is_unclear_mark(text):
         return Reading(problem="unclear-mark", measured=False)
     if (says("pass", text) and text not in ("1", "0")) or says("tripped", text) or (says("fail", text) and text != "0"):
@@ -115,6 +117,8 @@ def _numbered(text: str, quantity: str, decimal: str, unit: str) -> Reading:
     if value is None:
         plain = number.digits.replace(",", "").replace(".", "")
         return refused("decimal-or-thousands", perhaps(number.digits.replace(",", "."), plain))
+    if number.sign == ">" and quantity == "trip_time" and not number.unit and value in over_range_numbers():
+        unit = "ms"  # the end of a display, whatever unit the column has
     return _qualified(_number(value, number.unit, quantity, unit, typed=number.digits), number)
 
 

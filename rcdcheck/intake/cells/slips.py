@@ -43,6 +43,8 @@ def other_unit(
         return column
     other = reread(base if unit == larger else larger)
     at = other.present & ~np.isnan(other.value) & ~other.own_unit
+    if not (at & other.exact).any():
+        return column
     typical = np.median(other.value[at]) if at.any() else 0.0
     if unit == larger and typical * 1000 <= highest(quantity, rated):
         return column

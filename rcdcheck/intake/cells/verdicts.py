@@ -14,7 +14,7 @@ from typing import Any
 
 from rcdcheck import data
 from rcdcheck.intake.cells.remark_words import NOT, spell
-from rcdcheck.intake.cells.words import folded, known, one_slip, plain, says
+from rcdcheck.intake.cells.words import MILLIAMPERE, folded, known, one_slip, plain, says
 
 PASS, FAIL, BOTH, NOTHING = "pass", "fail", "both", ""
 LONGEST = 80  # characters: more is a remark
@@ -36,6 +36,8 @@ _NO_INITIALS = ("fail", "no_trip", "no_trip_abbreviations", "over_range", "not_m
 def verdict(text: str) -> str:
     """PASS, FAIL, BOTH where parts of the text contradict each other, NOTHING where it is not understood."""
     if sum(c.isdigit() for c in text) > 1 and not any(c.isalpha() for c in text):  # "1-1" names something
+        return NOTHING
+    if text == MILLIAMPERE:
         return NOTHING
     told = _listed(plain(text))
     if told or len(text) > LONGEST or "?" in text or says("not_measured", text) or says("undecided", text):

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+import functools
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.intake.opened.numbered import alike
 from rcdcheck.records import Codes, Mask, Texts
 
 
@@ -30,6 +33,17 @@ class Coded:
         """The cells at these positions, all of them by default."""
         cells: Texts = self.distinct[self.codes[at]]
         return cells
+
+    @functools.cached_property
+    def alike(self) -> Codes:
+        """For each distinct text the first that differs from it in its number only."""
+        return alike(self.distinct)
+
+    def ask(self, question: Callable[[Any], bool], codes: npt.NDArray[np.integer[Any]]) -> Mask:
+        """The answers to a question about words, for cells with these codes; of texts that differ in their number only
+        one is asked."""
+        used, back = np.unique(self.alike[codes], return_inverse=True)
+        return np.array([question(self.distinct[i]) for i in used], dtype=bool)[back]
 
     def taken(self, at: npt.NDArray[np.int64]) -> Coded:
         """The column made of the cells at these positions."""

@@ -221,12 +221,18 @@ _DEFAULT_NAME = re.compile(
     r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|table|data|readings|results?|export|test(s|ing)?( sheet)?)"
     r"\s*\(?\d*\)?$"
 )
+_VISIT = re.compile(  # of which visit or test, and no place
+    r"^(\d+\s*(st|nd|rd|th|\.)?|first|second|third|erste|zweite|premi[èe]re?|deuxi[èe]me|primera?|segunda?|eerste|tweede)?"
+    r"\s*(visit|visita|visite|besuch|bezoek|round|re\s?-?tests?|retesting|nachpr[üu]fung|wiederholung|repaso)\s*\d*$"
+)
 _MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
 
 
 def site_of_sheet(name: str) -> str:
     """A sheet's name as a site, without the month or date in it; empty where it is a default name."""
     plain = normal(name)
+    if _VISIT.match(plain):
+        return ""
     if not re.search(r"[^\W\d_]", plain) or _DEFAULT_NAME.match(plain):
         return ""
     if re.match(rf"^\d*\s*({_MONTHS})\w*\s*\d*$", plain):

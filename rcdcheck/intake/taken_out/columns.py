@@ -6,18 +6,29 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.taken_out.settling import name_of, option
-from rcdcheck.intake.understood.evidence import CHECKS, Candidate, weights
+from rcdcheck.intake.understood.evidence import CHECKS, Candidate, from_heading, weights
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.profiles import number_of
+from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.intake.understood.tables import Column, Table
 from rcdcheck.records import NO_HEADING, as_typed, column_letters
 
+SPEAKS = 2.5  # how strongly a heading must speak of a reading for one number below it to matter
 SAMPLED_ROWS = 5_000
+DECIDE = {
+    "reading",
+    "pair",
+    "delay",
+    "waveform_type",
+}  # what a wrong pass may hang on, and judging has no other sign of
+PLAIN = 4.0  # log-odds from which the words of a heading alone say what its column holds
 TWICE = ("", "ignore", "other_test", "remark", "remedy", "visual", "location", "model", "retest_due")  # may stand twice
 
 
@@ -103,19 +114,34 @@ def _holding(grid: Grid, table: Table, c: Column) -> str:
     checks = sum(n for k, n in kinds if k & CHECK and not k & Kind.NUMBER)
     if checks > 0.3 * total:
         return "column-not-understood-holds-checks"
-    if sum(n for k, n in kinds if k & READING and not k & Kind.DATE) > 0.3 * total and not _running(
-        own.distinct, kinds
-    ):
+    numbers = sum(n for k, n in kinds if k & (READING | Kind.PAIR) and not k & Kind.DATE)
+    told = any(read.weight >= SPEAKS and read.meaning.field for read in readings_of(c.heading))
+    if (numbers > 0.3 * total or (numbers and told)) and not _counts(own, own.codes[table.start : table.stop]):
         return "column-not-understood-holds-numbers"
-    return "column-not-understood"
+    said = any(not k & Kind.UNMEASURED for k, _ in kinds)
+    return "column-headed-and-not-read" if said and _decides_by_heading(c.heading) else "column-not-understood"
 
 
-def _running(distinct: Any, kinds: list[tuple[Kind, int]]) -> bool:
-    """Whether a column of whole numbers only counts, or holds long numbers: no reading is so."""
-    numbers = [c for c in distinct if isinstance(c, float)]
-    large = bool(numbers) and min(numbers) >= 5_000
-    each = all(n == 1 for _, n in kinds) and all(k & Kind.WHOLE for k, _ in kinds)
-    return large or (each and len(kinds) > 2)
+def _decides_by_heading(heading: str) -> bool:
+    """Whether the words of a heading say plainly that its column holds what outcomes hang on, and nothing else."""
+    told = from_heading(heading)
+    strongest = [one.meaning for one in told if one.heading == told[0].heading]
+    plain = bool(told) and (told[0].heading >= PLAIN or any(_multiple_known(m) for m in strongest))
+    return plain and {m.field for m in strongest} <= DECIDE
+
+
+def _multiple_known(meaning: Meaning) -> bool:
+    return meaning.slot is not None and np.isfinite(meaning.slot.multiple)
+
+
+def _counts(own: Coded, codes: npt.NDArray[np.int32]) -> bool:
+    """Whether whole numbers of a column count on by one, or are all larger than any reading: no reading is so."""
+    used, place = np.unique(codes[codes > 0], return_inverse=True)
+    read = np.array([number_of(own.distinct[i], grammars(own.distinct[i])) for i in used])
+    numbers = read[place][np.isfinite(read[place])] if len(used) else read
+    if not len(numbers):
+        return False
+    return bool(numbers.min() >= 5_000 or (len(numbers) > 2 and (np.diff(numbers) == 1).all()))
 
 
 def _options(grid: Grid, table: Table, c: Column) -> str:
@@ -127,6 +153,8 @@ def _options(grid: Grid, table: Table, c: Column) -> str:
     elif code == "column-not-understood-holds-numbers":
         slots = {name_of(x.meaning) for x in table.readings}
         likely += [s for s in ("trip_time_1x_0", "trip_time_1x_180", "trip_current") if s not in slots]
+    elif code == "column-headed-and-not-read":
+        likely += [name_of(told.meaning) for told in from_heading(c.heading)]
     else:
         likely += ["remark"]
     return " or ".join(option(grid, table, c, m) for m in dict.fromkeys([*likely[:3], "ignore"]))

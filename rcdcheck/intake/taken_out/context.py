@@ -54,8 +54,9 @@ class Context:
     def described(self, column: Column) -> Texts:
         """Cells of a column: a merged cell speaks for every row it spans, a ditto mark for the cell above."""
         cells = carried_down(self, column, self.cells(column))
-        marks = [c for c in self.grid.columns[column.number].distinct if _is_ditto(c)]
-        if not marks:
+        own = self.grid.columns[column.number]
+        marks = own.distinct[own.ask(_is_ditto, np.arange(len(own.distinct)))]
+        if not len(marks):
             return cells
         ditto = np.isin(cells, marks)
         above = pd.Series(np.where(ditto, np.nan, np.arange(len(cells)))).ffill().to_numpy()

@@ -161,7 +161,8 @@ def _classes(context: Context, out: dict[str, Any]) -> None:
     """RCD type, waveform type and delay: any of their columns may hold a mark of the others ("A S")."""
     for column in context.table.of(*CLASS_FIELDS):
         cells = context.described(column)
-        read = conventions.read_classes(cells)
+        asked = column.meaning.field == "delay"
+        read = conventions.read_classes(conventions.answers(column.heading, cells) if asked else cells)
         for name in CLASS_FIELDS:
             said = context.codes(getattr(read, name))
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)

@@ -20,6 +20,8 @@ from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.descriptions import describe
 from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
+from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.legend import explained
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.named_checks import check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
@@ -46,6 +48,7 @@ def lay_out(context: Context) -> Block:
     _checks_of_rows(context, per_row, by_row)
     readings = _readings(context, rated, by_row)
     _add_remarks(context, per_row)
+    readings = _without_untested(context, per_row, readings)
     if context.outlet:
         per_row["outlet"] = np.int32(context.vocabulary.code(context.outlet))
     test_of_row = _tests_of_rows(per_row, by_row)
@@ -53,6 +56,23 @@ def lay_out(context: Context) -> Block:
     tests = _merge_rows(per_row, test_of_row, context.vocabulary)
     shown = pd.DataFrame({"sheet": context.sheet, "row": context.numbers, "test": test_of_row, "column": -1})
     return Block(tests, readings.sort_values(["test"], kind="stable", ignore_index=True), shown.astype(ROWS))
+
+
+def _without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
+    """The readings without "NT" and the like in rows whose remark says that nothing was tested there."""
+    remark, text = per_row["remark"].to_numpy(), readings["text"].to_numpy()
+    if not (remark > 0).any():
+        return readings
+    texts = context.vocabulary.frozen()
+    used, back = np.unique(remark, return_inverse=True)
+    untested = np.array([i > 0 and _says_untested(str(texts[i])) for i in used], dtype=bool)[back]
+    here = np.flatnonzero(untested[readings["test"].to_numpy()])
+    marked = [i for i in here if says("no_trip_abbreviations", str(texts[text[i]]))]
+    return readings.drop(index=marked).reset_index(drop=True) if marked else readings
+
+
+def _says_untested(remark: str) -> bool:
+    return bool(no_access(remark)) or any(says("not_measured", part.strip()) for part in re.split(r"[,;.]", remark))
 
 
 def _add_remarks(context: Context, per_row: pd.DataFrame) -> None:
@@ -101,7 +121,10 @@ def _row_fields(context: Context) -> dict[str, Any]:
         multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
                                           unit=column.meaning.unit)  # fmt: skip
         out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
-        context.point(column, multiples.problem, cells, multiples.suggestion)
+        ramps = conventions.read_quantities(np.where(multiples.problem != "", cells, "").astype(object)).value
+        if (ramps != "").any():  # "ramp" in the place of a multiple
+            out["quantity"] = np.where(ramps != "", ramps, out.get("quantity", ramps)).astype(object)
+        context.point(column, np.where(ramps != "", "", multiples.problem).astype(object), cells, multiples.suggestion)
     return out
 
 
@@ -193,12 +216,14 @@ def _reading_column(
     refuse: bool = False,
 ) -> pd.DataFrame:
     slot = column.meaning.slot or Slot("trip_time", 1.0)
-    stated = {name: str(context.facts[name].value) for name in ("unit", "phase") if name in context.facts}
+    stated = {name: str(context.facts[name].value) for name in ("unit", "phase", "multiple") if name in context.facts}
+    if slot.quantity == "trip_time" and "multiple" in stated and not column.meaning.multiple_said:
+        slot = slot._replace(multiple=float(stated["multiple"]))
     if slot.quantity == "trip_time" and slot.phase == "none" and phase is None and "phase" not in by_row:
         slot = slot._replace(phase=stated.get("phase", "none"))
     if "check" in by_row:
         cells = np.where(by_row["check"] != "", "", cells).astype(object)
-    cells = _with_units(context, cells)
+    cells = _with_units(context, _without_unmeasured(context, cells))
     quantity = np.full(len(cells), slot.quantity, dtype=object)
     if column.meaning.field == "value" and "quantity" in by_row:
         quantity = np.where(by_row["quantity"] != "", by_row["quantity"], quantity)
@@ -222,8 +247,23 @@ def _reading_column(
         context.point(column, problem, typed_here, read.suggestion)
         context.point(column, read.note, typed_here, read.remark)
         context.say(column, read.column_notes)
-        parts.append(_frame(context, column, read, typed_here, Slot(name, *slot[1:]), by_row, phase))
+        parts.append(_frame(context, column, read, typed_here, _of_quantity(slot, name), by_row, phase))
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+
+
+def _without_unmeasured(context: Context, cells: Texts) -> Texts:
+    """Cells without the marks that the sheet itself explains as "not tested"."""
+    if Kind.UNMEASURED not in context.legend.values():
+        return cells
+    codes, distinct = pd.factorize(cells)
+    plain = ["" if explained(c, context.legend) == Kind.UNMEASURED else c for c in distinct]
+    kept: Texts = np.array([*plain, ""], dtype=object)[codes]
+    return kept
+
+
+def _of_quantity(slot: Slot, quantity: str) -> Slot:
+    """The slot of a value that its row says to be of this quantity; a ramp has no multiple."""
+    return slot._replace(quantity=quantity, multiple=0.0 if quantity == "trip_current" else slot.multiple)
 
 
 def _tripped_below_rated(read: conventions.ReadingColumn, cells: Texts) -> conventions.ReadingColumn:

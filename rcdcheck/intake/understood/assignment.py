@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
 from rcdcheck.intake.understood.evidence import (
     BY_CELLS,
     CHECKS,
@@ -75,10 +76,9 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
         told_apart = (BY_CELLS, *place.why)
         as_device = Candidate(Meaning("device"), place.heading - 3.0, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
-    strong = {c.meaning.field for c in told if c.heading > 3.5}
-    if (any(c.isalnum() for c in column.heading) or not column.shown) and strong <= set(LONG):
-        known = bool(strong) or bool(readings_of(column.heading))
-        alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells)]
+    known = any(c.heading > 3.5 for c in told) or bool(readings_of(column.heading))
+    if any(c.isalnum() for c in column.heading) or not column.shown:
+        alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
         told += [c for c in alone if not known or c.meaning.field == "quantity"]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
@@ -116,9 +116,8 @@ def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Number
 
 def _named_by_heading(options: list[list[Candidate]]) -> list[list[Candidate]]:
     """A device is looked for by cells alone only where no heading speaks of one."""
-    if not any(
-        c.meaning.field in ("device", "circuit") and c.heading >= 4.0 and c.weight >= 4.0 for o in options for c in o
-    ):
+    told = [c for o in options for c in o if c.why[:1] != (BY_CELLS,) and min(c.heading, c.weight) >= 4.0]
+    if not any(c.meaning.field in ("device", "circuit") for c in told):
         return options
     return [[c for c in o if c.why[:1] != (BY_CELLS,)] for o in options]
 
@@ -247,19 +246,17 @@ def _from_left(left: Candidate, c: Candidate) -> Candidate:
 # ── two columns of ticks ──
 def tick_columns(columns: Sequence[Headed], profiles: Sequence[Profile]) -> tuple[int, int] | None:
     """Places of two neighbouring columns headed pass and fail, of which each row ticks one; None without such."""
-    from rcdcheck.intake.cells.words import says
-
     for i in range(len(columns) - 1):
         a, b = columns[i].heading, columns[i + 1].heading
-        words = (says("pass", a) and says("fail", b)), (says("fail", a) and says("pass", b))
-        if not any(words):
+        said = verdict(a), verdict(b)
+        if set(said) != {PASS, FAIL}:
             continue
         first, second = profiles[i], profiles[i + 1]
         n = min(len(first.codes), len(second.codes))
         both = (first.codes[:n] > 0) & (second.codes[:n] > 0)
         few = max(first.distinct, second.distinct) <= 3
         if few and both.mean() < 0.2:
-            return (i, i + 1) if words[0] else (i + 1, i)
+            return (i, i + 1) if said[0] == PASS else (i + 1, i)
     return None
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from rcdcheck import data
 from rcdcheck.intake.cells.currents import PREFERRED
-from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.cells.words import known, plain, says
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.lexicon import names
 from rcdcheck.intake.understood.meaning import Meaning
@@ -24,6 +24,7 @@ from rcdcheck.intake.understood.profiles import Profile
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Numbers, Slot
 
+TIMES = (0.5, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0)  # multiples of the rated residual current at which devices are tested
 IDENTITY = ("device", "board", "circuit", "serial")
 CHECKS = ("visual", "push_button", "declared")
 QUIET = ("ignore", "other_test")  # meanings that no outcome looks at
@@ -62,6 +63,11 @@ def weights() -> dict[str, Any]:
     return data.toml("evidence.toml")
 
 
+OTHER_UNITS = frozenset(
+    {"V", "kV", "Ω", "\u2126", "MΩ", "M\u2126", "kΩ", "k\u2126", "ohm", "ohms", "Ohm", "Mohm", "MOhm", "µA", "uA", "Hz"}
+)
+
+
 # ── headings ──
 @functools.lru_cache(maxsize=20_000)
 def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate, ...]:
@@ -79,7 +85,13 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         if read.meaning.field:
             weight = min(read.weight, told["reading"])
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
-    found += _unit_alone(heading, groups) + _asks_pass(heading) + _asks_phase(heading)
+    found += (
+        _other_unit(heading, groups)
+        + _unit_alone(heading, groups)
+        + _asks_pass(heading)
+        + _asks_phase(heading)
+        + _asks_rating(heading)
+    )
     best: dict[tuple[Any, ...], Candidate] = {}
     for one in found:
         if one.key not in best or one.heading > best[one.key].heading:
@@ -107,6 +119,13 @@ def _unit(heading: str) -> str:
     return (parts_of(heading).of("unit") or [""])[0]
 
 
+def _other_unit(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
+    """ "MΩ", "Touch | V": the unit of a quantity that is none of ours."""
+    words = [part for text in (heading, *groups) for part in re.split(r"[\s()\[\]/,]+", text) if part]
+    named = any(word in OTHER_UNITS for word in words) and not parts_of(heading).of("unit")
+    return [Candidate(Meaning("other_test"), 6.0, why=("its unit is that of another test",))] if named else []
+
+
 def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
     """ "RCD mA", "mA": a current of which nothing says whether it is rated or measured."""
     parts = parts_of(heading)
@@ -115,6 +134,22 @@ def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
         return []
     told = weights()["heading"]["unit_alone"]
     return [Candidate(Meaning("rated_residual_current", unit=unit), told + 1.5, why=("its unit",))]
+
+
+def _asks_rating(heading: str) -> list[Candidate]:
+    """ "Trip current rating", "nominal mA": a word for what is rated, beside nothing that says at which multiple."""
+    parts = parts_of(heading)
+    rated = any(word in known("rating") for word in plain(heading).split(" "))
+    tested = parts.of("phase") or set(parts.of("multiple")) - {"1"} or parts.of("unit") in (["ms"], ["s"], ["A"])
+    if not rated or tested:  # "rated" alone is a multiple too
+        return []
+    return [
+        Candidate(
+            Meaning("rated_residual_current", unit=_unit(heading)),
+            4.5 if parts.of("rated") or parts.of("quantity") else 2.5,
+            why=("its heading asks for a rating",),
+        )
+    ]
 
 
 def _asks_phase(heading: str) -> list[Candidate]:
@@ -130,7 +165,10 @@ def _asks_pass(heading: str) -> list[Candidate]:
     word = heading.strip(" ?:.!¿¡")
     if parts_of(heading).of("phase"):  # "positive" is a half-wave
         return []
-    said = any(says("pass", text) for text in (word, word.partition(" ")[2]) if len(text) > 1 and not _bracketed(text))
+    head, _, tail = word.partition(" ")
+    checked = any(fit.part.value in CHECKS for fit in names(head))  # "Visual OK": a pass of that check
+    texts = (word,) if checked else (word, tail)
+    said = any(says("pass", text) for text in texts if len(text) > 1 and not _bracketed(text))
     sides = [side.strip() for side in re.split(r"[/|]|\b(?:or|oder|ou|of|o)\b", word) if side.strip()]
     if len(sides) == 2 and {_verdict(side) for side in sides} == {"pass", "fail"}:
         return [Candidate(Meaning("declared"), 6.5, why=("its heading is pass or fail",))]
@@ -185,10 +223,13 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         return _people(cells)
     if name in ("trip_time", "trip_current"):
         return _reading(name, cells, rated)
+    if name == "test_current":
+        return _test_current(cells, rated)
     if name in ("tested_at", "retest_due", "calibration_due"):
         return _date(name, cells, as_of)
     if m.field == "pair" and not cells.share(Kind.PAIR):
-        return [(s["no_pair"], "no cell holds two")]
+        angles = cells.filled > 2 and cells.share(Kind.PHASE) > 0.9
+        return [(s["angles_read"] if angles else s["no_pair"], "no cell holds two")]
     if name == "value" and cells.share(Kind.NUMBER | Kind.BOUND | Kind.NO_TRIP | Kind.PAIR) < 0.3:
         return [(s["value_of_checks"], "hardly any cell is a number")]
     if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
@@ -227,7 +268,7 @@ def _outlet(cells: Profile) -> list[tuple[float, str]]:
 
 def _people(cells: Profile) -> list[tuple[float, str]]:
     s = weights()["shape"]
-    if cells.share(Kind.PASS | Kind.FAIL | Kind.QUANTITY) > 0.5:
+    if cells.share(Kind.PASS | Kind.FAIL | Kind.QUANTITY) > 0.5 or cells.named_share > 0.5:
         return [(s["check_people"], "its cells are checks")]
     if cells.filled > 3 and cells.distinct <= max(2, cells.filled / 4):
         return [(s["few_people"], "a few that repeat")]
@@ -239,15 +280,32 @@ def _people(cells: Profile) -> list[tuple[float, str]]:
 def _reading(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
     s, v = weights()["shape"], cells.numbers
     out: list[tuple[float, str]] = []
+    if len(v) > 2 and np.isin(v, (0.0, 180.0)).all():
+        out.append((s["angles_read"], "every cell is a phase angle"))
     if len(v) > 2 and cells.running:
         out.append((s["running_reading"], "it counts the rows"))
     if len(v) > 4 and cells.distinct == 1 and cells.share(Kind.NUMBER) > 0.9:
         out.append((s["constant_reading"], "one number in every row"))
-    if len(v) > 2 and np.isin(v, PREFERRED).all():
+    if len(v) > 2 and cells.share(Kind.RATED) > 0.9:
         out.append((s["preferred_reading"], "every cell is a preferred rating"))
     if name == "trip_time" and len(v) and float(np.median(v)) > 10_000:
         out.append((s["beyond_times"], "no instrument shows such times"))
     return out + _against_rated(name, cells, rated)
+
+
+def _test_current(cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
+    """Test currents are multiples of the rated residual current; a ramp ends anywhere."""
+    known = len(rated) == len(cells.values)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        times = cells.values / rated if known else cells.values
+    times = times[np.isfinite(times)]
+    meant = np.array(TIMES) if known else np.outer(PREFERRED, TIMES).ravel()
+    even = [bool(np.isclose(one, meant, rtol=0.02).any()) for one in np.unique(times)]
+    if not even or np.mean(even) >= 0.8:
+        return []
+    return [
+        (weights()["shape"]["uneven_current"] * float(1 - np.mean(even)), "its currents are no multiples of ratings")
+    ]
 
 
 def _against_rated(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
@@ -283,8 +341,8 @@ def _date(name: str, cells: Profile, as_of: dt.date) -> list[tuple[float, str]]:
     return [(s["future_date"], "its dates lie ahead")] if ahead > 0.5 else [(s["past_due"], "")]
 
 
-def by_cells_alone(cells: Profile) -> list[Candidate]:
-    """What a column may mean whose heading nobody knows: cells of one clear kind that few columns hold."""
+def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
+    """What a column may mean whose heading nobody knows, or that has none: cells of one clear kind that few hold."""
     told = weights()["heading"]
     out = []
     if device_by_cells(cells):
@@ -296,9 +354,20 @@ def by_cells_alone(cells: Profile) -> list[Candidate]:
         out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
     if min(cells.share(Kind.RATED), cells.share(Kind.CURRENT)) >= told["unknown_share"]:
         out.append(Candidate(Meaning("rated_residual_current"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if unheaded_remarks(cells) and not heading:
+        out.append(
+            Candidate(Meaning("remark"), told["unheaded_remark"], why=("it has no heading, and its cells are words",))
+        )
     if cells.counts:
         out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
     return out
+
+
+def unheaded_remarks(cells: Profile) -> bool:
+    """Whether cells are words, several in a cell here and there, as remarks are and names of people and places too."""
+    return (
+        cells.share(Kind.WORDS) > 0.8 and any(" " in text for text in cells.texts) and not cells.share(Kind.CODE) > 0.5
+    )
 
 
 _CLEAR = {"tested_at": Kind.DATE, "phase": Kind.PHASE, "time": Kind.CLOCK}
@@ -310,4 +379,5 @@ def device_by_cells(cells: Profile) -> bool:
     """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
     named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
     decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
-    return named and not decimals and cells.repeats < 0.05 and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1
+    odd = cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) * cells.filled
+    return named and not decimals and cells.repeats < 0.05 and odd <= max(1.0, 0.1 * cells.filled)

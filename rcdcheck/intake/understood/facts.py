@@ -21,7 +21,7 @@ from rcdcheck.records import Mask, as_typed
 
 FIELDS = (
     "technician", "tested_at", "instrument", "calibration_due", "site", "rated_residual_current", "rcd_type",
-    "environment", "kind", "unit", "phase",
+    "environment", "kind", "unit", "phase", "multiple",
 )  # fmt: skip
 DATES = ("tested_at", "calibration_due")
 SERIALS = ("serial",)  # above a table: of the instrument
@@ -140,13 +140,17 @@ def facts_of_row(grid: Grid, at: int) -> list[Fact]:
 
 
 def of_all_times(text: str) -> list[tuple[str, str]]:
-    """What a line says of all times: "times in seconds" their unit, "slower of 0 and 180 deg" that both are in one."""
+    """What a line says of all times: "times in seconds" their unit, "slower of 0 and 180 deg" that both are in one,
+    "times at 5x rated current" their multiple."""
     parts, told = parts_of(text), []
     if len(text) > 20 and "worst" in parts.of("phase") and {"0", "180"} <= {*parts.of("phase"), *parts.bare}:
         told.append(("phase", "worst"))
     if _SECONDS.search(text) and "trip_time" in {*parts.of("quantity")} | {_TIMES[q] for q in parts.of("quantity")
                                                                           if q in _TIMES}:  # fmt: skip
         told.append(("unit", "s"))
+    multiples = [m for m in parts.of("multiple") if m != "1"] or parts.of("multiple")  # "5x rated" is no once
+    if len(multiples) == 1 and not parts.rest and {"trip_time", "time", "trip"} & {*parts.of("quantity")}:
+        told.append(("multiple", multiples[0]))
     return told
 
 

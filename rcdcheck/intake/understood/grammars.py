@@ -11,6 +11,7 @@ import re
 from enum import IntFlag
 
 from rcdcheck.intake.cells import remarks
+from rcdcheck.intake.cells.conventions import split_pair
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
@@ -65,7 +66,7 @@ _WAVE = re.compile(r"(?:type|typ|tipo)?[\s.-]*(?:a\.?c\.?|a|f|b\+?)(?:[\s/-]?s)?
 _PHASE_PAIR = re.compile(r"\+|-|–|−")
 _MULTIPLE = re.compile(
     r"(?:[x×*]\s?)?(?:½|1/2|0[.,]5|1|2|3|5|10)\s?(?:[x×*]|fach|fois|veces|volte|keer|vezes)?\s?(?:i\s?[δΔ∆△]?\s?n|idn)?"
-    r"|50\s?%|100\s?%|500\s?%",
+    r"|50\s?%|100\s?%|500\s?%|i\s?[δΔ∆△]\s?n|idn",
     re.IGNORECASE,
 )
 _CODE = re.compile(r"(?=.*\d)(?=.*[^\W\d_])\S+(?:[ \-/]\S+){0,3}")
@@ -171,6 +172,8 @@ def _of_plain_digits(digits: str, unit: str) -> Kind:
 
 
 def _is_pair(text: str) -> bool:
+    if text.startswith("+") or text.count("/") > 1:
+        return split_pair(text) is not None
     return bool(re.fullmatch(r"[><]?\d+(?:[.,]\d+)?\s?(?:ms)?\s*[/|;&]\s*[><]?\d+(?:[.,]\d+)?\s?(?:ms)?", text))
 
 

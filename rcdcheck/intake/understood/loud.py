@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, QUIET
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
@@ -23,8 +24,10 @@ from rcdcheck.records import as_typed
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip
+PLACES = (*IDENTITY, "outlet", "location", "site", "model")  # columns of names of rooms too
 NAMING = (*IDENTITY, "outlet")  # a single letter in them is a name
 MEASURED = ("reading", "pair", "value")
+SAYING = {"multiple": Kind.MULTIPLE, "phase": Kind.PHASE, "unit": Kind.UNIT, "quantity": Kind.QUANTITY}  # of its row
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
 DATED = ("tested_at", "retest_due", "calibration_due", "time")  # columns in which words are out of place
@@ -90,7 +93,7 @@ def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> s
     used = [int(i) for i in np.flatnonzero(counts) if i]
     if not used:
         return set()
-    speaking = [i for i in used if _may_speak(column.distinct[i])]
+    speaking = np.array(used)[column.ask(_may_speak, np.array(used))].tolist()
     if not speaking:
         return set()
     used = used if len(used) <= MANY else speaking  # of very many texts those that could not speak are all alike
@@ -125,11 +128,15 @@ def _is_loud(
         return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or said(cell)
     if field in NAMING and kind & Kind.LETTER:  # outlet F, device N
         return False
+    if kind & SAYING.get(field, Kind(0)) or (field in PLACES and says("rooms", as_typed(cell))):
+        return False
+    if field == "other_test" and kind & (Kind.NO_TRIP | Kind.BOUND):  # the end of another instrument's range
+        return False
     if kind & Kind.FAULT or _says_failed(cell) or (field in DATED and _out_of_place(cell, kind)):
         return True
     if kind & Kind.FAIL and not kind & Kind.LETTER and not kind & Kind.TICK and len(as_typed(cell)) > 2:
         return True
-    if kind & (Kind.NO_TRIP | Kind.BOUND) and field != "other_test":
+    if kind & (Kind.NO_TRIP | Kind.BOUND):
         return rare(Kind.NO_TRIP | Kind.BOUND)
     if field == "" and kind & Kind.FAIL:
         return checks >= 0.6 or sparse

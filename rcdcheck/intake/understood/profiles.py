@@ -117,7 +117,7 @@ def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend) -> Profile
     measured = [i for i, k in enumerate(kinds) if not _says_nothing(k, cells[i])]
     unmeasured = {int(looked[i]) for i in set(range(len(kinds))) - set(measured)}
     filled = int(counts[used].sum() - sum(counts[i] for i in unmeasured))
-    of_code = {int(looked[i]): _number(cells[i], kinds[i]) for i in measured}
+    of_code = {int(looked[i]): number_of(cells[i], kinds[i]) for i in measured}
     sample = codes[:ROWS]
     return Profile(
         rows=len(at),
@@ -138,7 +138,8 @@ def _says_nothing(kind: Kind, cell: object) -> bool:
     return bool(kind & Kind.DITTO) or bool(kind & Kind.UNMEASURED and not kind & (Kind.NUMBER | Kind.WORDS))
 
 
-def _number(cell: Any, kind: Kind) -> float:
+def number_of(cell: Any, kind: Kind) -> float:
+    """The number of a cell in ms or mA, NaN where it is none."""
     if not kind & (Kind.NUMBER | Kind.BOUND):
         return np.nan
     if isinstance(cell, float):

@@ -190,6 +190,8 @@ def _sign(words: list[str], at: int, out: Parts) -> int:
 def _is_minus(words: list[str], at: int) -> bool:
     """Whether a "-" stands alone, in brackets, at the end, or before a bracket; elsewhere it is a dash."""
     last = at == len(words) - 1
+    if words[max(at - 2, 0) : at] in (["+", "/"], ["+", "&"]):  # "(+/-)": both half-waves
+        return True
     return len(words) == 1 or words[at - 1 : at] in (["("], ["["]) or (at > 0 and (last or words[at + 1] in ("(", "[")))
 
 
@@ -218,12 +220,16 @@ def readings_of(heading: str, groups: tuple[str, ...] = ()) -> list[Read]:
     for group in reversed(groups):
         parts = parts_of(group) | parts
     phases = list(dict.fromkeys([*parts.of("phase"), *(b for b in parts.bare if b in PHASES)]))
-    if not (parts.of("quantity") or phases or parts.of("multiple") or parts.of("waveform") or parts.of("unit")):
+    alone = parts.of("rated") and not parts.rest  # "IΔn" over times is 1×
+    if not (
+        alone or parts.of("quantity") or phases or parts.of("multiple") or parts.of("waveform") or parts.of("unit")
+    ):
         return []
     weight = sum(w for kind, w in WEIGHTS.items() if parts.of(kind))
     weight -= 2.0 if parts.of("quantity") == ["time"] else 0.0
     weight += 1.5 if phases and not parts.of("phase") else 0.0
-    weight -= min(1.5 * len(parts.rest), 2.0 if parts.of("phase") or parts.of("unit") else 9.0)
+    most = 1.0 if parts.of("unit") == ["mA"] else 2.0 if parts.of("phase") or parts.of("unit") else 9.0
+    weight -= min(1.5 * len(parts.rest), most)  # a current is told by its rating, whatever words its heading has
     ways = [phases]
     if "worst" in phases and len(phases) > 1:  # "worst of 0°/180°": one number, or both after all
         ways = [["worst"], [p for p in phases if p != "worst"]]

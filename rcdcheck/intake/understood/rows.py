@@ -174,8 +174,7 @@ def _ruled(grid: Grid, inside: Mask, span: slice) -> Mask:
     for place, column in enumerate(grid.columns):
         codes = column.codes[span]
         some = np.flatnonzero(drawn & inside[:, place])
-        lines = {i for i in np.unique(codes[some]) if isinstance(t := column.distinct[i], str) and _RULE.fullmatch(t)}
-        drawn[some] = np.isin(codes[some], list(lines))
+        drawn[some] = column.ask(lambda cell: isinstance(cell, str) and _RULE.fullmatch(cell) is not None, codes[some])
     return drawn
 
 
@@ -191,13 +190,11 @@ class _First:
     code: npt.NDArray[np.int32]
 
     def fits(self, wanted: Callable[[str], bool], among: Mask) -> Mask:
-        """Rows among these whose first text fits; each distinct text is asked once."""
+        """Rows among these whose first text fits; `wanted` asks about its words and not about its number."""
         out = np.zeros(len(self.column), dtype=bool)
         for c in np.unique(self.column[among & (self.column >= 0)]):
             here = np.flatnonzero(among & (self.column == c))
-            used, back = np.unique(self.code[here], return_inverse=True)
-            distinct = self.grid.columns[c].distinct
-            out[here] = np.array([wanted(as_typed(distinct[i])) for i in used], dtype=bool)[back]
+            out[here] = self.grid.columns[c].ask(lambda cell: wanted(as_typed(cell)), self.code[here])
         return out
 
     def text(self, at: int) -> str:

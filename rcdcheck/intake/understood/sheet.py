@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -22,6 +23,7 @@ from rcdcheck.records import Mask, Options
 
 AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side
 DIFFERENT = 0.7  # share of different headings below which a list of headings is no table on its side
+WORDED = 0.3  # share of headings that still differ without their numbers, below which they are names of devices
 WIDEST_ON_ITS_SIDE = 400  # columns or rows of a sheet that may lie on its side
 
 
@@ -71,8 +73,11 @@ def _other_ways(grid: Grid, upright: Understood) -> Iterator[Grid]:
 
 
 def _told_apart(table: Table) -> bool:
-    """Whether headings differ: a list in which "0°" comes again for each device is a column of a long table."""
-    return len({normal(c.heading) for c in table.columns}) >= DIFFERENT * len(table.columns)
+    """Whether headings differ: a list in which "0°" comes again for each device is a column of a long table, and one
+    of which only the numbers differ ("RCD 1", "RCD 2") is a column of names."""
+    headings = {normal(c.heading) for c in table.columns}
+    worded = {re.sub(r"\d+", "", heading) for heading in headings}
+    return len(headings) >= DIFFERENT * len(table.columns) and len(worded) >= WORDED * len(table.columns)
 
 
 def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning]) -> Understood:

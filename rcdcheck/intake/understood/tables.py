@@ -30,8 +30,9 @@ from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import profile
+from rcdcheck.intake.understood.reading_headings import parts_of
 from rcdcheck.intake.understood.word_rows import is_datum, runs_of, wordy_rows
-from rcdcheck.records import Mask, as_typed, column_letters
+from rcdcheck.records import NO_HEADING, Mask, as_typed, column_letters
 
 DEEPEST = 4  # rows of one heading
 SAMPLED = 3_000  # rows of a body that tell what its columns mean
@@ -86,10 +87,10 @@ def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: 
     for run in runs:
         if found and run[0] <= found[-1].low:
             continue
-        drawn = finder.best(run, first=not found)
-        if drawn is not None and not (found and _repeats(drawn, found[-1])):
+        drawn = finder.best(run, [row for d in found for row in d.rows])
+        if drawn is not None and not (found and _repeats(drawn, found[-1]) and not finder.titled(drawn.rows[0])):
             found.append(drawn)
-    tops = [*(d.rows[0] for d in found[1:]), grid.height][: len(found)]
+    tops = [*(d.rows[0] - finder.titled(d.rows[0]) for d in found[1:]), grid.height][: len(found)]
     return [t for drawn, stop in zip(found, tops, strict=True) for t in finder.tables(drawn, stop)]
 
 
@@ -126,8 +127,11 @@ class _Finder:
             (int(top), left): right for top, left, bottom, right in grid.merged if right > left and top == bottom
         }
 
-    def best(self, run: Sequence[int], *, first: bool) -> _Drawn | None:
-        """The heading within a run of rows of words under which most makes sense; None where none names a table."""
+    def best(self, run: Sequence[int], above: Sequence[int]) -> _Drawn | None:
+        """The heading within a run of rows of words under which most makes sense; None where none names a table.
+
+        `above`: rows of the headings found so far.
+        """
         tried = []
         for low in run[:40]:
             if self.full[low].sum() < 2:
@@ -140,7 +144,7 @@ class _Finder:
                 tried.append((self._by_headings(columns) - 0.3 * deep, rows, columns))
         tried.sort(key=lambda t: -t[0])
         drawn = [self._drawn(rows, columns) for _, rows, columns in tried[:TRIED]]
-        fit = [d for d in drawn if d is not None and (first or self._heads(d))]
+        fit = [d for d in drawn if d is not None and (not above or (self._heads(d) and not self._is_data(d, above)))]
         return max(fit, key=lambda d: d.score, default=None)
 
     def _names_columns(self, at: int) -> bool:
@@ -184,6 +188,22 @@ class _Finder:
         fields = {f.meaning.field for c in known for f in from_heading(c.heading, c.groups)[:2]}
         return 2 * len(known) > len(drawn.columns) and bool(fields & set(IDENTITY)) and len(known) >= 2
 
+    def titled(self, top: int) -> bool:
+        """Whether the row over a heading says of which test the table is: "Times at 5x rated current", "Ramp test"."""
+        cells = [as_typed(c) for c in self.grid.row(top - 1) if c != ""] if top > 0 else []
+        return len(cells) == 1 and bool(parts_of(cells[0]).of("quantity"))
+
+    def _is_data(self, drawn: _Drawn, above: Sequence[int]) -> bool:
+        """Whether the lowest row of a heading further down is a row of tests: half of its cells stand in others too."""
+        low, headings = drawn.low, set(above)
+        again = []
+        for column in self.grid.columns:
+            code = column.codes[low]
+            if code:
+                rows = np.flatnonzero(column.codes == code)
+                again.append(any(row != low and row not in headings for row in rows[: len(headings) + 2].tolist()))
+        return 2 * sum(again) > len(again)
+
     def _is_title(self, top: int, low: int) -> bool:
         """Whether a row over headings is a title: one text at the left, or across most of the width."""
         filled = np.flatnonzero(self.full[top])
@@ -207,7 +227,7 @@ class _Finder:
             own = [i for i, line in enumerate(texts) if line[c]]
             if not own:
                 named = f"={column_letters(c)}" in self.stated
-                if named or (any(g[c] for g in groups) and self._continues(c, rows[-1])):
+                if named or self._continues(c, rows[-1]):
                     out.append(self._headed(c, rows[-1], "", tuple(g[c] for g in groups if g[c])))
                 continue
             low = own[-1]
@@ -285,8 +305,8 @@ def _column(a: Assigned) -> Column:
     own = {c.key for c in from_heading(a.column.heading)[:1]}
     shown = a.column.heading if a.chosen.key in own or not a.column.groups else a.column.shown
     stated = a.column.stated is not None
-    return Column(a.column.number, a.column.row, shown, a.chosen.meaning, stated, a.other, a.margin, a.chosen.why,
-                  a.column.outlet)  # fmt: skip
+    return Column(a.column.number, a.column.row, shown or NO_HEADING, a.chosen.meaning, stated, a.other, a.margin,
+                  a.chosen.why, a.column.outlet)  # fmt: skip
 
 
 def _repeats(drawn: _Drawn, earlier: _Drawn) -> bool:

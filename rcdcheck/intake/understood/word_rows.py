@@ -11,7 +11,7 @@ from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.evidence import from_heading
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names, normal
-from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Mask, as_typed
 
 SEARCHED = 300  # rows from the top in which the first heading is looked for
@@ -74,6 +74,9 @@ def runs_of(full: Mask, wordy: Mask) -> list[list[int]]:
 def is_datum(text: str) -> bool:
     """Whether a text is as likely a cell of a test: a check, "no trip", or an identifier such as R5."""
     kind = grammars(text)
+    parts = parts_of(text)
+    if parts.of("unit") and (parts.of("phase") or parts.of("multiple")):  # "0° ms" heads readings
+        return False
     return bool(kind & (CHECK | Kind.NO_TRIP | Kind.UNMEASURED)) or bool(
         kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text))
     )

@@ -1,0 +1,54 @@
+"""Texts that differ in their numbers only, such as identifiers, so that what words say is asked of one of them."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from rcdcheck.records import Codes, Mask, Texts
+
+LEAD = 4  # letters before the number
+_SEPARATORS = np.isin(np.arange(256), np.frombuffer(b"-/. ", dtype=np.uint8))
+_INNER = np.isin(np.arange(256), np.frombuffer(b"0123456789-/:.", dtype=np.uint8))
+_DIGIT = np.isin(np.arange(256), np.frombuffer(b"0123456789", dtype=np.uint8))
+_LETTER = np.zeros(256, dtype=bool)
+_LETTER[ord("A") : ord("Z") + 1] = _LETTER[ord("a") : ord("z") + 1] = True
+
+
+def alike(distinct: Texts) -> Codes:
+    """For each text the place of the first that has the same letters and differs in its number only, shape (n,).
+
+    Such a text is up to four letters, a sign, digits with `-/:.` among them, and a letter at the end: "RCD-0017",
+    "A17b", "24.11.2026", "301". Every other text stands for itself.
+    """
+    out = np.arange(len(distinct), dtype=np.int32)
+    at = np.flatnonzero(np.array([type(t) is str and t.isascii() and "\n" not in t for t in distinct], dtype=bool))
+    if len(at) < 2:
+        return out
+    chars = np.frombuffer(("\n".join(distinct[at]) + "\n").encode(), dtype=np.uint8)
+    fits, key = _numbered(chars)
+    _, first, back = np.unique(key[fits], return_index=True, return_inverse=True)
+    same = at[fits]
+    out[same] = same[first][back]
+    return out
+
+
+def _numbered(chars: npt.NDArray[np.uint8]) -> tuple[Mask, npt.NDArray[np.int64]]:
+    """Which lines are such texts, and their letters packed into one number; shapes (lines,)."""
+    ends = np.flatnonzero(chars == ord("\n"))
+    starts = np.concatenate([[0], ends[:-1] + 1])
+    no_letter = np.flatnonzero(~_LETTER[chars])
+    number = no_letter[np.searchsorted(no_letter, starts)]
+    lead = number - starts
+    sign = _SEPARATORS[chars[number]]
+    begin = number + sign
+    inner = np.concatenate([[0], np.cumsum(_INNER[chars], dtype=np.int64)])
+    last = np.maximum(ends - 1, begin)
+    tail = _LETTER[chars[last]]
+    fits: Mask = (lead <= LEAD) & _DIGIT[chars[np.minimum(begin, ends)]]
+    fits &= inner[ends] - inner[np.minimum(begin, ends)] == ends - begin - tail
+    key = np.where(tail, chars[last], 0).astype(np.int64)
+    key = key * 256 + np.where(sign, chars[number], 0)
+    for k in range(LEAD):
+        key = key * 256 + np.where(lead > k, chars[np.minimum(starts + k, len(chars) - 1)], 0)
+    return fits, key
