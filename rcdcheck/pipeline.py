@@ -65,7 +65,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
     progress.say("asking about credibility")
     earlier = earlier_readings(register, tables, device, history) if register is not None else None
-    questions = scrutinise(tables, counted, device, visit, rule_set, found, earlier)
+    questions = scrutinise(tables, counted, device, rule_set, found, earlier)
     if register is not None:
         history = changes.added(register, history, tables, decided)
         history = over_time.added(register, history, tables, judged, decided, options, found)

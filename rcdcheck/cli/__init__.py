@@ -23,6 +23,8 @@ COMMANDS = {
     "difference": "Say what changed from one audit document to a later one.",
     "due": "List what falls due, what was left open, what is missing, from a register of visits.",
     "rates": "Say how often devices failed, by site, model or technician, from a register of visits.",
+    "witness": "Draw the devices to test again yourself, and write the workbook for it.",
+    "compare": "Say how far sheets agree with a re-test, and which devices differ too much.",
     "visits": "List the visits that a register holds.",
 }
 

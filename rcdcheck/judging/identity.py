@@ -119,13 +119,18 @@ def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
 
 def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
     """Group number of devices of one site whose identifiers differ in signs, spaces, leading zeros only; else -1."""
-    names = _ZEROS.sub("", "\x1e".join(_casefolded(tables.texts(devices["device"])))).split("\x1e")
-    plain = np.array([t.translate(_SIGNS) for t in names[: len(devices)]], dtype=object)
-    keys = pd.DataFrame({"site": devices["site"], "board": devices["board"], "plain": plain})
-    several = (keys.groupby(["site", "board", "plain"])["plain"].transform("size") > 1).to_numpy() & (plain != "")
+    names = plain(tables.texts(devices["device"]))
+    keys = pd.DataFrame({"site": devices["site"], "board": devices["board"], "plain": names})
+    several = (keys.groupby(["site", "board", "plain"])["plain"].transform("size") > 1).to_numpy() & (names != "")
     out = np.full(len(devices), -1, dtype=np.int32)
     out[several] = keys[several].groupby(["site", "board", "plain"], sort=False).ngroup()
     return out
+
+
+def plain(names: Texts) -> Texts:
+    """Identifiers without case, signs, spaces and leading zeros, shape of names."""
+    bare = _ZEROS.sub("", "\x1e".join(_casefolded(names))).split("\x1e")
+    return np.array([t.translate(_SIGNS) for t in bare[: len(names)]], dtype=object)
 
 
 _ZEROS = re.compile(r"(?<![\d.])0+(?=\d)")  # leading zeros of numbers: kept apart, and perhaps the same

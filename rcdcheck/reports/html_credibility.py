@@ -16,6 +16,9 @@ from rcdcheck.reports.html_devices import TestLine, device_table
 from rcdcheck.reports.pictures import tests_in_doubt
 from rcdcheck.reports.text import address
 from rcdcheck.scrutiny import method
+from rcdcheck.scrutiny.grouping import readings_side_by_side
+from rcdcheck.witness.drawing import latest
+from rcdcheck.witness.sample_size import needed
 
 DOZEN = 12  # stretches of rows in one line
 LISTED = 60  # tests of one doubt whose readings are printed
@@ -43,6 +46,18 @@ def _several(word: str, text: str) -> str:
 
 
 @dataclass(frozen=True)
+class Beside:
+    """A row and the row that it repeats, or the same device's at the visit before."""
+
+    where: str
+    device: str
+    readings: str
+    of_where: str
+    of_device: str
+    of_readings: str
+
+
+@dataclass(frozen=True)
 class Doubt:
     """A doubt, or a note on credibility, with all that a reader may ask about it."""
 
@@ -58,6 +73,7 @@ class Doubt:
     cells: tuple[Cells, ...]
     total: int
     readings: tuple[tuple[str, str, TestLine], ...]  # device, place, test
+    beside: tuple[Beside, ...]
     headings: tuple[tuple[str, str], ...]
     innocent: str
     assumes: str
@@ -110,12 +126,33 @@ def _doubt(audit: Audit, finding: Any, *, with_readings: bool) -> Doubt:
         cells=tuple(cells_of(audit, tests, int(finding.column))),
         total=int(seen.get("tests_total", len(tests))),
         readings=readings,
+        beside=_beside(audit, seen.get("pairs", [])) if with_readings else (),
         headings=headings,
         innocent=str(seen.get("innocent", "")),
         assumes=str(seen.get("assumes", "")),
         why=kind.why,
         do=kind.do,
     )
+
+
+def _beside(audit: Audit, pairs: list[dict[str, Any]]) -> tuple[Beside, ...]:
+    """The first pairs of rows, with their readings."""
+    shown = pairs[:LISTED]
+    copies = _rows(audit, np.array([p["test"] for p in shown], dtype=np.int64))
+    originals = _rows(audit, np.array([p["repeats"] for p in shown], dtype=np.int64))
+    return tuple(Beside(*one, *other) for one, other in zip(copies, originals, strict=True))
+
+
+def _rows(audit: Audit, tests: Tests) -> list[tuple[str, str, str]]:
+    """Place, device and readings of each test."""
+    frame = audit.tables.tests.iloc[tests]
+    device = audit.tables.texts(frame["device"].to_numpy())
+    places = [
+        f"{address(audit, int(s), 0, -1)} row {r}".strip() for s, r in zip(frame["sheet"], frame["row"], strict=True)
+    ]
+    readings = np.array(readings_side_by_side(audit.tables))[:, tests].T
+    said = [", ".join("–" if np.isnan(v) else f"{v:g}" for v in row) for row in readings]
+    return list(zip(places, map(str, device), said, strict=True))
 
 
 def _asks(question: str) -> str:
@@ -209,6 +246,22 @@ def not_asked(audit: Audit) -> list[Open]:
 
 def _who(question: Any) -> str:
     return ", ".join(filter(None, (question.technician, question.group))) or "all readings"
+
+
+def not_said(audit: Audit) -> str:
+    """What the grade does not say: how many questions were not asked, and the witness sample that would tell."""
+    left = audit.questions[~audit.questions["asked"]]["question"].nunique()
+    if not left or not len(audit.devices):
+        return ""
+    n = len(latest(audit))
+    if not n:
+        return ""
+    false = max(1, math.ceil(0.1 * n))
+    return (
+        f"Of {len(method.QUESTIONS)} questions of credibility {left} could not be asked of everyone, and the grade "
+        f"does not speak of these: of {n} devices {needed(n, false, 0.95)} drawn at random and tested again would meet "
+        "a false record with 95 in 100, if a tenth were false (rcdcheck witness)."
+    )
 
 
 def untested(audit: Audit) -> bool:

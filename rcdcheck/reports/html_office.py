@@ -46,6 +46,7 @@ def words(audit: Audit) -> dict[str, Any]:
         "doubts": found,
         "notes": html_credibility.doubts(audit, "note"),
         "untested": html_credibility.untested(audit),
+        "not_said": html_credibility.not_said(audit),
         "ordinary": ordinary,
         "ordinary_rows": [(a.asks or a.question, a.who, a.n, a.seen, a.expected, a.chance) for a in ordinary],
         "not_asked": left,

@@ -18,6 +18,7 @@ from rcdcheck.scrutiny import (
     filled_down,
     limits,
     one_value,
+    outlets,
     pace,
     plausibility,
     raising,
@@ -46,22 +47,21 @@ def scrutinise(
     tables: Tables,
     counted: Mask,
     devices: Codes,
-    visits: Codes,
     rules: RuleSet,
     findings: Findings,
     earlier: Earlier | None = None,
 ) -> pd.DataFrame:
     """Ask every question, raise notes and doubts into `findings`, and return the table of questions.
 
-    `counted` (tests,) is False where the same test is listed again; `devices` and `visits` number the device and
-    the visit of each test; `earlier` is what a register of visits holds. The table has the columns of
+    `counted` (tests,) is False where the same test is listed again; `devices` numbers the
+    device of each test; `earlier` is what a register of visits holds. The table has the columns of
     raising.QUESTIONS, one row for each question and group.
     """
-    material = prepare(tables, counted, devices, visits, rules)
+    material = prepare(tables, counted, devices, rules)
     answers = ask_all(material, earlier)
     weighed = raising.weigh(answers)
     raising.raise_findings(answers, weighed, tables, findings)
-    limits.raise_findings(answers, findings)
+    limits.raise_findings(answers, material, tables, findings)
     return raising.table(weighed)
 
 
@@ -76,4 +76,8 @@ def ask_all(material: Material, earlier: Earlier | None = None) -> list[Answer]:
 
 def ask_group(group: Group) -> list[Answer]:
     """The answers to all questions of chance about one group."""
-    return [answer for ask in OF_GROUPS for answer in ask(group)]
+    alone = outlets.once(group)
+    told = [answer for ask in OF_GROUPS for answer in ask(alone)]
+    if len(alone) < len(group):
+        told.append(group.answer("repeated_sets", len(group), why_not=outlets.TOLD, limits=True))
+    return told

@@ -47,6 +47,8 @@ class Answer:
     note: str = ""
     direct: str = ""
     tests: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    copies: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # tests that repeat, one by one,
+    beside: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # these
     column: int = -1  # of the cells concerned, where it is one
     each: bool = False  # a finding for each test, instead of one for all
     limits: bool = False  # the reason why it was not asked limits what the record can show

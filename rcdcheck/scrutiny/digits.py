@@ -79,7 +79,7 @@ def _even(group: Group, counts: Counts) -> Answer:
         statistic=statistic,
         expectation=7.0,
         chance=tails.chi_square(statistic, 7),
-        sentence="last digits are uneven: "
+        sentence="of the last digits, "
         + ", ".join(f"{d} stands {counts[d]} times" for d in (1, 2, 3, 4, 6, 7, 8, 9))
         + f"; each would stand about {n / 8:.0f} times",
         tests=np.arange(len(group)),

@@ -2,14 +2,14 @@
 
 Why: last year's figures, as they are or shifted a little, are the easiest source of plausible readings.
 How: three answers. (1) Changes Δ of both trip times since the visit before are asked as the two phases are: zeros
-    among |Δ| ≤ 5 steps against a difference of two readings of 0.3 ms. (2) Whether
-    unchanged trip times and unchanged ramp currents fall on the same devices: Fisher's exact test, one-sided.
-    (3) Whether the distance of a device's two changes from the middle change, divided by 0.5, is smaller than that of
-    other people's devices of the same models (Mann and Whitney, one-sided), which flags only a spread below half of
-    the reference.
+    among |Δ| ≤ 5 steps against a difference of two readings of 0.3 ms. (2) Whether unchanged trip times and unchanged
+    ramp currents fall on the same devices: Fisher's exact test, one-sided. (3) Whether the distance of a device's two
+    changes from the middle change, divided by 0.5, is smaller than that of other people's devices of the same models
+    (Mann and Whitney, one-sided), which flags only a spread below half of the reference.
 Source: binomial and hypergeometric tails; Mann and Whitney 1947; measured.
 Not asked: fewer than 20 devices with an earlier visit (8 for the third, with 30 devices of other people beside).
-Innocent: devices that hardly age, on an instrument with a coarse counter; an earlier sheet imported twice.
+Innocent: devices that hardly age, on an instrument with a coarse counter; an earlier sheet imported twice; last
+    visit's sheet taken as the form for this one, devices without access keeping what stood there.
 """
 
 from __future__ import annotations
@@ -28,7 +28,6 @@ from rcdcheck.scrutiny.preparation import Group, display_step, lattice, settings
 QUESTION = "earlier_visit"
 UNCHANGED = {"doubt": "unchanged-since-earlier-visit", "note": "unchanged-since-earlier-visit-note"}
 TOGETHER = {"doubt": "unchanged-together", "note": "unchanged-together-note"}
-CLOSER = {"doubt": "closer-than-a-repeat", "note": "closer-than-a-repeat-note"}
 
 
 def ask(group: Group) -> list[Answer]:
@@ -68,6 +67,7 @@ def _unchanged(group: Group, times: Numbers, step: float) -> Answer:
         sentence=f"{count} of {len(known)} trip times are unchanged since the visit before; even if nothing but "
         f"reading noise lay between, about {expected:.0f} would be",
         tests=np.flatnonzero((times == 0).any(axis=0)),
+        with_before=True,
         **UNCHANGED,
     )
 
@@ -93,6 +93,7 @@ def _together(group: Group, changes: Numbers, ramp: Numbers) -> list[Answer]:
             sentence=f"{both} devices are unchanged since the visit before in both trip times and in ramp current; "
             f"if the two were independent about {expected:.1f} would be",
             tests=np.flatnonzero(known)[times & ramps],
+            with_before=True,
             **TOGETHER,
         )
     ]
@@ -122,7 +123,9 @@ def _closer(group: Group, *changes: Numbers) -> list[Answer]:
             sentence=f"trip times lie closer to the visit before than those of other people: the middle change is "
             f"{spread:.2g} ms against {usual:.2g} ms",
             tests=np.flatnonzero(~np.isnan(sum(changes[:phases]))),
-            **CLOSER,
+            with_before=True,
+            doubt="closer-than-a-repeat" if group.models_named else "",
+            note="closer-than-a-repeat-note",
         )
     ]
 

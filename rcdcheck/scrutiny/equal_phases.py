@@ -25,10 +25,9 @@ import numpy as np
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Group, rounding, settings
+from rcdcheck.scrutiny.preparation import Group, rounding, settings, tallied
 
 QUESTION = "equal_phases"
-CODES = {"doubt": "equal-phases", "note": "equal-phases-note"}
 
 
 def ask(group: Group) -> list[Answer]:
@@ -39,10 +38,39 @@ def ask(group: Group) -> list[Answer]:
     near = np.abs(difference) <= set_["window"]
     if not pairs.any():
         return [group.answer(QUESTION, 0, why_not="no device has readings at both 0° and 180°")]
+    apart = _apart(group, pairs, difference)
     if near.sum() < set_["minimum"]:
         why = too_few(int(near.sum()), set_["minimum"], f"pairs within {set_['window']} display steps")
-        return [group.answer(QUESTION, int(pairs.sum()), why_not=why, limits=len(group) < 20)]
-    return [_robust(group, pairs, difference), _learned(group, pairs, difference)]
+        return [group.answer(QUESTION, int(pairs.sum()), why_not=why, limits=len(group) < 20), *apart]
+    return [*apart, _robust(group, pairs, difference), _learned(group, pairs, difference)]
+
+
+def _apart(group: Group, pairs: Mask, difference: Numbers) -> list[Answer]:
+    """One difference other than zero on more devices than noise allows."""
+    set_ = settings(QUESTION)
+    values, counts, _ = tallied(difference[difference != 0])
+    if not len(counts) or counts.max() < set_["apart_devices"]:
+        return []
+    apart = float(values[counts.argmax()])
+    around = difference - apart
+    within = int((np.abs(around) <= set_["window"]).sum())
+    expected = within * share_of_zeros(group.time0.step, set_["floor_ms"])
+    count = int(counts.max())
+    return [
+        group.answer(
+            QUESTION,
+            len(difference),
+            statistic=count,
+            expectation=expected,
+            chance=min(1.0, len(counts) * equal_chance(around, group.time0.step, set_["floor_ms"])),
+            sentence=f"on {count} of {len(difference)} devices the trip time at 180° is that at 0° and "
+            f"{-apart * group.time0.step:+.4g} ms, always the same; even if the two phases differed by nothing but "
+            f"reading noise around it, about {expected:.0f} would show that",
+            tests=np.flatnonzero(pairs)[difference == apart],
+            doubt="phases-apart-by-one-value",
+            note="phases-apart-by-one-value-note",
+        )
+    ]
 
 
 def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
@@ -51,6 +79,7 @@ def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
     zeros = int((difference == 0).sum())
     within = int((np.abs(difference) <= settings(QUESTION)["window"]).sum())
     expected = within * share_of_zeros(group.time0.step, floor)
+    throughout = zeros >= settings(QUESTION)["all"] * len(difference)
     return group.answer(
         QUESTION,
         len(difference),
@@ -58,9 +87,15 @@ def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
         expectation=expected,
         chance=chance,
         sentence=f"{zeros} of {len(difference)} devices show the same trip time at 0° and 180°; even if the two phases "
-        f"differed by reading noise alone, about {expected:.0f} would",
+        f"differed by reading noise alone, about {expected:.0f} would"
+        + (
+            ". An instrument that shows one time for both gives the same and cannot be told from it"
+            if throughout
+            else ""
+        ),
         tests=np.flatnonzero(pairs)[difference == 0],
-        **CODES,
+        doubt="" if throughout else "equal-phases",
+        note="equal-phases-note",
     )
 
 

@@ -1,13 +1,14 @@
 """Does the file itself show that readings were computed, hidden, or there before the tests?
 
 Why: a workbook keeps formulas, hidden rows and the time of its last saving.
-How: a reading whose formula makes random numbers, or is computed from another reading, is a doubt; so is a file saved
-    more than 24 h before tests that it reports. Formulas that convert a unit or look a value up, and readings in
-    hidden rows, columns or sheets, are notes.
+How: a reading whose formula makes random numbers, or is computed from another reading, is a doubt. A file saved more
+    than 24 h before tests that it reports (a template may keep its old date), formulas that convert a unit or look a
+    value up, and readings in hidden rows, columns or sheets, are notes.
 Source: direct; the 24 h are common practice, for clocks and time zones.
 Not asked: delimited text, which keeps none of this.
 Innocent: a formula left from a template and typed over elsewhere; the worse of two phases by formula (not counted); a
-    filter that hides rows; a computer or instrument with a wrong clock.
+    filter that hides rows; a template or a program that keeps an old saved date; a computer or instrument with a wrong
+    clock.
 """
 
 from __future__ import annotations
@@ -25,6 +26,10 @@ from rcdcheck.scrutiny.preparation import settings
 QUESTION = "file_traces"
 RANDOM = re.compile(r"\bRAND(BETWEEN|ARRAY)?\s*\(", re.IGNORECASE)
 REFERENCE = re.compile(r"(?<![\w!'\].])\$?([A-Z]{1,3})\$?([1-9]\d{0,6})(?![\w(!])")
+# one cell times or over a power of ten: seconds to milliseconds, amperes to milliamperes
+CONVERSION = re.compile(
+    r"^=?\s*(ROUND\()?\s*(\$?[A-Z]{1,3}\$?\d+\s*[*/]\s*10*|10+\s*\*\s*\$?[A-Z]{1,3}\$?\d+)\s*(,\s*\d\))?\s*$"
+)
 KINDS = {
     "random": (
         "reading-from-random-formula",
@@ -118,7 +123,9 @@ def _what(cells: pd.DataFrame, readings: pd.DataFrame) -> list[str]:
         "random"
         if RANDOM.search(text)
         else "neighbour"
-        if not worst and any((sheet, row, column) in held for row, column in references(text))
+        if not worst
+        and not CONVERSION.match(text)
+        and any((sheet, row, column) in held for row, column in references(text))
         else "formula"
         for sheet, text, worst in zip(cells["sheet"], cells["text"], cells["worst"], strict=True)
     ]
@@ -181,8 +188,7 @@ def _saved_before(material: Material) -> list[Answer]:
             statistic=len(tests),
             sentence=f"the file was last saved on {pd.Timestamp(saved[s]):%Y-%m-%d}, before "
             f"{_tests(len(tests))} that it reports (the last on {pd.Timestamp(at[tests].max()):%Y-%m-%d})",
-            direct="moderately strong",
-            doubt="saved-before-tested",
+            direct="note",
             note="saved-before-tested",
             tests=tests.astype(np.int64),
         )

@@ -2,13 +2,16 @@
 
 Why: dragging a cell downwards in a spreadsheet copies it, or continues a series.
 How: in entry order, a run of t equal readings has chance 1 − exp(−(n − t + 1)·p₁ᵗ⁻¹), where p₁ is the larger of the
-    share of equal pairs of rows and 1.3 times the share of neighbours that differ by 1 or 2 steps, over the 4 values
-    that this is. A run of t readings with one constant step other than zero has t − 2 second differences of zero:
-    chance 1 − exp(−(n − t + 1)·p₂ᵗ⁻²), p₂ = 1.3·(second differences of 1 to 3 steps + 2)/(6(n − 2)). The smallest
-    chance of the columns counts, times their number.
+    share of equal pairs of rows, 1.3 times the share of neighbours that differ by 1 or 2 steps, over the 4 values that
+    this is, and 0.7 where the rows beside the run lie within two steps of it, as those of new devices do. A run of t
+    readings with one constant step other than zero has t − 2 second differences of zero: chance 1 − exp(−(n − t +
+    1)·p₂ᵗ⁻²), p₂ = 1.3·(second differences of 1 to 3 steps + 2)/(6(n − 2)). The smallest chance of the columns counts,
+    times their number; ramp currents in whole mA, which like devices share, are left out of the first where there are
+    trip times.
 Source: Erdős and Rényi; Arratia and Waterman, for longest runs; guards measured.
 Not asked: fewer than 8 readings, or a column that is sorted (whose runs are the sorting).
-Innocent: a sheet sorted by its readings in parts; a series of one device's repeats listed as devices.
+Innocent: new devices of one delivery standing together at a coarse display; a sheet sorted by its readings in parts; a
+    series of one device's repeats listed as devices.
 """
 
 from __future__ import annotations
@@ -36,10 +39,11 @@ def ask(group: Group) -> list[Answer]:
         n = max((len(c.known) for c in group.columns), default=0)
         why = SORTED if long else too_few(n, minimum)
         return [group.answer(QUESTION, n, why_not=why, limits=True)]
-    constant = min((_constant(c) for c in usable), key=lambda found: found[0])
+    alone = [c for c in usable if c is not group.ramp or c.step < settings(QUESTION)["coarse_ma"]]
+    constant = min((_constant(c) for c in alone or usable), key=lambda found: found[0])
     steps = min((_steps(c) for c in usable), key=lambda found: found[0])
     return [
-        _answer(group, constant, len(usable), CONSTANT, "are the same"),
+        _answer(group, constant, len(alone or usable), CONSTANT, "are the same"),
         _answer(group, steps, len(usable), STEPS, "climb or fall by the same step"),
     ]
 
@@ -50,14 +54,15 @@ Found = tuple[float, Column, int, int, float]  # chance, column, first position 
 def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], says: str) -> Answer:
     chance, column, start, length, expected = found
     rows = np.flatnonzero(~np.isnan(column.values))[start : start + length]
+    name = {id(group.time0): "trip time at 0°", id(group.time180): "trip time at 180°"}.get(id(column), "ramp current")
     return group.answer(
         QUESTION,
         len(column.known),
         statistic=length,
         expectation=expected,
         chance=min(1.0, chance * columns),
-        sentence=f"{length} readings in a row {says}; in this many independent readings the longest such run "
-        f"would be about {expected:.0f}",
+        sentence=f"{length} readings of the {name} in a row {says}; in this many independent readings the longest such "
+        f"run would be about {expected:.0f}",
         tests=rows,
         **codes,
     )
@@ -71,7 +76,18 @@ def _constant(column: Column) -> Found:
     rate = max(share_of_equal_pairs(x), guard * near)
     start, length = longest(step == 0)
     t = length + 1
+    rate = max(rate, _around(x, start, t))
     return tails.run(n - t + 1, rate, t - 1), column, start, t, 1 + usual(n, rate)
+
+
+def _around(x: Numbers, start: int, t: int) -> float:
+    """How often like devices that stand together may show one value, where the rows beside a run are such; else 0."""
+    set_ = settings(QUESTION)
+    beside = np.concatenate([x[max(0, start - set_["beside"]) : start], x[start + t : start + t + set_["beside"]]])
+    near = np.abs(beside - x[start]) <= 2
+    if len(beside) == 0 or near.mean() < set_["beside_near"]:
+        return 0.0
+    return max(float((beside == x[start]).mean()), float(set_["beside_rate"]))
 
 
 def _steps(column: Column) -> Found:

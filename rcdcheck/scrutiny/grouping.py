@@ -10,9 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from rcdcheck.judging import identity
 from rcdcheck.judging.identity import folded
 from rcdcheck.records import Bound, Codes, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
+from rcdcheck.scrutiny import listed_again
 from rcdcheck.scrutiny.answer import Rows, Who
 from rcdcheck.scrutiny.preparation import Group, group, settings
 
@@ -30,15 +32,22 @@ class Material:
     groups: tuple[Group, ...]
     people: Codes  # family of each test
     who: tuple[Who, ...]  # by family
+    again: Rows  # tests of another list, listed again under another name, place or date
+    shut: Rows  # tests whose remark says that nobody could get to the device
 
 
-def prepare(tables: Tables, counted: Mask, device: Codes, visit: Codes, rules: RuleSet) -> Material:
+def prepare(tables: Tables, counted: Mask, device: Codes, rules: RuleSet) -> Material:
     """Everything that the questions look at."""
     people, who = _people(tables)
     time0, time180, ramp = readings_side_by_side(tables)
+    again = counted & listed_again.listed_again(tables, (time0, time180, ramp))
+    shut = counted & listed_again.not_reached(tables)
+    counted = counted & ~again & ~shut
     held = counted & ~(np.isnan(time0) & np.isnan(time180) & np.isnan(ramp))
-    before = _test_before(tables, device, visit, held)
-    rows = _rows_of_groups(tables, people, device, visit, held)
+    same = listed_again.same_device(tables, device)
+    visits = identity.number_visits(tables.tests, same)
+    before = _test_before(tables, same, visits, held)
+    rows = _rows_of_groups(tables, people, device, visits - _first_visit(same, visits)[same], held)
     stratum = _strata(tables)
     groups = []
     changes = _changes(time0, time180, before)
@@ -51,13 +60,17 @@ def prepare(tables: Tables, counted: Mask, device: Codes, visit: Codes, rules: R
                 ramp[tests],
                 Who(who[mine].technician, ", ".join(filter(None, (who[mine].group, text))), int(mine)),
                 tests=tests,
-                device=device[tests],
+                device=same[tests],
                 stratum=stratum[tests],
+                before=before[tests],
+                models_named=bool((tables.tests["model"].to_numpy()[tests] > 0).all()),
                 earlier=_earlier(before[tests], time0, time180, ramp),
                 changes_elsewhere=_elsewhere(changes, people, stratum, tests),
             )
         )
-    return Material(tables, counted, device, rules, tuple(groups), people, who)
+    return Material(
+        tables, counted, device, rules, tuple(groups), people, who, np.flatnonzero(again), np.flatnonzero(shut)
+    )
 
 
 def readings_side_by_side(tables: Tables) -> tuple[Numbers, Numbers, Numbers]:
@@ -120,10 +133,9 @@ def _people(tables: Tables) -> tuple[Codes, tuple[Who, ...]]:
     return family.astype(np.int32), tuple(who)
 
 
-def _rows_of_groups(tables: Tables, people: Codes, device: Codes, visit: Codes, held: Mask) -> list[tuple[Rows, str]]:
-    """Tests of each group in entry order, one a device, with words for instrument and visit."""
+def _rows_of_groups(tables: Tables, people: Codes, device: Codes, nth: Codes, held: Mask) -> list[tuple[Rows, str]]:
+    """Tests of each group in entry order, one a device, with words for instrument and visit, `nth` of its device."""
     instrument = folded(tables.tests["instrument"].to_numpy(), tables.vocabulary)
-    nth = visit - _first_visit(device, visit)[device] if len(device) else visit
     keys = pd.DataFrame({"family": people, "instrument": instrument, "nth": nth, "device": device})[held]
     keys = keys.drop_duplicates()
     number = keys.groupby(["family", "instrument", "nth"]).ngroup().to_numpy()
@@ -135,11 +147,11 @@ def _rows_of_groups(tables: Tables, people: Codes, device: Codes, visit: Codes, 
 
 def _group_text(tables: Tables, test: int, nth: int) -> str:
     instrument = str(tables.texts([tables.tests["instrument"].to_numpy()[test]])[0])
-    return ", ".join(filter(None, (instrument, f"visit {nth + 1}" if nth else "")))
+    return ", ".join(filter(None, (instrument, f"visit {nth + 1} of these devices in the files" if nth else "")))
 
 
 def _first_visit(device: Codes, visit: Codes) -> Codes:
-    first = np.full(device.max() + 1, np.iinfo(np.int32).max, dtype=np.int32)
+    first = np.full(device.max(initial=-1) + 1, np.iinfo(np.int32).max, dtype=np.int32)
     np.minimum.at(first, device, visit)
     return first
 

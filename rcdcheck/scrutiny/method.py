@@ -74,7 +74,24 @@ def figures() -> tuple[str, ...]:
         f"A note or a doubt fell on {_share(pooled)}; a doubt on {_share(doubts)}.",
         f"Most often on “{alarms['worst_kind']}”: a note or a doubt on {_share(worst)}.",
         f"The command that measured it: {measured['command']}",
+        "That model leaves habits out; what cannot be told from invention by readings alone is said here.",
+        *NOT_TOLD_APART,
     )
+
+
+NOT_TOLD_APART = (
+    "Times of typing, stamps of an automatic sequence, one time for a board: a quick pace is a note, never a doubt.",
+    "An instrument that shows one time for both phases, beside 180° copied from 0° throughout: a note.",
+    "Outlets of one device with identifiers of their own, beside a row copied right below itself: asked once a set.",
+    "Devices of one make at a coarse display, beside one reading for most of them: a note where all others lie a step "
+    "away.",
+    "A stable fleet beside a worn one, beside last visit's readings moved a little: a note where no model is named.",
+    "A row listed again at the same clock time, or under the same identifier within a week: taken as the same test.",
+    "Last visit's sheet taken as the form, rows without access keeping what stood there under today's date and without "
+    "a remark, beside last visit copied: still a doubt, with that explanation.",
+    "Electronic devices that show one reading on every device, beside one reading typed for all: still a doubt, with "
+    "that explanation.",
+)
 
 
 def power() -> tuple[tuple[str, str, str, tuple[float, ...]], ...]:

@@ -1,83 +1,109 @@
-"""Does one trip time stand on more devices than their spread allows?
+"""Does one set of readings stand on more devices than even new devices of one delivery would show?
 
-Why: where nobody measured, one plausible number is often typed for everything.
-How: k of n devices show the most frequent value. Trip times of different devices differ by a standard deviation of
-    at least 1.5 ms, s display steps, so at most a share π = erf(0.5/(√2·s)) can fall on one value:
-    chance ≤ (n/k)·P(Binomial(n − 1, π) ≥ k − 1), times the number of columns. Where many readings are rounded, a round
-    value counts in the coarser step; among 1,000 devices or more π is taken 1.3 times as large.
-Source: binomial tail with a union bound over values; floor measured.
-Not asked: fewer than 8 devices.
-Innocent: new devices of one delivery may be very alike; a column of limits or nominal values read as readings.
+Why: where nobody measured, one plausible set of numbers is often typed for everything.
+How: k of n devices show the most frequent set of readings. Even new devices of one delivery differ a little: their
+    trip times by a standard deviation of 0.5 ms or more, the second trip time by 0.45 ms where the first is given, the
+    ramp current by 0.25 mA. With s steps for a column at most a share erf(0.5/(√2·s)) falls on one value, and π, the
+    product over the columns, on one set; each column of trip times is asked by itself too. Chance ≤ (n/k)·P(Binomial(n
+    − 1, π) ≥ k − 1), times the number of ways. Rounded values count in their coarser step. Where all other devices lie
+    within one step of the set, devices of one make look the same: then it is a note.
+Source: binomial tail with a union bound over sets; floors are common practice, measured.
+Not asked: fewer than 8 devices with the same columns.
+Innocent: electronic devices of one make at a coarse display; a column of limits or nominal values read as readings;
+    one reading typed for many outlets of one device.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
+from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, rounding, settings, tallied
+from rcdcheck.scrutiny.preparation import Column, Group, rounding, settings
 
 QUESTION = "one_value"
+Ints = npt.NDArray[np.int64]
+
+
+Used = list[tuple[str, Column]]  # floor of each column, and the column
 
 
 def ask(group: Group) -> list[Answer]:
-    """One answer for both trip time columns."""
+    """One answer: of the whole set of readings, or of one column of trip times."""
     minimum = settings(QUESTION)["minimum"]
-    columns = [c for c in (group.time0, group.time180) if len(c.known) >= minimum]
-    if not columns:
+    floors = (("floor_ms", group.time0), ("floor_phase_ms", group.time180), ("floor_ma", group.ramp))
+    used = [(f, c) for f, c in floors if len(c.known) >= minimum and len(c.known) >= len(group) / 2]
+    ways = [used, *([pair] for pair in used if pair[0] != "floor_ma")] if len(used) > 1 else [used]
+    found = [way for columns in ways if (way := _modal(columns, minimum)) is not None]
+    if not found or all(name == "floor_ma" for name, _ in used):
         n = max(len(group.time0.known), len(group.time180.known))
         return [group.answer(QUESTION, n, why_not=too_few(n, minimum), limits=True)]
-    chance, column, value, count = min((_modal(c) for c in columns), key=lambda found: found[0])
-    n = len(column.known)
-    expected = n * largest_share(column.step)
+    best = min(found, key=lambda way: way.chance)
+    n, k = best.n, len(best.rows)
     return [
         group.answer(
             QUESTION,
             n,
-            statistic=count,
-            expectation=expected,
-            chance=min(1.0, chance * len(columns)),
-            sentence=f"{count} of {n} devices show the same trip time, {value * column.step:.4g} ms; devices "
-            f"that differ as little as devices do would put at most about {expected:.1f} on one value",
-            tests=np.flatnonzero(column.values == value),
-            doubt="one-value",
+            statistic=k,
+            expectation=n * best.share,
+            chance=min(1.0, len(found) * best.chance),
+            sentence=f"{k} of {n} devices show {best.shown}; even new devices of one delivery would put at most about "
+            f"{n * best.share:.1f} on one such reading"
+            + (". All others lie one step away, as electronic devices of one make do" if best.alike else ""),
+            tests=best.rows,
+            doubt="" if best.alike else "one-value",
             note="one-value-note",
         )
     ]
 
 
-def largest_share(step: float) -> float:
-    """Largest share of devices on one value, for a display step in ms."""
-    spread = settings(QUESTION)["floor_ms"] / step
-    return math.erf(0.5 / (math.sqrt(2) * spread))
+@dataclass(frozen=True, eq=False)
+class Modal:
+    """The most frequent set of readings of some columns: its rows, and how seldom one set stands so often."""
+
+    n: int
+    rows: Ints
+    share: float
+    chance: float
+    shown: str
+    alike: bool
 
 
-def _share(step: float, n: int) -> float:
-    """The same, with a guard where so many devices stand that a floor a little too high would decide alone."""
-    set_ = settings(QUESTION)
-    return min(1.0, largest_share(step) * (set_["guard"] if n >= set_["many"] else 1.0))
+def _modal(used: Used, minimum: int) -> Modal | None:
+    rows = np.flatnonzero(~np.isnan(np.array([c.values for _, c in used])).any(axis=0)) if used else np.zeros(0, int)
+    n = len(rows)
+    if n < minimum:
+        return None
+    values = np.column_stack([c.values[rows] for _, c in used])
+    sets, number, counts = np.unique(values, axis=0, return_inverse=True, return_counts=True)
+    best = int(counts.argmax())
+    k, same = int(counts[best]), number.reshape(-1) == best
+    share = math.prod(_share(floor, column, value) for (floor, column), value in zip(used, sets[best], strict=True))
+    chance = n / k * float(tails.binomial(k - 1, n - 1, share))
+    shown = " and ".join(
+        f"{v * c.step:.4g} {'mA' if f == 'floor_ma' else 'ms'}" for (f, c), v in zip(used, sets[best], strict=True)
+    )
+    return Modal(n, rows[same], share, chance, shown, _near(values, sets[best], same))
 
 
-def _modal(column: Column) -> tuple[float, Column, float, int]:
-    """The most frequent value, and how seldom one value would stand so often."""
-    values, counts, _ = tallied(column.known)
-    order = np.argsort(-counts, kind="stable")
-    best = order[0]
-    chance = _chance(column, float(values[best]), int(counts[best]))
-    rounded = np.mod(values, rounding(column.known)) == 0
-    other = next((k for k in order if rounded[k] != rounded[best]), None)
-    if other is not None:  # of a rounded column the most frequent value of each class
-        second = _chance(column, float(values[other]), int(counts[other]))
-        best, chance = (best, 2 * chance) if chance <= second else (other, 2 * second)
-    return min(1.0, chance), column, float(values[best]), int(counts[best])
+def _near(values: Numbers, middle: Numbers, same: Mask) -> bool:
+    """Whether there are other sets of readings, all of them within one step of this one in every column."""
+    return bool(not same.all() and (np.abs(values - middle) <= 1).all())
 
 
-def _chance(column: Column, value: float, k: int) -> float:
-    """(n/k)·P(Binomial(n − 1, π) ≥ k − 1); a round value takes a coarser step where others are rounded."""
-    n = len(column.known)
-    multiple = rounding(column.known[column.known != value])
+def _share(floor: str, column: Column, value: float) -> float:
+    """Largest share of devices on one value; a round value takes a coarser step where others are rounded."""
+    others = column.known[column.known != value]
+    multiple = rounding(others) if len(others) else 1
     step = column.step * (multiple if value % multiple == 0 else 1)
-    return n / k * float(tails.binomial(k - 1, n - 1, _share(step, n)))
+    return largest_share(step, settings(QUESTION)[floor])
+
+
+def largest_share(step: float, floor: float) -> float:
+    """Largest share of readings on one value, for a display step and a standard deviation in one unit."""
+    return math.erf(0.5 * step / (math.sqrt(2) * floor))

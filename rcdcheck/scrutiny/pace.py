@@ -2,17 +2,21 @@
 
 Why: looking, connecting and two trip tests take time, and a person is at one place.
 How: tests of one name and instrument at one site in order of their clock times. Ten or more in a row at a mean under
-    30 s are a doubt, at 30 to 45 s a note (a row of devices in one switchboard takes that honestly). More than 350 in a
-    shift (a gap of 4 h ends one) are a note. One name with one instrument at two sites within a minute, three times or
-    more, is a doubt; an instrument alone a note. Whole minutes add one minute to every span.
+    30 s, or at 30 to 45 s, are notes: times of typing, stamps of an automatic sequence and a row of devices in one
+    switchboard give the same honestly and cannot be told from it. More than 350 in a shift (a gap of 4 h ends one) are
+    a note. One name with one instrument that goes from one site to another at each of 40 tests or more in a row, under
+    a quarter of an hour apart, is a doubt; one instrument at two sites within a minute, three times or more, a note:
+    two people under one team name show it, and so does the night on which clocks go back. Whole minutes add one minute
+    to a span.
 Source: common practice without a source; every value can be set in scrutiny.toml.
-Not asked: dates without clock times, or clock times typed once for a page.
-Innocent: the instrument's clock was read out wrongly; rows typed later with the time of typing; several instruments of
-    one model under one name.
+Not asked: dates without clock times, or clock times that stand on four tests or more each.
+Innocent: times of typing instead of testing; stamps of an automatic sequence; a clock read out wrongly, or set back
+    that night; two people or several instruments of one model under one name.
 """
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 
 import numpy as np
@@ -54,8 +58,7 @@ def ask(material: Material) -> list[Answer]:
     known = material.counted & material.tables.tests["clock_known"].to_numpy()
     known &= material.tables.tests["tested_at"].notna().to_numpy()
     timed = _timed(material.tables, known, material.people)
-    paged = _typed_once_a_page(timed, material.tables.tests["sheet"].to_numpy())
-    timed = timed[~paged]
+    timed = timed[~_typed_together(timed)]
     found = [*_fast(material, timed), *_shifts(material, timed), *_two_places(material, timed)]
     return [*found, *_rest(material, timed, known, {a.who.family for a in found})]
 
@@ -69,17 +72,12 @@ def _timed(tables: Tables, known: Mask, people: Codes) -> Timed:
     return Timed(test, people[test].astype(np.int64), instrument, site, at, slack)
 
 
-def _typed_once_a_page(timed: Timed, sheets: npt.NDArray[np.int32]) -> Mask:
-    """Tests of a person's sheet where most tests stand with many others at one and the same time."""
-    set_ = settings(QUESTION)
-    sheet = sheets[timed.test].astype(np.int64)
-    if not len(sheet):
+def _typed_together(timed: Timed) -> Mask:
+    """Tests of a person that stand with many others at one and the same time: typed once for a page or a board."""
+    if not len(timed.at):
         return np.zeros(0, dtype=bool)
-    page = pd.factorize(timed.person * (sheet.max() + 1) + sheet)[0]
-    moment = pd.factorize(page * (np.ptp(timed.at) + 1) + timed.at - timed.at.min())[0]
-    many = (np.bincount(moment) >= set_["page_tests"])[moment]
-    share = np.bincount(page, many) / np.bincount(page)
-    result: Mask = (share > set_["page_share"])[page]
+    moment = pd.factorize(timed.person * (np.ptp(timed.at) + 1) + timed.at - timed.at.min())[0]
+    result: Mask = (np.bincount(moment) >= settings(QUESTION)["together"])[moment]
     return result
 
 
@@ -91,14 +89,17 @@ def _fast(material: Material, timed: Timed) -> list[Answer]:
     answers = []
     for person in np.unique(row.person[too_fast | fast]):
         mine = row.person == person
-        for tests, direct, doubt in (
-            (too_fast & mine, "moderately strong", "tested-too-fast"),
-            (fast & mine, "note", ""),
+        for tests, note in (
+            (too_fast & mine, "tested-too-fast"),
+            (fast & mine, "tested-fast"),
         ):
             if tests.any():
-                says, mean = _longest_streak(row, tests)
+                says, mean, fastest = _fastest(row, tests)
                 answers.append(
-                    _answer(material, int(person), row.test[tests], says, direct, mean, doubt, "tested-fast")
+                    dataclasses.replace(
+                        _answer(material, int(person), row.test[tests], says, "note", mean, "", note),
+                        copies=row.test[fastest],
+                    )
                 )
     return answers
 
@@ -120,13 +121,21 @@ def streaks(row: Timed, seconds: float) -> Mask:
     return np.cumsum(edges[:-1]) > 0
 
 
-def _longest_streak(row: Timed, tests: Mask) -> tuple[str, float]:
-    at = np.flatnonzero(tests)
-    parts = np.split(at, np.flatnonzero(np.diff(at) > 1) + 1)
-    best = max(parts, key=len)
-    mean = float(row.at[best[-1]] - row.at[best[0]] + row.slack) / max(1, len(best) - 1)
-    says = f"{len(best)} tests in a row stand at a mean of {mean:.0f} s each"
-    return says + (f", and {len(at) - len(best)} more in {len(parts) - 1} other rows" if len(parts) > 1 else ""), mean
+def _fastest(row: Timed, tests: Mask) -> tuple[str, float, Ints]:
+    """Sentence on the fastest ten in a row, its mean in s, and its rows."""
+    w = settings(QUESTION)["consecutive"]
+    starts = np.flatnonzero(tests[: len(tests) - w + 1])
+    one = np.ones(len(starts), dtype=bool)
+    for key in (row.person, row.instrument, row.site):
+        one &= key[starts] == key[starts + w - 1]
+    starts = starts[one]
+    spans = row.at[starts + w - 1] - row.at[starts] + row.slack
+    best = int(spans.argmin())
+    rows, mean = starts[best] + np.arange(w), float(spans[best]) / (w - 1)
+    clock = [f"{pd.Timestamp(int(row.at[r]), unit='s'):%Y-%m-%d %H:%M:%S}" for r in (rows[0], rows[-1])]
+    says = f"{w} tests in a row stand at a mean of {mean:.0f} s each, from {clock[0]} to {clock[1]}"
+    more = int(tests.sum())
+    return says + (f"; {more} tests belong to stretches of ten that are as fast" if more > w else ""), mean, rows
 
 
 def _shifts(material: Material, timed: Timed) -> list[Answer]:
@@ -157,22 +166,38 @@ def _two_places(material: Material, timed: Timed) -> list[Answer]:
     set_ = settings(QUESTION)
     row = timed[(timed.instrument > 0) & (timed.site > 0)]
     row = row.sorted_by(row.instrument)
-    jump = (np.diff(row.instrument) == 0) & (np.diff(row.site) != 0) & (np.diff(row.at) < set_["elsewhere_s"])
+    near = (np.diff(row.instrument) == 0) & (np.diff(row.site) != 0)
     same = np.diff(row.person) == 0
+    jump = near & (np.diff(row.at) < set_["elsewhere_s"])
+    turn = _long(near & same & (np.diff(row.at) < set_["turn_s"]), set_["turns"])
     return [
-        *_places(material, row, jump & same, "two-sites-at-once"),
-        *_places(material, row, jump & ~same, ""),
+        *_places(material, row, turn, "in turn", "two-sites-at-once"),
+        *_places(material, row, jump & same & ~turn, "one name with one instrument", ""),
+        *_places(material, row, jump & ~same, "one instrument, under different names,", ""),
     ]
 
 
-def _places(material: Material, row: Timed, jump: Mask, doubt: str) -> list[Answer]:
-    who = "one name with one instrument" if doubt else "one instrument, under different names,"
+def _long(holds: Mask, least: int) -> Mask:
+    """The stretches of true values that are at least so long."""
+    number = np.cumsum(~holds)
+    result: Mask = holds & (np.bincount(number[holds], minlength=len(holds) + 1) >= least)[number]
+    return result
+
+
+def _places(material: Material, row: Timed, jump: Mask, who: str, doubt: str) -> list[Answer]:
     answers = []
     for instrument in np.unique(row.instrument[1:][jump]):
         at = np.flatnonzero(jump & (row.instrument[1:] == instrument))
         if len(at) >= settings(QUESTION)["elsewhere_times"]:
-            tests = row.test[np.unique(np.concatenate([at, at + 1]))]
-            says = f"{who} stands at two sites within a minute, {len(at)} time{'s' * (len(at) != 1)}"
+            rows = np.unique(np.concatenate([at, at + 1]))
+            tests = row.test[rows]
+            minutes = float(np.median(row.at[at + 1] - row.at[at])) / 60
+            says = (
+                f"{len(tests)} tests of one name and instrument go from one site to another and back at every test, "
+                f"{minutes:.1f} minutes apart in the middle"
+                if doubt
+                else f"{who} stands at two sites within a minute, {len(at)} times"
+            )
             direct = "moderately strong" if doubt else "note"
             answers.append(
                 _answer(
@@ -212,7 +237,7 @@ def _rest(material: Material, timed: Timed, known: Mask, found: set[int]) -> lis
             )
         else:
             why = (
-                "clock times were typed once for a page"
+                "one clock time stands on many tests each, as where it is typed once for a page or a board"
                 if with_clock[person]
                 else "dates stand without clock times: nobody can tell how fast the tests were made"
             )

@@ -8,7 +8,7 @@ sortedness are found for each column; devices of one model and rating form a str
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -54,6 +54,8 @@ class Group:
     device: Codes
     stratum: Codes  # of one model and rated current; all 0 where the sheet names no model
     earlier: tuple[Numbers, ...] = ()  # ms, ms, mA of the same devices at the visit before, NaN where none
+    before: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # tests that these are, −1 where none
+    models_named: bool = False  # the model of every device stands in the sheet
     changes_elsewhere: tuple[Numbers, ...] = ()  # since their visit before, of other people's devices: ms, ms
 
     def __len__(self) -> int:
@@ -75,8 +77,32 @@ class Group:
         """Whether trip times are in whole milliseconds or coarser."""
         return bool(len(self.time0.known)) and self.time0.step >= settings("preparation")["coarse_ms"]
 
+    def only(self, rows: Rows) -> Group:
+        """The group of these rows."""
+        time0, time180, ramp = (
+            replace(c, values=c.values[rows], display=c.display[rows], is_sorted=is_sorted(c.display[rows]))
+            for c in (self.time0, self.time180, self.ramp)
+        )
+        return replace(
+            self,
+            time0=time0,
+            time180=time180,
+            ramp=ramp,
+            tests=self.tests[rows],
+            device=self.device[rows],
+            stratum=self.stratum[rows],
+            earlier=tuple(e[rows] for e in self.earlier),
+            before=self.before[rows] if len(self.before) else self.before,
+        )
+
     def answer(self, question: str, n: int, **fields: Any) -> Answer:
-        """An answer about this group; positions in `tests` become numbers of tests."""
+        """An answer about this group; positions in `tests` become numbers of tests.
+
+        `with_before` sets the tests of the visit before beside them.
+        """
+        if fields.pop("with_before", False) and len(self.before):
+            rows = fields["tests"][self.before[fields["tests"]] >= 0]
+            fields |= {"copies": self.tests[rows], "beside": self.before[rows]}
         if "tests" in fields:
             fields["tests"] = self.tests[fields["tests"]]
         return Answer(question, self.who, n, **fields)
@@ -135,13 +161,17 @@ def rounding(*columns_: Numbers) -> int:
 
 
 def is_sorted(values: Numbers) -> bool:
-    """Whether nearly all steps from row to row go one way, without being one and the same step (a filled series)."""
+    """Whether nearly all steps from row to row go one way, without being one and the same step (a filled series).
+
+    `values` count whole display steps. Fewer than seven changes must all go one way.
+    """
     known = values[~np.isnan(values)]
     steps = np.diff(known)
     moving = steps[steps != 0]
-    if len(moving) < 7:
+    if len(moving) < 3:
         return False
-    one_way = max((moving > 0).mean(), (moving < 0).mean()) >= settings("preparation")["sorted_share"]
+    share = 1.0 if len(moving) < 7 else settings("preparation")["sorted_share"]  # few values: all one way
+    one_way = max((moving > 0).mean(), (moving < 0).mean()) >= share
     _, counts = np.unique(moving, return_counts=True)
     return bool(one_way and counts.max() < 0.8 * len(steps))
 
@@ -152,7 +182,10 @@ def columns(*together: Numbers) -> tuple[Column, ...]:
     shown = display_step(known)
     steps = np.rint(known / shown)
     g = lattice(steps)
-    return tuple(Column(np.rint(v / (shown * g)), np.rint(v / shown), shown * g, g, is_sorted(v)) for v in together)
+    return tuple(
+        Column(np.rint(v / (shown * g)), np.rint(v / shown), shown * g, g, is_sorted(np.rint(v / shown)))
+        for v in together
+    )
 
 
 def strata(models: Codes) -> Codes:

@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.records import Tables
+from rcdcheck.records import Tables, column_letters
 from rcdcheck.scrutiny import method, strength
 from rcdcheck.scrutiny.answer import Answer
 
-LISTED = 200  # tests that the evidence of one finding lists
+LISTED = 200  # tests that the evidence of one note lists; a doubt lists all
 QUESTIONS = {
     "question": "object",
     "group": "object",
@@ -63,7 +63,7 @@ def table(weighed: pd.DataFrame) -> pd.DataFrame:
 
 def raise_findings(answers: Sequence[Answer], weighed: pd.DataFrame, tables: Tables, findings: Findings) -> None:
     """Note every answer that is a note or a doubt; beside a doubt of chance no note of the same question and group."""
-    told = list(zip(answers, weighed["adjusted"], weighed["strength"], strict=True))
+    told = _one_doubt_an_event(list(zip(answers, weighed["adjusted"], weighed["strength"], strict=True)))
     doubted = {(a.question, a.who) for a, _, word in told if word in (strength.MODERATE, strength.STRONG)}
     for answer, adjusted, word in told:
         beside = word == strength.NOTE and not answer.direct and (answer.question, answer.who) in doubted
@@ -73,6 +73,31 @@ def raise_findings(answers: Sequence[Answer], weighed: pd.DataFrame, tables: Tab
                 _each(code, answer, tables, findings)
             else:
                 _one(code, answer, float(adjusted), word, tables, findings)
+
+
+Told = tuple[Answer, float, str]
+
+
+def _one_doubt_an_event(told: list[Told]) -> list[Told]:
+    """Of doubts of one person that speak of the same rows the strongest stays; the others become notes where they can.
+
+    Two speak of the same rows where half of the tests of the smaller are among those of the other.
+    """
+    doubts = [i for i, (a, _, word) in enumerate(told) if word in (strength.MODERATE, strength.STRONG) and a.note]
+    doubts.sort(key=lambda i: (told[i][2] != strength.STRONG, np.nan_to_num(told[i][0].chance, nan=0.0)))
+    kept: list[int] = []
+    for i in doubts:
+        answer, adjusted, _ = told[i]
+        if answer.note != answer.doubt and any(_same_rows(answer, told[k][0]) for k in kept):
+            told[i] = (answer, adjusted, strength.NOTE)
+        else:
+            kept.append(i)
+    return told
+
+
+def _same_rows(one: Answer, other: Answer) -> bool:
+    fewer = min(len(one.tests), len(other.tests))
+    return one.who.family == other.who.family and 2 * len(np.intersect1d(one.tests, other.tests)) > fewer
 
 
 def _each(code: str, answer: Answer, tables: Tables, findings: Findings) -> None:
@@ -93,7 +118,7 @@ def _one(code: str, answer: Answer, adjusted: float, word: str, tables: Tables, 
         row=int(row[same].min()) if len(sheet) else 0,
         last_row=int(row[same].max()) if len(sheet) else 0,
         column=answer.column,
-        evidence=_evidence(answer, adjusted, word),
+        evidence=_evidence(answer, adjusted, word) | _places(answer, word, tables),
         who=answer.who.shown,
         sentence=answer.sentence,
     )
@@ -112,11 +137,43 @@ def _evidence(answer: Answer, adjusted: float, word: str) -> dict[str, Any]:
         "chance": _number(strength.printed(answer.chance)),
         "adjusted": _number(strength.printed(adjusted)),
         "chance_in_words": "" if np.isnan(answer.chance) else strength.in_words(adjusted),
-        "tests": [int(t) for t in answer.tests[:LISTED]],
+        "tests": answer.tests[: LISTED if word == strength.NOTE else None].tolist(),
         "tests_total": len(answer.tests),
         "innocent": page.innocent,
         "assumes": page.how,
     }
+
+
+def _places(answer: Answer, word: str, tables: Tables) -> dict[str, Any]:
+    """Of a doubt every cell with its address, sheet by sheet, and the rows that stand beside those they repeat."""
+    if word == strength.NOTE:
+        return {}
+    readings, tests = tables.readings, tables.tests
+    mine = np.isin(readings["test"].to_numpy(), np.concatenate([answer.tests, answer.beside]))
+    if answer.column >= 0:
+        mine &= readings["column"].to_numpy() == answer.column
+    held = readings[mine]
+    sheet = tests["sheet"].to_numpy()[held["test"].to_numpy()]
+    letters = {c: column_letters(int(c)) for c in held["column"].unique()}
+    cells = held["column"].map(letters).astype(str) + held["row"].astype(str)
+    return {
+        "cells": [_sheet(tables, int(s)) | {"cells": cells[sheet == s].tolist()} for s in np.unique(sheet)],
+        "pairs": [
+            {"test": int(a), "repeats": int(b), "at": _row(tables, int(a)), "of": _row(tables, int(b))}
+            for a, b in zip(answer.copies, answer.beside, strict=False)
+        ],
+    }
+
+
+def _sheet(tables: Tables, sheet: int) -> dict[str, str]:
+    return {
+        "file": tables.inputs[int(tables.sheets["input"].iloc[sheet])].name,
+        "sheet": str(tables.sheets["sheet"].iloc[sheet]),
+    }
+
+
+def _row(tables: Tables, test: int) -> dict[str, Any]:
+    return _sheet(tables, int(tables.tests["sheet"].iloc[test])) | {"row": int(tables.tests["row"].iloc[test])}
 
 
 def _number(value: float) -> float | None:

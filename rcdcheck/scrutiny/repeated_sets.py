@@ -3,18 +3,19 @@
 Why: a row that was copied from another device repeats its trip times and its ramp current together.
 How: M₁ pairs of devices are equal in both trip times, M₂ in ramp current, C in all three, of P = n(n−1)/2 pairs.
     Shuffling the ramp currents against the trip times keeps heaping and lattices and gives C the mean M₁M₂/P; its
-    variance stands in closed form below, its tail is Poisson, or negative binomial where the variance is larger.
-    The local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should
-    be equal, the factor 2 covering the peak of the density; among 1,000 devices or more also at most 1.3 times as many
-    as in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts.
-    Models with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more, that is
-    the chance.)
+    variance stands in closed form below, its tail is Poisson, or negative binomial where the variance is larger. The
+    local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should be
+    equal, the factor 2 covering the peak of the density; among 1,000 devices or more also at most 1.3 times as many as
+    in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts. Where
+    pairs thin out from step to step, as those of like devices do at a coarse display, equal pairs may be as many more
+    again. Models with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more,
+    that is the chance.)
 Source: closed form derived from pairs of pairs, checked against brute force and shuffling in the tests; Simonsohn's
     number bunching (2019) shuffles likewise; both nulls measured, since neither alone is safe.
-Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both
-    trip times are one. Without a ramp column only where they differ by 5 steps or more.
-Innocent: one device listed under two names; rows of an earlier export pasted for devices that were re-labelled; a
-    template row kept by mistake.
+Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both trip
+    times are one. Without a ramp column only where they differ by 5 steps or more.
+Innocent: one device listed under two names; outlets of one device with identifiers of their own; new devices of one
+    delivery; rows of an earlier export pasted for devices that were re-labelled; a template row kept by mistake.
 """
 
 from __future__ import annotations
@@ -94,7 +95,27 @@ def _local(values: Numbers, stratum: Codes, repeats: int) -> tuple[float, float]
         beside, guard = neighbouring_pairs(keys), set_["guard"]
         equal = guard / (guard + 2 * len(keys.room))
         chance = max(chance, float(tails.binomial(repeats, repeats + beside, equal)))
-    return chance, near * share
+    return max(chance, _thinning(keys, repeats)), near * share
+
+
+def _thinning(keys: Keys, repeats: int) -> float:
+    """Chance of the repeats where like devices crowd together at a coarse display; 0 where they do not.
+
+    From pairs two columns apart to pairs one column apart they grow r-fold for each cell; the step from there to
+    equal pairs may be as large, times a guard. Devices crowd where many rows lie near one of them without being equal
+    to it, and either r is large or they are very many.
+    """
+    set_, k = settings(QUESTION), len(keys.room)
+    one, two = neighbouring_pairs(keys), neighbours_in_two(keys)
+    counts, near = near_rows(keys)
+    crowd = float((near - counts).max() / len(keys.key))
+    if k < 2 or two < set_["tight_pairs"] or crowd < set_["tight_share"]:
+        return 0.0
+    growth = (one / (2 * k)) / (two / (2 * k * (k - 1)))
+    if growth < (set_["thinning"] if crowd < set_["crowd"] else set_["thinning_of_crowd"]):
+        return 0.0
+    weight = set_["tight_guard"] * max(growth, set_["thinning"])
+    return float(tails.binomial(repeats, repeats + one, weight / (weight + 2 * k)))
 
 
 def rounding_apart(values: Numbers, stratum: Codes) -> tuple[Numbers, Codes]:
@@ -194,20 +215,25 @@ def _equal(key: Ints, room: int, strata_: int) -> tuple[Numbers, Numbers]:
 
 
 def near_pairs(keys: Keys) -> int:
-    """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included, comparing only near ones.
+    """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included."""
+    counts, near = near_rows(keys)
+    return (int((counts * near).sum()) - len(keys.key)) // 2
+
+
+def near_rows(keys: Keys) -> tuple[Ints, Ints]:
+    """How many rows have each distinct key, and how many lie within ±`near` steps in every column, equal ones included.
 
     The last column counts in ones, so that for each shift of the other columns the near rows are one stretch of
-    the sorted keys.
+    the sorted keys: only near rows are compared.
     """
-    near = settings(QUESTION)["near"]
+    reach = settings(QUESTION)["near"]
     cells, counts = np.unique(keys.key, return_counts=True)
     until = np.concatenate([[0], np.cumsum(counts)])
-    ordered = 0
-    for shift in _shifts(keys.room, near):
-        high = until[np.searchsorted(cells, cells + shift + near, side="right")]
-        below = until[np.searchsorted(cells, cells + shift - near, side="left")]
-        ordered += int((counts * (high - below)).sum())
-    return (ordered - len(keys.key)) // 2
+    near = np.zeros(len(cells), dtype=np.int64)
+    for shift in _shifts(keys.room, reach):
+        high = until[np.searchsorted(cells, cells + shift + reach, side="right")]
+        near += high - until[np.searchsorted(cells, cells + shift - reach, side="left")]
+    return counts, near
 
 
 def neighbouring_pairs(keys: Keys) -> int:
@@ -219,6 +245,20 @@ def neighbouring_pairs(keys: Keys) -> int:
         place = np.minimum(place, len(cells) - 1)
         beside = cells[place] == cells + math.prod(keys.room[j + 1 :])
         pairs += int((counts[beside] * counts[place[beside]]).sum())
+    return pairs
+
+
+def neighbours_in_two(keys: Keys) -> int:
+    """Pairs of rows of one stratum that differ by one step in two columns and in no other."""
+    cells, counts = np.unique(keys.key, return_counts=True)
+    stride = [math.prod(keys.room[j + 1 :]) for j in range(len(keys.room))]
+    pairs = 0
+    for i in range(len(stride)):
+        for j in range(i + 1, len(stride)):
+            for shift in (stride[i] + stride[j], stride[i] - stride[j]):
+                place = np.minimum(np.searchsorted(cells, cells + shift), len(cells) - 1)
+                beside = cells[place] == cells + shift
+                pairs += int((counts[beside] * counts[place[beside]]).sum())
     return pairs
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.records import Numbers
 
+SHEETS = "sheets of the model of independent readings, which leaves the innocent explanations out"
 NOTHING, NOTE, MODERATE, STRONG = "nothing unusual", "note", "moderately strong", "strong"
 
 
@@ -72,13 +73,13 @@ def printed(chance: float) -> float:
 
 
 def in_words(chance: float) -> str:
-    """`about 1 in 2,000 simulated honest sheets`; the smallest is `fewer than 1 in 10,000`."""
+    """`about 1 in 2,000 sheets` of the model, and what that leaves out; the smallest is `fewer than 1 in 10,000`."""
     if chance <= _levels()["smallest_printed"]:
-        return f"fewer than 1 in {round(1 / _levels()['smallest_printed']):,} simulated honest sheets"
+        return f"fewer than 1 in {round(1 / _levels()['smallest_printed']):,} {SHEETS}"
     if chance > 0.05:
-        return f"about {100 * chance:.0f} in 100 honest sheets"
+        return f"about {100 * chance:.0f} in 100 {SHEETS}"
     digits = 10 ** max(0, int(math.log10(1 / chance)) - 1)
-    return f"about 1 in {round(1 / chance / digits) * digits:,} honest sheets"
+    return f"about 1 in {round(1 / chance / digits) * digits:,} {SHEETS}"
 
 
 def likelihood_ratio_at_most(chance: float) -> float:

@@ -63,8 +63,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
         (data.schemas() / "calibration.json").write_text(text, encoding="utf-8")
 
 
-# questions that nothing here asks
-NOT_OF_CHANCE = frozenset({"plausibility", "pace", "file_traces", "failure_rate", "used_again"})
+# what nothing here asks or runs: direct questions, and the way from tables to groups and from answers to findings
+NOT_OF_CHANCE = frozenset(
+    {"plausibility", "pace", "file_traces", "failure_rate", "used_again"}
+    | {"grouping", "limits", "listed_again", "method", "raising"}
+)
 
 
 def sources() -> list[Path]:
@@ -106,8 +109,8 @@ def tally(found: Sequence[Answer]) -> Counter[str]:
 
 
 def code(answer: Answer) -> str:
-    """Name of an answer: the code of the finding that it would raise."""
-    return answer.doubt or answer.note
+    """Name of an answer: the code of its doubt, also where it is capped at a note here; else that of its note."""
+    return answer.doubt or answer.note.removesuffix("-note")
 
 
 # ── honest sheets ──

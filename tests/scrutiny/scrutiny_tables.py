@@ -59,14 +59,12 @@ def tables(
 
 
 def audit(read: Tables) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Questions and findings; a device is its name within its site, a visit is a day."""
+    """Questions and findings; a device is its name within its site."""
     key = pd.MultiIndex.from_frame(read.tests[["site", "device"]])
     device = pd.factorize(key)[0].astype(np.int32)
-    day = read.tests["tested_at"].to_numpy().astype("datetime64[D]").astype(np.int64)
-    visit = pd.factorize(pd.MultiIndex.from_arrays([device, day]), sort=True)[0].astype(np.int32)
     found = Findings()
     counted = np.ones(len(read.tests), dtype=bool)
-    questions = scrutinise(read, counted, device, visit, RULES, found)
+    questions = scrutinise(read, counted, device, RULES, found)
     return questions, found.frame()
 
 

@@ -86,4 +86,4 @@ def test_wild_readings_beside_fine_ones() -> None:
     read[list(held)] += np.round(rng.normal(0, 0.004, (60, 3)), 3)
     read.loc[5, ["trip_time_1x_0", "trip_time_1x_180", "trip_current"]] = [9999.999, 8888.881, 3e6]
     read.loc[41:50, list(held)] = read.loc[11:20, list(held)].to_numpy()
-    assert {"repeated-sets", "copied-block"} <= set(audit(tables([read]))[1]["code"])
+    assert {"repeated-sets-note", "copied-block"} <= set(audit(tables([read]))[1]["code"])  # one event, one doubt

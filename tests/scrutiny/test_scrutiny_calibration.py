@@ -108,7 +108,7 @@ PROMISED: dict[str, dict[str, dict[str, tuple[int, ...]]]] = {
     },
     "one reading for 30 %": {
         FINE: {"repeated-sets": ALL, "one-value": ALL},
-        COARSE: {"repeated-sets": (89, 100, 100, 100, 100), "one-value": (0, 0, 0, 1, 46)},
+        COARSE: {"repeated-sets": (89, 100, 100, 100, 100), "one-value": NONE},  # as new devices of one delivery
     },
     "one reading for all": {FINE: {"one-value": ALL}, COARSE: {"one-value": ALL}},
 }  # fmt: skip

@@ -40,7 +40,9 @@ def test_a_fast_stretch_in_a_quiet_day_is_named_with_its_tests() -> None:
     _, findings = audit(tables([timed(seconds)]))
     found = findings[findings["code"] == "tested-too-fast"].iloc[0]
     assert found["evidence"]["tests"] == list(range(10, 24))
-    assert "14 tests in a row stand at a mean of 12 s each" in found["message"]
+    assert "10 tests in a row stand at a mean of 12 s each, from 2026-11-20 09:" in found["message"]
+    assert "14 tests belong to stretches of ten that are as fast" in found["message"]
+    assert found["severity"] == "note"  # times of typing look the same
 
 
 def test_row_order_does_not_matter() -> None:
@@ -61,12 +63,23 @@ def test_other_names_instruments_and_sites_do_not_add_up() -> None:
     assert "tested-too-fast" not in codes(timed(25 * np.arange(12), site=two))
 
 
-def test_one_name_with_one_instrument_at_two_sites_within_a_minute() -> None:
+def test_one_name_with_one_instrument_at_two_sites_within_a_minute_is_a_note() -> None:
+    """Two people under one team name show it honestly."""
     two = ["North row", "North row", "South row", "South row"] * 3
     _, findings = audit(tables([timed(50 * np.arange(12), site=two)]))
-    (found,) = [row for row in findings.itertuples() if row.code == "two-sites-at-once"]
+    (found,) = [row for row in findings.itertuples() if row.code == "instrument-at-two-sites"]
     assert "stands at two sites within a minute, 5 times" in found.message
     assert codes(timed(70 * np.arange(12), site=two)) == set()
+
+
+def test_two_sites_in_turn_without_time_to_travel_are_a_doubt() -> None:
+    turns = ["North row", "South row"] * 20
+    _, findings = audit(tables([timed(120 * np.arange(40), site=turns)]))
+    (found,) = [row for row in findings.itertuples() if row.code == "two-sites-at-once"]
+    assert found.severity == "doubt"
+    assert "40 tests of one name and instrument go from one site to another and back at every test" in found.message
+    halls = (["North row"] * 10 + ["South row"] * 10) * 2  # a site after the other is a day's round
+    assert codes(timed(120 * np.arange(40), site=halls)) == set()
 
 
 def test_one_instrument_under_two_names_is_a_note() -> None:

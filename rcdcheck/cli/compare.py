@@ -1,0 +1,103 @@
+"""`rcdcheck compare`: how far submitted readings agree with a re-test."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from rcdcheck.cli import options as shared
+
+if TYPE_CHECKING:
+    from rcdcheck.witness.comparing import Comparison, Reading
+
+
+@click.command("compare", short_help="Say how far sheets agree with a re-test.")
+@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.option(
+    "--with",
+    "retest",
+    type=click.Path(path_type=Path),
+    required=True,
+    metavar="FILE",
+    help="The re-test: the random part that `rcdcheck witness` drew.",
+)
+@click.option(
+    "--confidence",
+    type=click.FloatRange(0, 100, min_open=True, max_open=True),
+    default=95.0,
+    show_default=True,
+    metavar="PER-CENT",
+    help="Of the upper bound on false records.",
+)
+@shared.reading_options
+@shared.rules_option
+@click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
+def command(files: tuple[str, ...], retest: Path, confidence: float, **asked: Any) -> int:
+    """Say how far the readings in FILES agree with those of a re-test, and which devices differ too much.
+
+    \b
+    rcdcheck compare sheets/ --with witness.xlsx
+    """
+    from rcdcheck import pipeline
+    from rcdcheck.errors import ExitCode
+    from rcdcheck.witness.comparing import compare
+
+    options = shared.build(
+        rules=asked["rules"],
+        as_of=shared.day(asked["as_of"]),
+        columns=shared.column_pairs(asked["column"], asked["columns_file"]),
+        site=asked["site"],
+        date_order=asked["date_order"] or "",
+        encoding=asked["encoding"],
+        delimiter=asked["delimiter"],
+    )
+    submitted = pipeline.run(files, options, jobs=asked["jobs"])
+    again = pipeline.run([str(retest)], options)
+    found = compare(submitted, again)
+    for line in lines(found, confidence / 100):
+        click.echo(line)
+    broken = any(i.status != "audited" for i in (*submitted.tables.inputs, *again.tables.inputs))
+    return ExitCode.INPUT if broken else ExitCode.ATTENTION if found.differing else ExitCode.CLEAN
+
+
+def lines(found: Comparison, confidence: float) -> list[str]:
+    """What the comparison says, line by line."""
+    out = [f"{len(found.pairs)} of {found.records} devices were tested again."]
+    out += [line for reading in found.readings for line in _of_reading(reading)]
+    n, k = len(found.pairs), found.differing
+    out.append(f"{k} of {n} devices differ by more than repeatability in two readings, or in the one that they have.")
+    for pair in found.pairs[found.pairs["differs"]].itertuples():
+        times = f"0° {pair.time0:g} → {pair.time0_again:g} ms, 180° {pair.time180:g} → {pair.time180_again:g} ms"
+        out.append(f"  {pair.device}, {pair.site or 'no site'}: {times}, ramp {pair.ramp:g} → {pair.ramp_again:g} mA")
+    most = found.most_false(confidence)
+    out.append(
+        f"If these were drawn at random from the batch, at most {most} of its {found.records} records are false "
+        f"({most / found.records:.0%}, upper bound at {confidence:.0%}). A device may also have changed since, or been "
+        "tested with another instrument: look before you conclude."
+    )
+    if found.missing:
+        out.append(f"Not found in the files, or there more than once: {', '.join(found.missing)}.")
+    return out
+
+
+def _of_reading(r: Reading) -> list[str]:
+    of = "repeats of the re-test" if r.measured else "settings, common practice without a source"
+    out = [
+        f"{r.name}: {r.outside} of {r.n} differ by more than {r.limit:.1f} {r.unit} (repeatability, from {of}); honest "
+        f"re-tests show about 1 in 20. So many or more have chance {r.chance:.2g} if 1 in 10 did."
+    ]
+    if r.agreement is None:
+        return [*out, f"  Too few devices for limits of agreement: {r.n} of 10."]
+    a = r.agreement
+    return [
+        *out,
+        f"  Re-test less submitted: {a.bias:+.2f} {r.unit} ({_between(a.of_bias)}); limits of agreement "
+        f"{a.low:.2f} ({_between(a.of_low)}) and {a.high:.2f} ({_between(a.of_high)}).",
+        f"  Rank correlation {r.correlation:.2f}: near 1 where the same devices were measured, near 0 where not.",
+    ]
+
+
+def _between(interval: tuple[float, float]) -> str:
+    return f"{interval[0]:.2f} to {interval[1]:.2f}"

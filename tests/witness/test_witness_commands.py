@@ -1,0 +1,86 @@
+"""From sheets to a witness sample and back: `rcdcheck witness` and `rcdcheck compare`."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import numpy as np
+import openpyxl
+import pytest
+from click.testing import CliRunner, Result
+
+from rcdcheck.cli import compare, witness
+
+HEADINGS = ["Asset", "Site", "Rated IΔn (mA)", "RCD type", "1× 0° (ms)", "1× 180° (ms)", "Ramp (mA)", "Tested at"]
+RNG = np.random.default_rng(7)
+TRUE = np.column_stack([RNG.normal(27, 6, 100), RNG.normal(27, 6, 100), RNG.normal(23, 1.5, 100)])
+
+
+def sheet(path: Path, rows: list[int], readings: np.ndarray, day: str = "2026-10-20") -> Path:
+    """A CSV of these devices with readings in ms, ms and mA, shape (rows, 3)."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(HEADINGS)
+    for i, values in zip(rows, readings, strict=True):
+        writer.writerow([f"M-{i:04d}", "North row", 30, "A", *(f"{v:.1f}" for v in values), day])
+    path.write_text(text.getvalue(), encoding="utf-8")
+    return path
+
+
+def asked(command: object, *arguments: object) -> Result:
+    """Run one command in this process."""
+    run = CliRunner().invoke(command, [*map(str, arguments), "--as-of", "2026-11-25"], standalone_mode=False)  # type: ignore[arg-type]
+    assert run.exception is None, run.exception
+    return run
+
+
+@pytest.fixture(scope="module")
+def day(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A hundred devices as submitted, ten of which repeat ten others row by row."""
+    submitted = TRUE.copy()
+    submitted[60:70] = submitted[20:30]
+    return sheet(tmp_path_factory.mktemp("witness") / "day.csv", list(range(100)), submitted)
+
+
+def devices(path: Path) -> list[str]:
+    """Identifiers in an entry workbook."""
+    ws = openpyxl.load_workbook(path)["Tests"]
+    table = [[c.value for c in row] for row in ws.iter_rows(min_row=5)]
+    at = next(i for i, head in enumerate(table[0]) if str(head).startswith("Device"))
+    return [str(row[at]) for row in table[1:] if row[at]]
+
+
+def test_the_draw_is_of_the_size_it_says_and_the_same_again(day: Path, tmp_path: Path) -> None:
+    said = asked(witness.command, day, "--seed", 5, "--out", tmp_path / "a.xlsx").output
+    asked(witness.command, day, "--seed", 5, "--out", tmp_path / "b.xlsx")
+    asked(witness.command, day, "--seed", 6, "--out", tmp_path / "c.xlsx")
+    drawn = devices(tmp_path / "a.xlsx")
+    assert len(drawn) == 25  # published table: 10 of 100, 95 %
+    assert devices(tmp_path / "b.xlsx") == drawn != devices(tmp_path / "c.xlsx")
+    assert "Seed 5" in said
+    copied = {f"M-{i:04d}" for i in (*range(20, 30), *range(60, 70))}
+    assert set(devices(tmp_path / "a-doubtful.xlsx")) == copied - set(drawn)
+
+
+def test_an_honest_retest_agrees_and_bounds_what_may_be_false(day: Path, tmp_path: Path) -> None:
+    rows = list(range(0, 20))
+    again = sheet(tmp_path / "again.csv", rows, TRUE[rows] + 0.3 * RNG.normal(0, 1, (20, 3)), "2026-11-20")
+    run = asked(compare.command, day, "--with", again)
+    assert "20 of 100 devices were tested again." in run.output
+    assert "0 of 20 devices differ by more than repeatability" in run.output
+    assert "at most 12 of its 100 records are false" in run.output
+    assert run.return_value == 0
+
+
+def test_false_records_are_named(day: Path, tmp_path: Path) -> None:
+    rows = [*range(60, 70), *range(80, 90)]
+    again = sheet(tmp_path / "again.csv", rows, TRUE[rows] + 0.3 * RNG.normal(0, 1, (20, 3)), "2026-11-20")
+    run = asked(compare.command, day, "--with", again)
+    named = {line.split(",")[0].strip() for line in run.output.splitlines() if line.startswith("  M-")}
+    far = np.abs(TRUE[20:30] - TRUE[60:70]) > np.array([4.5, 4.5, 3.0])
+    assert {f"M-{60 + i:04d}" for i in np.flatnonzero(far.sum(axis=1) >= 2)} <= named
+    assert named <= {f"M-{i:04d}" for i in range(60, 70)}
+    assert len(named) >= 3
+    assert run.return_value == 1
