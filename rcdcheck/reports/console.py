@@ -213,10 +213,10 @@ class _Told:
             also = f" and in: {self._holders()}" if self.written else ""
             yield from self.wrap(f"WITHDRAW NOW: all {n['devices.fail']:,} are listed above{also}.")
         if n["inputs.not_audited"] or not n["inputs.all"]:
-            unread = counted(n["inputs.not_audited"], "file") if n["inputs.all"] else "no file was found; nothing"
-            yield f"NOT AUDITED: {unread}{' is judged' if not n['inputs.all'] else ''}."
+            unread = counted(n["inputs.not_audited"], "input") if n["inputs.all"] else "no file was found"
+            yield f"NOT AUDITED: {unread}."
         elif not n["devices.all"]:
-            yield "NOTHING READ: no device could be read, and nothing is passed."
+            yield "NOTHING READ: no device could be read."
         yield from self.wrap(self.facts.closing)
 
     def _holders(self) -> str:

@@ -111,7 +111,9 @@ class Facts:
 
     @cached_property
     def closing(self) -> str:
-        """The counts by outcome and the grade, in one line."""
+        """The counts by outcome and the grade, in one line; no count where nothing was judged."""
+        if not self.counts["devices.all"]:
+            return f"Nothing was judged, and nothing is passed. Grade of the record: {self.audit.grade.grade}."
         said = ", ".join(f"{self.counts[f'devices.{word}']:,} {word}" for word in CLOSING)
         return f"{said}. Grade of the record: {self.audit.grade.grade}."
 

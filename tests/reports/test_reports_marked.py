@@ -251,3 +251,21 @@ def test_dates_of_other_formats_stay_dates(libreoffice: Any, tmp_path: Path) -> 
 
 def _dates(rows: list[list[Any]]) -> list[list[Any]]:
     return [[v.date() if isinstance(v, dt.datetime) and v.time() == dt.time() else v for v in row] for row in rows]
+
+
+def test_a_workbook_with_macros_keeps_what_one_without_keeps(tmp_path: Path) -> None:
+    """Widths, merges, checks, frozen panes, values and looks, compared through openpyxl; the macros are left out."""
+    path = tmp_path / "messy-day.xlsm"
+    with zipfile.ZipFile(path, "w") as package:
+        for name, data in (parts_of(MESSY.read_bytes()) | {"xl/vbaProject.bin": b"macro"}).items():
+            package.writestr(name, data)
+    audit = audit_of(str(path))
+    before, copy = opened(MESSY.read_bytes()), copy_of(audit)
+    after = opened(copy)
+    assert "xl/vbaProject.bin" not in parts_of(copy)
+    for number, sheet in enumerate(audit.tables.sheets["sheet"]):
+        marked_here = placed(before[sheet], marks(audit, number))
+        assert sheet_facts(after[sheet]) == sheet_facts(before[sheet])
+        for cell in (cell for row in before[sheet].iter_rows() for cell in row):
+            filled = cell.coordinate in marked_here
+            assert looks(after[sheet][cell.coordinate], filled=filled) == looks(cell, filled=filled)
