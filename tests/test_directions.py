@@ -24,7 +24,8 @@ ORDER = [
     "pipeline",
 ]
 SAME = {"rule_loading": "rules", "rule_checks": "rules"}
-FOR_REPORTS = {"history", "progress", "records", "findings", "rules", "data", "errors", "scrutiny", "judging"}
+FOR_REPORTS = {"history", "progress", "records", "findings", "rules", "data", "errors", "scrutiny", "judging",
+               "witness"}  # fmt: skip
 
 
 def imports_of(path: Path) -> set[str]:

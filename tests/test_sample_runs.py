@@ -83,8 +83,9 @@ def test_doubtful_month_doubts_one_technician_of_five(month: list[Path], audit_j
     by_file: dict[str, set[str]] = {}
     for finding in doubts:
         by_file.setdefault(finding["file"][:10], set()).add(finding["code"])
-    assert set(by_file) == {"2026-10-23", "2026-10-30", "2026-11-06", "2026-11-13"}
-    assert len(by_file["2026-10-30"]) >= 2 and len(by_file["2026-11-06"]) >= 2
+    assert set(by_file) == {"2026-10-23", "2026-10-30", "2026-11-13"}
+    noted = {f["code"] for f in document["findings"] if f["severity"] == "note" and f["file"].startswith("2026-11-06")}
+    assert noted >= {"tested-too-fast", "saved-before-tested"}  # honest templates and times of typing look so too
 
 
 def test_same_input_same_audit(month: list[Path], run_rcdcheck: Run, tmp_path: Path) -> None:
