@@ -29,11 +29,9 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
     rows = court.tables.rows
-    own = cells.merge(rows, on=["sheet", "row"], suffixes=("", "_of_row"))
-    own = own[(own["column_of_row"] < 0) | (own["column_of_row"] == own["column"])]
+    own = _of_tests(court, cells.rename(columns={"test": "test_found"}))
     whole = found[~found.index.isin(own["finding"])].drop_duplicates(["sheet", "code", "column"])
     everyone = whole.drop(columns="test").merge(rows[["sheet", "test"]].drop_duplicates(), on="sheet")
-    own = own.drop(columns="test").rename(columns={"test_of_row": "test"})
     told = pd.concat([own, everyone], ignore_index=True).assign(outcome=int(Outcome.UNCLEAR))
     told = told.drop_duplicates(["test", "code", "column"])
     place = ["test", "column"]
@@ -45,6 +43,19 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     same = ["test", "code"]  # what judging has found itself, in a sheet without the column that it speaks of
     again |= (told["column"] < 0) & pd.MultiIndex.from_frame(told[same]).isin(pd.MultiIndex.from_frame(so_far[same]))
     return told.loc[~again, list(REASONS)].astype(REASONS)
+
+
+def _of_tests(court: Court, cells: pd.DataFrame) -> pd.DataFrame:
+    """The cells with each test that they are of: by their reading, else by their row, or by their column where a sheet
+    lies on its side or holds cards."""
+    rows, readings = court.tables.rows, court.tables.readings[["test", "row", "column"]]
+    readings = readings.assign(sheet=court.tables.tests["sheet"].to_numpy()[readings["test"]])
+    read = cells.merge(readings, on=["sheet", "row", "column"])
+    rest = cells[~cells["finding"].isin(read["finding"])]
+    upright, turned = rows[rows["column"] < 0], rows[rows["column"] >= 0]
+    by_row = rest.merge(upright[["sheet", "row", "test"]], on=["sheet", "row"])
+    by_column = rest.merge(turned[["sheet", "column", "test"]], on=["sheet", "column"])
+    return pd.concat([read, by_row, by_column], ignore_index=True)
 
 
 DATES = ("date-not-understood", "date-not-certain", "date-in-future", "date-too-early", "date-orders-mixed",

@@ -37,7 +37,7 @@ _SIGNED = re.compile(rf"\+\s?{_NUMBER}\s*[,;/]?\s*[-−–]\s?{_NUMBER}")
 
 
 def split_pair(cell: object) -> tuple[str, str] | None:
-    """The two halves of a cell such as "28/31", "28 | 31", "OL / 28", "+28 -31"; None where it holds not just two.
+    """The two halves of a cell such as "28/31", "28 - 31", "OL / 28", "+28 -31"; None where it holds not just two.
 
     A unit behind the second half belongs to both.
     """
@@ -46,7 +46,7 @@ def split_pair(cell: object) -> tuple[str, str] | None:
     signed = _SIGNED.fullmatch(cell.strip())
     if signed:
         return _with_shared_unit(signed[1], signed[2])
-    spaced = re.split(r"\s[/|;&]\s|,\s", cell.strip())
+    spaced = re.split(r"\s[/|;&–-]\s|,\s", cell.strip())
     parts = [p.strip() for p in (spaced if len(spaced) == 2 else re.split(r"[/|;&\n]", cell.strip()))]
     if len(parts) > 2:  # "22.7/n/t": the mark holds the sign that parts the two
         parts = _with_mark(cell.strip())

@@ -354,16 +354,22 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
         out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
     if min(cells.share(Kind.RATED), cells.share(Kind.CURRENT)) >= told["unknown_share"]:
         out.append(Candidate(Meaning("rated_residual_current"), told["unknown_heading"], why=(ONLY_CELLS,)))
-    if unheaded_remarks(cells) and not heading:
-        out.append(
-            Candidate(Meaning("remark"), told["unheaded_remark"], why=("it has no heading, and its cells are words",))
+    if cells.share(Kind.CURRENT) >= told["unknown_share"] and not cells.share(Kind.RATED) > 0.5:
+        ramp = Meaning("reading", Slot("trip_current", 0.0), multiple_said=True)
+        out.append(Candidate(ramp, told["unknown_heading"], why=(ONLY_CELLS,)))
+    if remarks(cells):
+        why = (
+            "its heading is not known, and its cells are words"
+            if heading
+            else "it has no heading, and its cells are words"
         )
+        out.append(Candidate(Meaning("remark"), told["words"], why=(why,)))
     if cells.counts:
         out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
     return out
 
 
-def unheaded_remarks(cells: Profile) -> bool:
+def remarks(cells: Profile) -> bool:
     """Whether cells are words, several in a cell here and there, as remarks are and names of people and places too."""
     return (
         cells.share(Kind.WORDS) > 0.8 and any(" " in text for text in cells.texts) and not cells.share(Kind.CODE) > 0.5

@@ -174,7 +174,9 @@ def _of_plain_digits(digits: str, unit: str) -> Kind:
 def _is_pair(text: str) -> bool:
     if text.startswith("+") or text.count("/") > 1:
         return split_pair(text) is not None
-    return bool(re.fullmatch(r"[><]?\d+(?:[.,]\d+)?\s?(?:ms)?\s*[/|;&]\s*[><]?\d+(?:[.,]\d+)?\s?(?:ms)?", text))
+    return bool(
+        re.fullmatch(r"[><]?\d+(?:[.,]\d+)?\s?(?:ms)?(?:\s*[/|;&]\s*|\s[-–]\s)[><]?\d+(?:[.,]\d+)?\s?(?:ms)?", text)
+    )
 
 
 def _of_short_words(text: str) -> Kind:

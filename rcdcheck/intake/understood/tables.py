@@ -36,6 +36,7 @@ from rcdcheck.records import NO_HEADING, Mask, as_typed, column_letters
 
 DEEPEST = 4  # rows of one heading
 SAMPLED = 3_000  # rows of a body that tell what its columns mean
+REPEATED = 0.8  # share of the cells of a heading that a row must say again to be one
 TRIED = 4  # ways to draw the heading that are weighed with their cells
 
 
@@ -178,8 +179,16 @@ class _Finder:
         """Filled rows below a heading that tell what its columns mean."""
         stop = next((i for i in self.heads if i > self.ends.get(low, low)), self.grid.height)
         rows = np.flatnonzero(self.full[low + 1 : min(low + 1 + SAMPLED, stop)].any(axis=1)) + low + 1
+        rows = rows[~self._repeat_of(low, rows)]
         wide = self.full[rows].sum(axis=1)
         return rows[wide >= 2] if (wide >= 2).any() else rows
+
+    def _repeat_of(self, low: int, rows: npt.NDArray[np.int64]) -> Mask:
+        """Rows that say again what a heading says, as on each printed page."""
+        cells = [column.codes for column in self.grid.columns if column.codes[low]]
+        same = np.array([codes[rows] == codes[low] for codes in cells], dtype=bool)
+        again: Mask = same.mean(axis=0) >= REPEATED if cells else np.zeros(len(rows), dtype=bool)
+        return again
 
     def _heads(self, drawn: _Drawn) -> bool:
         """Whether a row further down heads a table of its own: most of its cells are known headings."""
