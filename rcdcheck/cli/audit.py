@@ -192,12 +192,8 @@ def _options(asked: dict[str, Any]) -> Any:
     return shared.build(
         rules=asked["rules"],
         as_of=shared.day(asked["as_of"]),
-        columns=shared.column_pairs(asked["column"], asked["columns_file"]),
-        site=asked["site"],
+        **shared.of_reading(asked),
         identity=asked["identity"],
-        date_order=asked["date_order"] or "",
-        encoding=asked["encoding"],
-        delimiter=asked["delimiter"],
         kind=asked["kind"] or "",
         environment=asked["environment"],
         assume=rated,

@@ -36,11 +36,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
         raise click.UsageError("Missing argument 'FILES...'.")
 
     options = shared.build(
-        columns=shared.column_pairs(asked["column"], asked["columns_file"]),
-        site=asked["site"],
-        date_order=asked["date_order"] or "",
-        encoding=asked["encoding"],
-        delimiter=asked["delimiter"],
+        **shared.of_reading(asked),
     )
     tables = read(files, options, Findings(), jobs=asked["jobs"])
     click.echo(columns_text(tables))

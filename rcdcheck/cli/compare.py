@@ -23,14 +23,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="The re-test: the random part that `rcdcheck witness` drew.",
 )
-@click.option(
-    "--confidence",
-    type=click.FloatRange(0, 100, min_open=True, max_open=True),
-    default=95.0,
-    show_default=True,
-    metavar="PER-CENT",
-    help="Of the upper bound on false records.",
-)
+@shared.confidence_option("Of the upper bound on false records.")
 @shared.reading_options
 @shared.rules_option
 @click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
@@ -47,11 +40,7 @@ def command(files: tuple[str, ...], retest: Path, confidence: float, **asked: An
     options = shared.build(
         rules=asked["rules"],
         as_of=shared.day(asked["as_of"]),
-        columns=shared.column_pairs(asked["column"], asked["columns_file"]),
-        site=asked["site"],
-        date_order=asked["date_order"] or "",
-        encoding=asked["encoding"],
-        delimiter=asked["delimiter"],
+        **shared.of_reading(asked),
     )
     submitted = pipeline.run(files, options, jobs=asked["jobs"])
     again = pipeline.run([str(retest)], options)

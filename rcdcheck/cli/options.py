@@ -174,6 +174,23 @@ def settling(path: Path) -> tuple[tuple[str, ...], ...]:
     return tuple(out)
 
 
+def of_reading(asked: dict[str, Any]) -> dict[str, Any]:
+    """The fields of Options that `reading_options` ask for."""
+    return {
+        "columns": column_pairs(asked["column"], asked["columns_file"]),
+        "site": asked["site"],
+        "date_order": asked["date_order"] or "",
+        "encoding": asked["encoding"],
+        "delimiter": asked["delimiter"],
+    }
+
+
+def confidence_option(words: str) -> Callable[[Any], Any]:
+    """`--confidence`, in per cent; `words` say of what."""
+    between = click.FloatRange(0, 100, min_open=True, max_open=True)
+    return click.option("--confidence", type=between, default=95.0, show_default=True, metavar="PER-CENT", help=words)
+
+
 def build(**asked: Any) -> Options:
     """The frozen Options of a run from what the command line gave."""
     from rcdcheck.records import Options

@@ -20,14 +20,7 @@ from rcdcheck.cli import options as shared
     metavar="PER-CENT",
     help="Share of the records that might be false.",
 )
-@click.option(
-    "--confidence",
-    type=click.FloatRange(0, 100, min_open=True, max_open=True),
-    default=95.0,
-    show_default=True,
-    metavar="PER-CENT",
-    help="How surely one of them is to be met.",
-)
+@shared.confidence_option("How surely one of them is to be met.")
 @click.option("--seed", type=click.IntRange(0), default=None, help="Seed of the draw, to draw the same again.")
 @click.option(
     "--out",
@@ -64,11 +57,7 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
     options = shared.build(
         rules=asked["rules"],
         as_of=shared.day(asked["as_of"]),
-        columns=shared.column_pairs(asked["column"], asked["columns_file"]),
-        site=asked["site"],
-        date_order=asked["date_order"] or "",
-        encoding=asked["encoding"],
-        delimiter=asked["delimiter"],
+        **shared.of_reading(asked),
     )
     audit = pipeline.run(files, options, jobs=asked["jobs"])
     seed = secrets.randbelow(2**32) if asked["seed"] is None else asked["seed"]
