@@ -130,8 +130,10 @@ def _is_loud(
         return False
     if kind & SAYING.get(field, Kind(0)) or (field in PLACES and says("rooms", as_typed(cell))):
         return False
-    if field == "other_test" and kind & (Kind.NO_TRIP | Kind.BOUND):  # the end of another instrument's range
-        return False
+    if field == "other_test" and kind & (
+        Kind.NO_TRIP | Kind.BOUND
+    ):  # the end of another range, where many cells hold it
+        return bool(kind & Kind.NO_TRIP) and rare(Kind.NO_TRIP | Kind.BOUND)
     if kind & Kind.FAULT or _says_failed(cell) or (field in DATED and _out_of_place(cell, kind)):
         return True
     if kind & Kind.FAIL and not kind & Kind.LETTER and not kind & Kind.TICK and len(as_typed(cell)) > 2:
