@@ -133,7 +133,7 @@ def _is_loud(
     if field == "other_test" and kind & (
         Kind.NO_TRIP | Kind.BOUND
     ):  # the end of another range, where many cells hold it
-        return bool(kind & Kind.NO_TRIP) and rare(Kind.NO_TRIP | Kind.BOUND)
+        return _says_failed(cell) and rare(Kind.NO_TRIP | Kind.BOUND)
     if kind & Kind.FAULT or _says_failed(cell) or (field in DATED and _out_of_place(cell, kind)):
         return True
     if kind & Kind.FAIL and not kind & Kind.LETTER and not kind & Kind.TICK and len(as_typed(cell)) > 2:
