@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -282,6 +283,12 @@ class Tables:
     def texts(self, codes: Iterable[int] | pd.Series[Any] | npt.NDArray[Any]) -> Texts:
         """The texts that codes stand for, shape (n,)."""
         return self.vocabulary[np.asarray(codes)]
+
+    @cached_property
+    def places(self) -> tuple[tuple[str, str], ...]:
+        """Name of each sheet and of its file."""
+        files = [self.inputs[i].name for i in self.sheets["input"]]
+        return tuple(zip(self.sheets["sheet"], files, strict=True))
 
     def column_of(self, field: str, sheets: npt.NDArray[Any]) -> npt.NDArray[np.int16]:
         """Column that holds `field` in each of these sheets, -1 where none does, shape (n,)."""

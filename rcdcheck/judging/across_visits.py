@@ -10,6 +10,8 @@ from rcdcheck.judging.court import NEVER, Court, Outcomes, note, reason
 from rcdcheck.judging.identity import UNDATED
 from rcdcheck.records import Mask, Outcome
 
+PASSED_LATER, STILL_OPEN = "pass-after-fail-without-remedy", "fail-still-open"
+
 
 def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Standing outcome of each outlet, and the reasons that stand (a later visit may have settled earlier ones)."""
@@ -17,15 +19,13 @@ def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple
     key = ["device", "outlet"]
     last = units.drop_duplicates(key, keep="last")
     several = units[units.duplicated(key, keep=False)]
-    failed = several.groupby(key)["outcome"].transform("max") == Outcome.FAIL
-    standing = last.set_index(key)["outcome"].astype("int8").copy()
-    remedied, failing, extra = _remedied(court), _failing_tests(court, found), []
-    for outlet, history in several[failed].groupby(key):
-        final, kept = _settle(court, history, remedied, failing)
-        standing[outlet] = final
-        extra.append((int(history["unit"].iloc[-1]), kept))
+    history = several[(several.groupby(key)["outcome"].transform("max") == Outcome.FAIL).to_numpy()]
     found["standing"] &= np.isin(court.unit[found["test"].to_numpy()], last["unit"].to_numpy())
-    found = _with_open_fails(court, found, extra)
+    standing = pd.Series(last["outcome"].to_numpy("int8", copy=True), index=last["unit"].to_numpy())
+    if len(history):
+        settled = _settle(history, _units(court, found))
+        standing[settled.index] = settled["outcome"]
+        found = _with_open_fails(court, found, settled)
     latest_visit = units.groupby("device")["visit"].max()
     outlets = last.assign(
         outcome=standing.to_numpy(), late=last["visit"].to_numpy() < latest_visit[last["device"]].to_numpy()
@@ -33,13 +33,23 @@ def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple
     return outlets, found
 
 
-def _failing_tests(court: Court, found: pd.DataFrame) -> dict[int, list[int]]:
-    """Tests that fail, by unit."""
-    tests = found.loc[found["outcome"] == Outcome.FAIL, "test"].unique()
-    by_unit: dict[int, list[int]] = {}
-    for unit, test in zip(court.unit[tests].tolist(), tests.tolist(), strict=True):
-        by_unit.setdefault(unit, []).append(test)
-    return by_unit
+def _units(court: Court, found: pd.DataFrame) -> pd.DataFrame:
+    """Of each unit: its first and last day, the last day of a test that fails, whether and when it was remedied."""
+    days = pd.Series(identity.days(court.tables.tests))
+    by_unit = days.groupby(court.unit)
+    failing = np.zeros(len(days), dtype=bool)
+    failing[found.loc[found["outcome"] == Outcome.FAIL, "test"]] = True
+    return pd.DataFrame(
+        {
+            "first_day": by_unit.min(),
+            "last_day": by_unit.max(),
+            "failed_on": days[failing]
+            .groupby(court.unit[failing])
+            .max()
+            .reindex(range(len(court.units)), fill_value=0),
+            "mended_on": pd.Series(court.remedied_on).groupby(court.unit).max(),
+        }
+    ).assign(remedied=_remedied(court))
 
 
 def _remedied(court: Court) -> Mask:
@@ -51,38 +61,45 @@ def _remedied(court: Court) -> Mask:
     return result
 
 
-def _settle(court: Court, history: pd.DataFrame, remedied: Mask, failing: dict[int, list[int]]) -> tuple[int, str]:
-    """Outcome after all visits of one outlet that failed at least once, and a code where the fail stays open."""
-    opened, outcome, failed_on, mended_on = False, int(Outcome.PASS), UNDATED, NEVER
-    days = identity.days(court.tables.tests)
-    for visit in history.itertuples():
-        unit = int(visit.unit)
-        own = days[court.unit == unit]
-        if opened and (remedied[unit] or own.min() >= mended_on):
-            opened = False
-        if visit.outcome == Outcome.FAIL:
-            opened, outcome, failed_on = not remedied[unit], int(Outcome.FAIL), int(days[failing[unit]].max())
-            mended_on = int(court.remedied_on[court.unit == unit].max())
-        elif not opened:
-            outcome = int(visit.outcome)
-        elif visit.outcome == Outcome.PASS and own.max() - failed_on > 1:
-            outcome = int(Outcome.UNCLEAR)
-        else:  # not yet passed, or passed within a day of the fail: the worst of that time stands
-            outcome = int(Outcome.FAIL)
-    if history["outcome"].iloc[-1] == Outcome.FAIL:
-        return int(Outcome.FAIL), ""
-    return outcome, {Outcome.UNCLEAR: "pass-after-fail-without-remedy", Outcome.FAIL: "fail-still-open"}.get(
-        Outcome(outcome), ""
-    ) if opened else ""  # fmt: skip
+def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
+    """Outcome after all visits of each outlet that failed at least once, and a code where the fail stays open.
+
+    `history` holds the visits of these outlets in order of time, `units` what each visit was; the answer is by the unit
+    of the last visit. The first visits of all outlets are looked at together, then all second ones, and so on.
+    """
+    visits = history.groupby(["device", "outlet"])
+    outlet, nth = visits.ngroup().to_numpy(), visits.cumcount().to_numpy()
+    unit, seen = history["unit"].to_numpy(), history["outcome"].to_numpy()
+    n = int(outlet.max()) + 1
+    opened, outcome, last = (
+        np.zeros(n, dtype=bool),
+        np.full(n, Outcome.PASS, dtype=np.int8),
+        np.zeros(n, dtype=np.int64),
+    )
+    failed_on, mended_on = np.full(n, UNDATED), np.full(n, NEVER)
+    was = {name: units[name].to_numpy()[unit] for name in units}
+    for at in np.split(np.argsort(nth, kind="stable"), np.cumsum(np.bincount(nth))[:-1]):
+        o, fails = outlet[at], seen[at] == Outcome.FAIL
+        opened[o] &= ~(was["remedied"][at] | (was["first_day"][at] >= mended_on[o]))
+        late = (seen[at] == Outcome.PASS) & (was["last_day"][at] - failed_on[o] > 1)
+        # not yet passed, or passed within a day of the fail: the worst of that time stands
+        outcome[o] = np.where(~fails & ~opened[o], seen[at], np.where(~fails & late, Outcome.UNCLEAR, Outcome.FAIL))
+        opened[o] = np.where(fails, ~was["remedied"][at], opened[o])
+        failed_on[o] = np.where(fails, was["failed_on"][at], failed_on[o])
+        mended_on[o] = np.where(fails, was["mended_on"][at], mended_on[o])
+        last[o] = at
+    code = np.full(n, "", dtype=object)
+    code[opened & (outcome == Outcome.UNCLEAR)] = PASSED_LATER
+    code[opened & (outcome == Outcome.FAIL)] = STILL_OPEN
+    code[seen[last] == Outcome.FAIL] = ""
+    return pd.DataFrame({"outcome": outcome, "code": code}, index=unit[last])
 
 
-def _with_open_fails(court: Court, found: pd.DataFrame, extra: list[tuple[int, str]]) -> pd.DataFrame:
+def _with_open_fails(court: Court, found: pd.DataFrame, settled: pd.DataFrame) -> pd.DataFrame:
     rows = []
-    for unit, code in extra:
-        if code:
-            mask = np.zeros(len(court.tables.tests), dtype=bool)
-            mask[int(court.units["test"].iloc[unit])] = True
-            outcome = Outcome.UNCLEAR if code == "pass-after-fail-without-remedy" else Outcome.FAIL
-            rows.append(reason(court, mask, code, outcome, "device").assign(standing=True))
-            note(court, mask, code, "device")
-    return pd.concat([found, *rows], ignore_index=True)
+    for code, outcome in ((PASSED_LATER, Outcome.UNCLEAR), (STILL_OPEN, Outcome.FAIL)):
+        mask = np.zeros(len(court.tables.tests), dtype=bool)
+        mask[court.units["test"].to_numpy()[settled.index[settled["code"] == code]]] = True
+        rows.append(reason(court, mask, code, outcome, "device").assign(standing=True))
+        note(court, mask, code, "device")
+    return pd.concat([found, *(r for r in rows if len(r))], ignore_index=True)

@@ -7,28 +7,44 @@ for. Readings that pass plainly are left out unless all are asked for.
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import json
 from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.records import DATE_FIELDS, TEXT_FIELDS, Audit, Flag, Outcome, State, Verdict, column_letters
+from rcdcheck.records import (
+    DATE_FIELDS,
+    FLAG_FIELDS,
+    TEXT_FIELDS,
+    Audit,
+    Codes,
+    Flag,
+    Outcome,
+    State,
+    Verdict,
+    column_letters,
+)
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
+from rcdcheck.reports.json_rows import Encoded, encoded, encoded_lists, lists, objects, of_codes, plain
 
 SCHEMA_VERSION = "1.1"  # 1.0: first; 1.1: tests, places and remarks of devices, what is to do
 ALL_DEVICES = 20_000  # up to this many devices all are listed
-CHUNK = 2_000
+CHUNK = 2_000  # objects written at once
+SLICE = 50_000  # rows encoded at once
+PLACE_FIELDS = ("site", "board", "location", "kind", "environment")
+OUTCOMES = {outcome.value: outcome.word for outcome in Outcome}
+Rows = npt.NDArray[np.int64]
 
 
 def document(audit: Audit, *, devices: str = "", readings: str = "", tests: str = "") -> dict[str, Any]:
     """The whole document as one value; see `chunks` for the arguments."""
-    return {
-        name: list(value) if isinstance(value, Iterator) else value
-        for name, value in _parts(audit, devices, readings, tests)
-    }
+    whole: dict[str, Any] = json.loads(b"".join(chunks(audit, devices=devices, readings=readings, tests=tests)))
+    return whole
 
 
 def chunks(audit: Audit, *, devices: str = "", readings: str = "", tests: str = "") -> Iterator[bytes]:
@@ -41,21 +57,13 @@ def chunks(audit: Audit, *, devices: str = "", readings: str = "", tests: str = 
     yield b"\n}\n"
 
 
-def _array(items: Iterator[Any]) -> Iterator[bytes]:
+def _array(items: Iterator[str]) -> Iterator[bytes]:
     yield b"["
-    opening, held = "\n", []
-    for item in items:
-        held.append(_text(item))
-        if len(held) >= CHUNK:
-            yield (opening + ",\n".join(held)).encode()
-            opening, held = ",\n", []
-    if held:
+    opening = "\n"
+    while held := list(itertools.islice(items, CHUNK)):
         yield (opening + ",\n".join(held)).encode()
+        opening = ",\n"
     yield b"\n]"
-
-
-def _text(value: Any) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
 
 
 def _encoded(value: Any) -> bytes:
@@ -76,28 +84,6 @@ def _parts(audit: Audit, devices: str, readings: str, tests: str) -> Iterator[tu
     yield "limits", _records(audit.limits)
     yield "history", history_of(audit)
     yield "findings", _findings(audit)
-
-
-def plain(value: Any) -> Any:
-    """A numpy or pandas value as JSON knows it; what is not a number or a date is null."""
-    if isinstance(value, dict):
-        return {str(k): plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple | np.ndarray):
-        return [plain(v) for v in value]
-    if isinstance(value, np.bool_):
-        return bool(value)
-    if isinstance(value, pd.Timestamp | np.datetime64):
-        return None if pd.isna(value) else pd.Timestamp(value).isoformat().removesuffix("T00:00:00")
-    if value is pd.NaT or value is None:
-        return None
-    if isinstance(value, int | np.integer) and not isinstance(value, bool):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        number = float(value)
-        if not np.isfinite(number):
-            return None
-        return int(number) if number.is_integer() and abs(number) < 1e15 else number
-    return value
 
 
 def _run(audit: Audit) -> dict[str, Any]:
@@ -191,131 +177,138 @@ def _grades(audit: Audit) -> dict[str, Any]:
     }
 
 
-def _listed_devices(audit: Audit, which: str) -> np.ndarray:
+def _listed_devices(audit: Audit, which: str) -> Rows:
     everything = np.arange(len(audit.devices))
     if which == "all" or len(everything) <= ALL_DEVICES:
         return everything
     return everything[audit.devices["outcome"].to_numpy() != Outcome.PASS]
 
 
-def _devices(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
-    tables, places = audit.tables, _places(audit)
-    where = _where(audit, listed, places)
-    outlets = _by_device(audit.outlets, listed)
-    reasons = _by_device(audit.reasons, listed)
+def _devices(audit: Audit, listed: Rows) -> Iterator[str]:
+    tables = audit.tables
     devices = audit.devices.iloc[listed]
-    texts = {name: tables.texts(devices[name]) for name in ("site", "board", "location", "kind", "environment")}
-    open_ = {i.number: i for i in to_do.items(audit, listed[devices["outcome"].to_numpy() != Outcome.PASS])}
-    models, said, lists = _models(audit), to_do.written(audit, listed), _lists(audit)
-    for i, row in enumerate(devices.itertuples()):
-        number = int(row.Index)
-        yield {
-            "device": row.name,
-            **{name: values[i] for name, values in texts.items()},
-            "model": models[number],
-            "remarks": list(said.get(number, ())),
-            "to_do": lists[number],
-            "outlets": [
-                {"outlet": tables.vocabulary[o.outlet], "outcome": Outcome(o.outcome).word}
-                for o in outlets.get(number, ())
-            ],
-            "where": where.get(number, []),
-            "outcome": Outcome(row.outcome).word,
-            "grade": row.grade,
-            "danger": int(row.danger) or None,
-            "reasons": [_reason(places, r) for r in reasons.get(number, ())],
-            "next_action": open_[number].action if number in open_ else row.next_action,
-            "tested_at": plain(row.tested_at),
-            "retest_due": plain(row.retest_due),
+    action = devices["next_action"].to_numpy(copy=True)
+    open_ = np.flatnonzero(devices["outcome"].isin([Outcome.UNCLEAR, Outcome.INCOMPLETE]))
+    action[open_] = to_do.steps(audit, listed[open_])
+    said = to_do.written(audit, listed)
+    yield from objects(
+        {
+            "device": encoded(devices["name"]),
+            **{name: of_codes(devices[name], tables.vocabulary) for name in PLACE_FIELDS},
+            "model": of_codes(_models(audit)[listed], tables.vocabulary),
+            "remarks": encoded_lists(said.get(n, ()) for n in listed.tolist()),
+            "to_do": _lists(audit)[listed],
+            "outlets": _outlets(audit, listed),
+            "where": _where(audit, listed),
+            "outcome": of_codes(devices["outcome"], OUTCOMES),
+            "grade": encoded(devices["grade"]),
+            "danger": encoded(np.where(devices["danger"] > 0, devices["danger"], np.nan)),
+            "reasons": _reasons(audit, listed),
+            "next_action": encoded(action),
+            "tested_at": encoded(devices["tested_at"]),
+            "retest_due": encoded(devices["retest_due"]),
         }
+    )
 
 
-def _models(audit: Audit) -> np.ndarray:
+def _models(audit: Audit) -> Codes:
     """Model of each device, as its first test states it, shape (devices,)."""
     model = audit.tables.tests["model"].to_numpy()
     stated = np.flatnonzero(model > 0)[::-1]
-    out = np.zeros(len(audit.devices), dtype=np.int64)
+    out = np.zeros(len(audit.devices), dtype=np.int32)
     out[audit.test_outcomes["device"].to_numpy()[stated]] = model[stated]
-    return audit.tables.texts(out)
-
-
-def _lists(audit: Audit) -> list[list[str]]:
-    """The lists of things to do that each device stands in: withdraw, go_back, desk."""
-    out: list[list[str]] = [[] for _ in range(len(audit.devices))]
-    numbers = (to_do.failed(audit), to_do.to_visit(audit), desk.held_devices(audit))
-    for name, listed in zip(("withdraw", "go_back", "desk"), numbers, strict=True):
-        for number in listed.tolist():
-            out[number].append(name)
     return out
 
 
-def listed_tests(audit: Audit, devices: np.ndarray, which: str) -> Iterator[dict[str, Any]]:
+def _lists(audit: Audit) -> Encoded:
+    """The lists of things to do that each device stands in: withdraw, go_back, desk."""
+    numbers = (to_do.failed(audit), to_do.to_visit(audit), desk.held_devices(audit))
+    stands = np.zeros(len(audit.devices), dtype=np.int64)
+    for bit, listed in enumerate(numbers):
+        stands[listed] |= 1 << bit
+    names = ("withdraw", "go_back", "desk")
+    return of_codes(stands, [[name for bit, name in enumerate(names) if n >> bit & 1] for n in range(8)])
+
+
+def _outlets(audit: Audit, listed: Rows) -> Encoded:
+    outlets = audit.outlets[np.isin(audit.outlets["device"].to_numpy(), listed)]
+    columns = {
+        "outlet": of_codes(outlets["outlet"], audit.tables.vocabulary),
+        "outcome": of_codes(outlets["outcome"], OUTCOMES),
+    }
+    return lists(list(objects(columns)), outlets["device"].to_numpy(), listed)
+
+
+def _reasons(audit: Audit, listed: Rows) -> Encoded:
+    reasons = audit.reasons[np.isin(audit.reasons["device"].to_numpy(), listed)]
+    columns = {
+        "code": encoded(reasons["code"]),
+        "message": encoded(reasons["message"]),
+        "outcome": of_codes(reasons["outcome"], OUTCOMES),
+        "standing": encoded(reasons["standing"]),
+        **_places(audit, reasons["sheet"]),
+        "row": encoded(reasons["row"]),
+        "cell": _cells(reasons["row"], reasons["column"]),
+    }
+    return lists(list(objects(columns)), reasons["device"].to_numpy(), listed)
+
+
+def listed_tests(audit: Audit, devices: Rows, which: str) -> Iterator[str]:
     """Each test with every field that its sheet gave it; without `which` only those of the devices that are listed."""
     tables, outcomes = audit.tables, audit.test_outcomes
     wanted = np.ones(len(outcomes), dtype=bool) if which == "all" else np.isin(outcomes["device"].to_numpy(), devices)
-    places, names, flags = _places(audit), audit.devices["name"].to_numpy(), ("visual", "push_button", "declared")
-    for at in np.array_split(np.flatnonzero(wanted), max(1, int(wanted.sum()) // CHUNK)):
+    names, flags = audit.devices["name"].to_numpy(), [flag.name.lower() for flag in Flag]
+    for at in np.array_split(np.flatnonzero(wanted), max(1, int(wanted.sum()) // SLICE)):
         tests, judged = tables.tests.iloc[at], outcomes.iloc[at]
-        texts = [tables.texts(tests[name]) for name in TEXT_FIELDS]
-        for i, (number, t, o) in enumerate(zip(at.tolist(), tests.itertuples(), judged.itertuples(), strict=True)):
-            yield {
-                "test": number,
-                "name": names[o.device],
-                **{name: values[i] for name, values in zip(TEXT_FIELDS, texts, strict=True)},
-                **{name: plain(getattr(t, name)) for name in DATE_FIELDS},
-                **{name: Flag(getattr(t, name)).name.lower() for name in flags},
-                "rated_residual_current": plain(t.rated_residual_current),
-                "outcome": Outcome(o.outcome).word,
-                "counted": bool(o.counted),
-                **places[t.sheet],
-                "row": int(t.row),
+        yield from objects(
+            {
+                "test": encoded(at),
+                "name": encoded(names[judged["device"]]),
+                **{name: of_codes(tests[name], tables.vocabulary) for name in TEXT_FIELDS},
+                **{name: encoded(tests[name]) for name in DATE_FIELDS},
+                **{name: of_codes(tests[name], flags) for name in FLAG_FIELDS},
+                "rated_residual_current": encoded(tests["rated_residual_current"]),
+                "outcome": of_codes(judged["outcome"], OUTCOMES),
+                "counted": encoded(judged["counted"]),
+                **_places(audit, tests["sheet"]),
+                "row": encoded(tests["row"]),
             }
+        )
 
 
-def _by_device(frame: pd.DataFrame, listed: np.ndarray) -> dict[int, list[Any]]:
-    out: dict[int, list[Any]] = {}
-    for row in frame[frame["device"].isin(listed)].itertuples():
-        out.setdefault(int(row.device), []).append(row)
-    return out
-
-
-def _where(audit: Audit, listed: np.ndarray, places: list[dict[str, str]]) -> dict[int, list[dict[str, Any]]]:
+def _where(audit: Audit, listed: Rows) -> Encoded:
     rows = audit.tables.rows
     device = audit.test_outcomes["device"].to_numpy()[rows["test"].to_numpy()]
-    out: dict[int, list[dict[str, Any]]] = {}
     wanted = np.isin(device, listed)
-    for number, sheet, row in zip(device[wanted], rows["sheet"][wanted], rows["row"][wanted], strict=True):
-        out.setdefault(int(number), []).append({**places[sheet], "row": int(row)})
+    here = rows[wanted]
+    columns = {**_places(audit, here["sheet"]), "row": encoded(here["row"])}
+    return lists(list(objects(columns)), device[wanted], listed)
+
+
+def _places(audit: Audit, sheets: Any) -> dict[str, Encoded]:
+    """File and sheet of each of these rows of the sheets table; -1 is of no sheet."""
+    known = [*audit.tables.places, ("", "")]
+    codes = np.asarray(sheets)
+    return {"file": of_codes(codes, [file for _, file in known]), "sheet": of_codes(codes, [name for name, _ in known])}
+
+
+def _letters(columns: Any) -> list[str]:
+    """Letters of all columns up to the last of these; the last entry, at -1, is of none."""
+    return [*map(column_letters, range(np.asarray(columns).max(initial=-1) + 1)), ""]
+
+
+def _cells(rows: Any, columns: Any) -> Encoded:
+    """`F12`; empty where there is no one cell."""
+    rows, columns = np.asarray(rows), np.asarray(columns)
+    letters = _letters(columns)
+    out = np.empty(len(rows), dtype=object)
+    out[:] = [
+        f'"{letters[c]}{r}"' if c >= 0 and r > 0 else '""' for r, c in zip(rows.tolist(), columns.tolist(), strict=True)
+    ]
     return out
 
 
-def _places(audit: Audit) -> list[dict[str, str]]:
-    """File and sheet of each row of the sheets table; the last entry, at -1, is of no sheet."""
-    names = [one.name for one in audit.tables.inputs]
-    sheets = audit.tables.sheets
-    known = [{"file": names[i], "sheet": s} for i, s in zip(sheets["input"], sheets["sheet"], strict=True)]
-    return [*known, {"file": "", "sheet": ""}]
-
-
-def cell_of(row: int, column: int) -> str:
-    """`F12`; empty where there is no one cell."""
-    return f"{column_letters(column)}{row}" if column >= 0 and row > 0 else ""
-
-
-def _reason(places: list[dict[str, str]], reason: Any) -> dict[str, Any]:
-    column = int(reason.column)
-    return {
-        "code": reason.code,
-        "message": reason.message,
-        "outcome": Outcome(reason.outcome).word,
-        "standing": bool(reason.standing),
-        **places[int(reason.sheet)],
-        "row": int(reason.row),
-        "cell": cell_of(int(reason.row), column),
-    }
-
-
-def listed_readings(audit: Audit, which: str) -> np.ndarray:
+def listed_readings(audit: Audit, which: str) -> Rows:
     """Numbers of the readings to list: every one where `which` is "all", else those that are not a plain pass."""
     if which == "all":
         return np.arange(len(audit.verdicts))
@@ -323,65 +316,69 @@ def listed_readings(audit: Audit, which: str) -> np.ndarray:
     return np.flatnonzero(~plainly)
 
 
-def _readings(audit: Audit, listed: np.ndarray) -> Iterator[dict[str, Any]]:
-    tables, places = audit.tables, _places(audit)
+def _readings(audit: Audit, listed: Rows) -> Iterator[str]:
+    for at in np.array_split(listed, max(1, len(listed) // SLICE)):
+        yield from objects(_reading_columns(audit, at))
+
+
+def _reading_columns(audit: Audit, listed: Rows) -> dict[str, Encoded]:
+    tables = audit.tables
     readings, verdicts = tables.readings.iloc[listed], audit.verdicts.iloc[listed]
-    tests = readings["test"].to_numpy()
-    of_test = {n: tables.texts(tables.tests[n].to_numpy()[tests]) for n in ("site", "outlet")}
-    names = audit.devices["name"].to_numpy()[audit.test_outcomes["device"].to_numpy()[tests]]
-    sheets = tables.tests["sheet"].to_numpy()[tests]
-    sources = audit.limits["source"].to_numpy() if len(audit.limits) else np.array([], dtype=object)
-    for i, (r, v) in enumerate(zip(readings.itertuples(), verdicts.itertuples(), strict=True)):
-        slot = tables.slots[int(r.slot)]
-        yield {
-            "test": int(r.test),
-            "site": of_test["site"][i],
-            "device": names[i],
-            "outlet": of_test["outlet"][i],
-            "quantity": slot.quantity,
-            "multiple": plain(float(v.multiple)) if slot.quantity == "trip_time" else None,
-            "phase": slot.phase,
-            "waveform": slot.waveform,
-            "value": plain(float(r.value)),
-            "unit": slot.unit,
-            "state": State(r.state).name.lower(),
-            "bound": ("exact", "above", "below")[r.bound],
-            "typed": tables.vocabulary[r.text],
-            "verdict": Verdict(v.verdict).word,
-            "reason": v.reason,
-            "limit": plain(float(v.limit)),
-            "limit_source": sources[v.limit_id] if v.limit_id >= 0 else "",
-            "p_conform": plain(round(float(v.p_conform), 4)),
-            **places[int(sheets[i])],
-            "row": int(r.row),
-            "column": column_letters(int(r.column)),
-            "cell": cell_of(int(r.row), int(r.column)),
-        }
+    test, slot = readings["test"].to_numpy(), readings["slot"].to_numpy()
+    is_time = np.array([s.quantity == "trip_time" for s in tables.slots] or [False])[slot]
+    sources = [*audit.limits["source"], ""]  # the last entry, at -1, is of no limit
+    return {
+        "test": encoded(test),
+        "site": of_codes(tables.tests["site"].to_numpy()[test], tables.vocabulary),
+        "device": encoded(audit.devices["name"].to_numpy()[audit.test_outcomes["device"].to_numpy()[test]]),
+        "outlet": of_codes(tables.tests["outlet"].to_numpy()[test], tables.vocabulary),
+        "quantity": of_codes(slot, [s.quantity for s in tables.slots]),
+        "multiple": encoded(np.where(is_time, verdicts["multiple"].to_numpy(dtype=np.float64), np.nan)),
+        "phase": of_codes(slot, [s.phase for s in tables.slots]),
+        "waveform": of_codes(slot, [s.waveform for s in tables.slots]),
+        "value": encoded(readings["value"].to_numpy(dtype=np.float64)),
+        "unit": of_codes(slot, [s.unit for s in tables.slots]),
+        "state": of_codes(readings["state"], [state.name.lower() for state in State]),
+        "bound": of_codes(readings["bound"], ("exact", "above", "below")),
+        "typed": of_codes(readings["text"], tables.vocabulary),
+        "verdict": of_codes(verdicts["verdict"], [verdict.word for verdict in Verdict]),
+        "reason": encoded(verdicts["reason"]),
+        "limit": encoded(verdicts["limit"].to_numpy(dtype=np.float64)),
+        "limit_source": of_codes(verdicts["limit_id"], sources),
+        "p_conform": encoded(np.round(verdicts["p_conform"].to_numpy(dtype=np.float64), 4)),
+        **_places(audit, tables.tests["sheet"].to_numpy()[test]),
+        "row": encoded(readings["row"]),
+        "column": of_codes(readings["column"], _letters(readings["column"])),
+        "cell": _cells(readings["row"], readings["column"]),
+    }
 
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     return [plain(record) for record in frame.to_dict("records")]
 
 
-def _findings(audit: Audit) -> Iterator[dict[str, Any]]:
-    device = audit.test_outcomes["device"].to_numpy()
-    names, places = audit.devices["name"].to_numpy(), _places(audit)
-    last = np.iinfo(np.int32).max
-    for f in audit.findings.itertuples():
-        row = int(f.row) if f.row < last else 0
-        last_row = int(f.last_row) if f.last_row < last else 0
-        yield {
-            "code": f.code,
-            "severity": f.severity,
-            "message": f.message,
-            "device": names[device[f.test]] if f.test >= 0 else "",
-            **places[int(f.sheet)],
-            "row": row or None,
-            "rows": [row, last_row] if last_row > row else None,
-            "column": column_letters(int(f.column)) if f.column >= 0 else "",
-            "cell": cell_of(row, int(f.column)) if last_row <= row else "",
-            "typed": f.typed,
-            "suggestion": f.suggestion,
-            "evidence": plain(f.evidence),
-            "count": int(f.count),
+def _findings(audit: Audit) -> Iterator[str]:
+    findings, last = audit.findings, np.iinfo(np.int32).max
+    row, last_row = (np.where(findings[name] < last, findings[name], 0) for name in ("row", "last_row"))
+    test, column, several = findings["test"].to_numpy(), findings["column"].to_numpy(), last_row > row
+    names = np.append(audit.devices["name"].to_numpy(), "")
+    device = np.append(audit.test_outcomes["device"].to_numpy(), -1)
+    return objects(
+        {
+            "code": encoded(findings["code"]),
+            "severity": encoded(findings["severity"]),
+            "message": encoded(findings["message"]),
+            "device": encoded(names[device[np.where(test >= 0, test, -1)]]),
+            **_places(audit, findings["sheet"]),
+            "row": encoded(np.where(row > 0, row, np.nan)),
+            "rows": encoded_lists(
+                [a, b] if b > a else None for a, b in zip(row.tolist(), last_row.tolist(), strict=True)
+            ),
+            "column": of_codes(column, _letters(column)),
+            "cell": _cells(np.where(several, 0, row), column),
+            "typed": encoded(findings["typed"]),
+            "suggestion": encoded(findings["suggestion"]),
+            "evidence": encoded_lists(findings["evidence"]),
+            "count": encoded(findings["count"]),
         }
+    )

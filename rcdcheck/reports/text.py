@@ -43,12 +43,12 @@ def address(audit: Audit, sheet: int, row: int, column: int, *, with_file: bool 
     """`day.xlsx North!F12` as a person finds it: file where there are several, sheet where it has a name."""
     if sheet < 0:
         return ""
-    line = audit.tables.sheets.iloc[sheet]
+    name, of_file = audit.tables.places[sheet]
     several = len(audit.tables.inputs) > 1 if with_file is None else with_file
-    file = audit.tables.inputs[int(line["input"])].name if several else ""
+    file = of_file if several else ""
     cell = f"{column_letters(column)}{row}" if column >= 0 and row else f"row {row}" if row else ""
     sign = "!" if column >= 0 else " "
-    where = f"{line['sheet']}{sign}{cell}" if line["sheet"] and cell else line["sheet"] or cell
+    where = f"{name}{sign}{cell}" if name and cell else name or cell
     return " ".join(part for part in (file, where) if part)
 
 

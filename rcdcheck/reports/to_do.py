@@ -198,6 +198,17 @@ def written(audit: Audit, numbers: Devices) -> dict[int, tuple[str, ...]]:
     return {number: tuple(texts) for number, texts in out.items()}
 
 
+def steps(audit: Audit, numbers: Devices) -> list[str]:
+    """What to do at each of these devices, in the order given."""
+    devices, reasons = audit.devices.iloc[numbers], _standing(audit, numbers, ())
+    return [
+        step(audit, Outcome(outcome), action, reasons.get(number, ()))
+        for number, outcome, action in zip(
+            numbers.tolist(), devices["outcome"].tolist(), devices["next_action"].tolist(), strict=True
+        )
+    ]
+
+
 def step(audit: Audit, outcome: Outcome, action: str, reasons: Sequence[Any]) -> str:
     """What to do at the device: the judge's step for a fail, else what each thing that is settled there asks for."""
     if outcome in (Outcome.FAIL, Outcome.PASS):
