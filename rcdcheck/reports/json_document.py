@@ -300,12 +300,9 @@ def _letters(columns: Any) -> list[str]:
 def _cells(rows: Any, columns: Any) -> Encoded:
     """`F12`; empty where there is no one cell."""
     rows, columns = np.asarray(rows), np.asarray(columns)
-    letters = _letters(columns)
-    out = np.empty(len(rows), dtype=object)
-    out[:] = [
-        f'"{letters[c]}{r}"' if c >= 0 and r > 0 else '""' for r, c in zip(rows.tolist(), columns.tolist(), strict=True)
-    ]
-    return out
+    letters = np.array(_letters(columns), dtype=object)
+    cells = [f'"{c}{r}"' if c and r > 0 else '""' for c, r in zip(letters[columns], rows.tolist(), strict=True)]
+    return np.array(cells or [""], dtype=object)[: len(cells)]
 
 
 def listed_readings(audit: Audit, which: str) -> Rows:

@@ -37,29 +37,60 @@ def plain(value: Any) -> Any:
 
 def text(value: Any) -> str:
     """One value as JSON on one line."""
-    return json.dumps(plain(value), ensure_ascii=False, allow_nan=False)
+    return _encode(plain(value))
 
 
-def encoded(values: Iterable[Any]) -> Encoded:
-    """Values of one kind as JSON, shape (n,)."""
-    codes, distinct = pd.factorize(np.asarray(values), use_na_sentinel=False)
-    return of_codes(codes, distinct)
+_encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+
+
+def encoded(values: Any) -> Encoded:
+    """Texts, numbers, dates or yes and no as JSON, shape (n,); a number or date that is not known is null."""
+    values = np.asarray(values)
+    if values.dtype.kind in "iu":
+        return _objects(map(str, values.tolist()))
+    if values.dtype.kind == "f":
+        return _of_numbers(values)
+    codes, distinct = pd.factorize(values, use_na_sentinel=False)
+    if values.dtype.kind == "M":
+        return _of_dates(np.asarray(distinct))[codes]
+    return _objects(map(text if values.dtype.kind == "b" else _encode, distinct.tolist()))[codes]
+
+
+def _of_numbers(values: npt.NDArray[np.float64]) -> Encoded:
+    """Whole numbers without a point, others as short as they can be told apart."""
+    known = np.isfinite(values)
+    whole = known & (np.abs(values) < 1e15) & (values == np.floor(np.where(known, values, 0)))
+    out = np.full(len(values), "null", dtype=object)
+    out[whole] = list(map(str, values[whole].astype(np.int64).tolist()))
+    out[known & ~whole] = list(map(repr, values[known & ~whole].tolist()))
+    return out
+
+
+def _of_dates(values: npt.NDArray[np.datetime64]) -> Encoded:
+    """ISO 8601, without a clock time where it is midnight."""
+    texts = np.datetime_as_string(values, unit="s").astype(object)
+    day = values == values.astype("datetime64[D]")
+    texts[day] = np.datetime_as_string(values[day], unit="D")
+    odd = values != values.astype("datetime64[s]")  # also where there is no date
+    return _objects(text(v) if o else f'"{t}"' for v, t, o in zip(values, texts, odd, strict=True))
+
+
+def _objects(texts: Iterable[str]) -> Encoded:
+    held = list(texts)
+    out = np.empty(len(held), dtype=object)
+    out[:] = held
+    return out
 
 
 def encoded_lists(values: Iterable[Any]) -> Encoded:
     """Lists and objects as JSON, each by itself, shape (n,)."""
-    texts = [text(value) for value in values]
-    out = np.empty(len(texts), dtype=object)
-    out[:] = texts
-    return out
+    return _objects(map(text, values))
 
 
 def of_codes(codes: Any, texts: Mapping[int, Any] | Sequence[Any] | npt.NDArray[Any]) -> Encoded:
     """The values that codes stand for as JSON, shape of codes; only those that are used are encoded."""
     used, back = np.unique(np.asarray(codes), return_inverse=True)
-    out = np.empty(len(used), dtype=object)
-    out[:] = [text(texts[code]) for code in used.tolist()]
-    result: Encoded = out[back]
+    result: Encoded = _objects(_encode(texts[code]) for code in used.tolist())[back]
     return result
 
 
@@ -75,6 +106,4 @@ def lists(items: Sequence[str], owner: npt.NDArray[np.int64], owners: npt.NDArra
     ends = np.searchsorted(owner[order], owners, side="right").tolist()
     starts = np.searchsorted(owner[order], owners, side="left").tolist()
     ordered = [items[i] for i in order.tolist()]
-    out = np.empty(len(owners), dtype=object)
-    out[:] = [f"[{', '.join(ordered[a:b])}]" if b > a else "[]" for a, b in zip(starts, ends, strict=True)]
-    return out
+    return _objects(f"[{', '.join(ordered[a:b])}]" if b > a else "[]" for a, b in zip(starts, ends, strict=True))
