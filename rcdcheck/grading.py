@@ -187,9 +187,12 @@ def grade_devices(
     n = len(devices)
     grade = np.full(n, "A", dtype=object)
     marginal = verdicts["verdict"].to_numpy() == Verdict.MARGINAL
-    quiet = ["", *(code for code, kind in catalogue().items() if kind.severity == "note")]
-    noted = ~np.isin(verdicts["reason"].to_numpy(), quiet)
-    grade[device[tables.readings["test"].to_numpy()[marginal | noted]]] = "B"
+    quiet = [*(code for code, kind in catalogue().items() if kind.severity == "note")]
+    reason = verdicts["reason"].to_numpy()
+    said = np.flatnonzero(reason != "")
+    noted = said[~np.isin(reason[said], quiet)]
+    grade[device[tables.readings["test"].to_numpy()[marginal]]] = "B"
+    grade[device[tables.readings["test"].to_numpy()[noted]]] = "B"
     cautions = findings.loc[findings["severity"].isin(["caution"]) & (findings["test"] >= 0), "test"]
     grade[device[cautions.to_numpy()]] = "B"
     grade[np.isin(devices["outcome"].to_numpy(), (Outcome.INCOMPLETE, Outcome.UNCLEAR))] = "C"

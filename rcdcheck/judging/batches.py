@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -43,6 +43,10 @@ class Whole:
     current: Numbers
     says_ok: Mask
     step: Numbers
+
+    def only(self, at: npt.NDArray[np.int64]) -> Whole:
+        """These readings."""
+        return Whole(*(getattr(self, field.name)[at] for field in fields(self)))
 
     def batch(self, at: npt.NDArray[np.int64], slot: Slot) -> Batch:
         """The readings at these places, which are of one slot."""
@@ -108,13 +112,12 @@ def _display_step(tables: Tables) -> Numbers:
     readings = tables.readings
     value = readings["value"].to_numpy()
     sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
-    fine = np.select(
-        [
-            np.isnan(value) | (np.abs(value - np.round(value)) < 1e-9),
-            np.abs(value - np.round(value, 1)) < 1e-9,
-        ],
-        [1.0, 0.1],
-        0.01,
-    )
-    steps: Numbers = pd.Series(fine).groupby([sheet, readings["column"].to_numpy()]).transform("min").to_numpy()
-    return steps
+    code, distinct = pd.factorize(value)
+    distinct = np.append(distinct, np.nan)  # at -1
+    tenths = np.abs(distinct - np.round(distinct, 1)) < 1e-9
+    whole = np.isnan(distinct) | (np.abs(distinct - np.round(distinct)) < 1e-9)
+    fine = np.select([whole, tenths], [1.0, 0.1], 0.01)[code]
+    number = pd.factorize(sheet.astype(np.int64) * 2**16 + readings["column"].to_numpy())[0]
+    steps = np.ones(int(number.max(initial=-1)) + 1)
+    np.minimum.at(steps, number, fine)
+    return steps[number]

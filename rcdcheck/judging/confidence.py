@@ -11,6 +11,7 @@ from statistics import NormalDist
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from rcdcheck import data
 from rcdcheck.errors import UsageError
@@ -72,6 +73,6 @@ def _below(room: Numbers, u: Numbers) -> Numbers:
     with np.errstate(divide="ignore", invalid="ignore"):
         z = np.where(u > 0, room / u, np.where(room >= 0, np.inf, -np.inf))
     z = np.where(np.isnan(room) | np.isnan(u), np.nan, z)
-    distinct, where = np.unique(z, return_inverse=True)
+    where, distinct = pd.factorize(z.ravel(), use_na_sentinel=False)
     phi = np.array([0.5 * math.erfc(-v / math.sqrt(2)) for v in distinct.tolist()])
     return phi[where].reshape(z.shape)

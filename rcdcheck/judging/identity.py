@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.numbering import used_codes
 from rcdcheck.records import Codes, Mask, Options, Tables, Texts
 
 UNDATED = np.iinfo(np.int64).max
@@ -21,7 +22,7 @@ UNDATED = np.iinfo(np.int64).max
 
 def folded(codes: npt.NDArray[np.int32], vocabulary: Texts) -> npt.NDArray[np.int64]:
     """Codes that are equal where the texts are equal without case; the empty text stays 0."""
-    used, back = np.unique(codes, return_inverse=True)
+    used, back = used_codes(codes)
     alike, _ = pd.factorize(np.array(["", *_casefolded(vocabulary[used])], dtype=object))
     result: npt.NDArray[np.int64] = alike[1:][back]
     return result
@@ -129,8 +130,12 @@ def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
 
 def plain(names: Texts) -> Texts:
     """Identifiers without case, signs, spaces and leading zeros, shape of names."""
-    bare = _ZEROS.sub("", "\x1e".join(_casefolded(names))).split("\x1e")
-    return np.array([t.translate(_SIGNS) for t in bare[: len(names)]], dtype=object)
+    together = _ZEROS.sub("", "\x1e".join(_casefolded(names))).translate(_SIGNS).split("\x1e")
+    if len(together) != len(names):  # a name holds the sign itself
+        together = [_ZEROS.sub("", t.casefold()).translate(_SIGNS) for t in names]
+    out = np.empty(len(names), dtype=object)
+    out[:] = together
+    return out
 
 
 _ZEROS = re.compile(r"(?<![\d.])0+(?=\d)")  # leading zeros of numbers: kept apart, and perhaps the same

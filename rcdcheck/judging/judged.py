@@ -51,6 +51,6 @@ def scatter(total: Judged, at: npt.NDArray[np.int64], part: Judged) -> None:
         getattr(total, name)[at] = getattr(part, name)
 
 
-def taken(judged: Judged, at: Mask) -> Judged:
+def taken(judged: Judged, at: Mask | npt.NDArray[np.int64]) -> Judged:
     """Those verdicts that `at` picks."""
     return Judged(*(getattr(judged, name)[at] for name in NAMES))

@@ -10,6 +10,7 @@ import numpy as np
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells import remarks as cells
+from rcdcheck.numbering import used_codes
 from rcdcheck.records import Mask, State, Tables, Texts
 
 
@@ -96,7 +97,7 @@ def _beside_readings(tables: Tables) -> dict[int, str]:
 def _repeats_by_name(tables: Tables) -> dict[int, str]:
     """Identifiers that say that the row is a repeat ("M1 retest"), by test."""
     device = tables.tests["device"].to_numpy()
-    used = np.unique(device)
+    used, _ = used_codes(device)
     said = [c for c, t in zip(used, tables.texts(used), strict=True) if _MORE.search(t) and _again(t)]
     return {int(i): str(tables.vocabulary[device[i]]) for i in np.flatnonzero(np.isin(device, said))}
 

@@ -1,9 +1,9 @@
 """Readings against limits: a verdict, its reason, its limit and its chance of conformity for every reading.
 
-Readings that share quantity, multiple, waveform and the RCD types that their row leaves possible are judged together
-as columns. Each reading is judged under every possible type: where all agree, that is the verdict; where they differ,
-it is unclear. Where the delay is not stated a device counts as general, but a time between the general and the
-selective maximum is unclear.
+Readings that are alike in all that judging looks at are judged once. Those that share quantity, multiple, waveform and
+the RCD types that their row leaves possible are judged together as columns, under every possible type: where all agree,
+that is the verdict; where they differ, it is unclear. Where the delay is not stated a device counts as general, but a
+time between the general and the selective maximum is unclear.
 """
 
 from __future__ import annotations
@@ -11,38 +11,55 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from rcdcheck.judging.batches import Batch, prepare
+from rcdcheck.judging.batches import Batch, Whole, prepare
 from rcdcheck.judging.judged import Judged, scatter, taken
 from rcdcheck.judging.limit_checks import under_type
 from rcdcheck.judging.limits_used import LimitsUsed
 from rcdcheck.judging.possible_types import Possible, possible_types
-from rcdcheck.records import Numbers, Options, State, Tables, Verdict
+from rcdcheck.numbering import Ints, combined
+from rcdcheck.records import Codes, Numbers, Options, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 
 def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Verdicts aligned with tables.readings, and the limits used with sources; see records.Audit for the columns."""
-    readings, tests = tables.readings, tables.tests
-    used = LimitsUsed()
-    total = Judged.blank(len(readings))
-    multiple_of = np.zeros(len(readings))
-    if len(readings):
-        possible, sets = possible_types(tables, rules)
-        whole = prepare(tables, rules)
-        multiple_of = whole.multiple
-        test = readings["test"].to_numpy()
-        waves = tests["waveform_type"].to_numpy()[test]
-        groups = (
-            pd.DataFrame({"slot": whole.slot, "multiple": whole.multiple, "types": possible[test], "wave": waves,
-                          "rated": whole.rated})
-            .groupby(["slot", "multiple", "types", "wave", "rated"], dropna=False, sort=True)
-            .indices
-        )  # fmt: skip
-        for (slot, multiple, types, wave, _), at in groups.items():
-            batch = whole.batch(at, tables.slots[slot]._replace(multiple=float(multiple)))
-            judged = _judge_batch(batch, sets[types], str(tables.vocabulary[wave]), rules, options, used)
-            scatter(total, at, judged)
-    return _frame(total, readings, multiple_of), used.frame()
+    readings, used = tables.readings, LimitsUsed()
+    if not len(readings):
+        return _frame(Judged.blank(0), readings, np.zeros(0)), used.frame()
+    possible, sets = possible_types(tables, rules)
+    whole = prepare(tables, rules)
+    test = readings["test"].to_numpy()
+    types, waves = possible[test], tables.tests["waveform_type"].to_numpy()[test]
+    kind, first = _kinds(tables, whole, possible)
+    kinds = whole.only(first)
+    total = Judged.blank(len(first))
+    groups = (
+        pd.DataFrame({"slot": kinds.slot, "multiple": kinds.multiple, "types": types[first], "wave": waves[first],
+                      "rated": kinds.rated})
+        .groupby(["slot", "multiple", "types", "wave", "rated"], dropna=False, sort=True)
+        .indices
+    )  # fmt: skip
+    for (slot, multiple, of_types, wave, _), at in groups.items():
+        batch = kinds.batch(at, tables.slots[slot]._replace(multiple=float(multiple)))
+        judged = _judge_batch(batch, sets[of_types], str(tables.vocabulary[wave]), rules, options, used)
+        scatter(total, at, judged)
+    return _frame(taken(total, kind), readings, whole.multiple), used.frame()
+
+
+def _kinds(tables: Tables, whole: Whole, types: Codes) -> tuple[Ints, Ints]:
+    """Number of each reading's kind, and the first reading of each kind: those of one kind are judged alike."""
+    tests, test = tables.tests, tables.readings["test"].to_numpy()
+    of_test = combined(types, tests["waveform_type"].to_numpy(), _coded(tests["rated_residual_current"].to_numpy()))
+    stated = tables.readings["test_current"].to_numpy()
+    figures = (whole.value, whole.step, *([stated] if np.isfinite(stated).any() else []))
+    kind = combined(of_test[test], whole.slot, whole.state, whole.bound, whole.says_ok, *map(_coded, figures))
+    first = np.zeros(int(kind.max()) + 1, dtype=np.int64)
+    first[kind[::-1]] = np.arange(len(kind))[::-1]
+    return kind, first
+
+
+def _coded(figures: Numbers) -> Ints:
+    return pd.factorize(figures)[0] + 1  # NaN is 0
 
 
 def _frame(total: Judged, readings: pd.DataFrame, multiple: Numbers) -> pd.DataFrame:

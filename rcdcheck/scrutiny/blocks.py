@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from rcdcheck.records import Mask
 
@@ -40,7 +41,7 @@ class Lines:
 
 def levels(code: Ints) -> list[Ints]:
     """Numbers of the windows of 1, 2, 4 … rows at each place, up to the longest that stands twice."""
-    rank = np.unique(code, return_inverse=True)[1].astype(np.int64)
+    rank = pd.factorize(code)[0].astype(np.int64)
     found = [rank]
     while True:
         longer = _doubled(found[-1], 2 ** (len(found) - 1))
@@ -54,10 +55,10 @@ def _doubled(rank: Ints, length: int) -> Ints | None:
     n = len(rank)
     often = np.bincount(rank) > 1
     kept = np.flatnonzero(often[rank[: n - length]] & often[rank[length:]]) if n > length else np.zeros(0, int)
-    _, number = np.unique(rank[kept] * (rank.max() + 1) + rank[kept + length], return_inverse=True)
-    if len(kept) == 0 or number.max() + 1 == len(kept):
+    number, distinct = pd.factorize(rank[kept] * (rank.max() + 1) + rank[kept + length])
+    if len(distinct) == len(kept):
         return None
-    longer = np.arange(n, dtype=np.int64) + number.max() + 1
+    longer = np.arange(n, dtype=np.int64) + len(distinct)
     longer[kept] = number
     return longer
 

@@ -20,7 +20,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
+from rcdcheck.numbering import row_numbers
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
@@ -145,7 +147,7 @@ def _one_column(mine: Sequence) -> list[Found]:
 def _backwards(mine: Sequence) -> list[Found]:
     """In reverse order; a block that overlaps its own mirror says only half as much."""
     n = len(mine.rows)
-    code = np.unique(mine.values, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    code = row_numbers(mine.values)
     none = np.full(n, -1, dtype=np.int64)
     lines = Lines.of([code, code[::-1]], [none, none - 1])
     i = np.arange(n)
@@ -187,7 +189,7 @@ WAYS = (_straight, _every_second, _one_column, _backwards)
 def _stands(mine: Sequence, values: Numbers, steps: Numbers, parts: list[Ints], words: str) -> Found:
     """The longest block of these columns, the rows being laid out in these parts."""
     order = np.concatenate(parts)
-    number = np.unique(values, axis=0, return_inverse=True)[1].reshape(-1).astype(np.int64)
+    number = row_numbers(values)
     lines = Lines.of([number[p] for p in parts], [p.astype(np.int64) for p in parts])
     place = np.concatenate([np.append(p, -1) for p in parts])
     block = longest_within(levels(lines.code), settings(QUESTION)["offset"])
@@ -263,7 +265,7 @@ def _lines(sequences: list[Sequence]) -> Lines:
     """Equal codes for rows whose readings are equal in ms (and mA)."""
     exact = [np.rint(s.values * s.steps * 1000).astype(np.int64) for s in sequences]
     both = np.concatenate(exact)
-    code = np.unique(both[:, 0] * (both[:, 1].max() + 1) + both[:, 1], return_inverse=True)[1].astype(np.int64)
+    code = pd.factorize(both[:, 0] * (both[:, 1].max() + 1) + both[:, 1])[0].astype(np.int64)
     codes = np.split(code, np.cumsum([len(e) for e in exact])[:-1])
     return Lines.of(codes, [s.group.device[s.rows].astype(np.int64) for s in sequences])
 

@@ -40,11 +40,12 @@ def prepare(tables: Tables, counted: Mask, device: Codes, rules: RuleSet) -> Mat
     """Everything that the questions look at."""
     people, who = _people(tables)
     time0, time180, ramp = readings_side_by_side(tables)
-    again = counted & listed_again.listed_again(tables, (time0, time180, ramp))
+    names = listed_again.plain_names(tables)
+    again = counted & listed_again.listed_again(tables, (time0, time180, ramp), names)
     shut = counted & listed_again.not_reached(tables)
     counted = counted & ~again & ~shut
     held = counted & ~(np.isnan(time0) & np.isnan(time180) & np.isnan(ramp))
-    same = listed_again.same_device(tables, device)
+    same = listed_again.same_device(tables, device, names)
     visits = identity.number_visits(tables.tests, same)
     before = _test_before(tables, same, visits, held)
     rows = _rows_of_groups(tables, people, device, visits - _first_visit(same, visits)[same], held)

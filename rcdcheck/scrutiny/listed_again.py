@@ -15,6 +15,7 @@ import pandas as pd
 
 from rcdcheck.intake.cells import remarks
 from rcdcheck.judging import identity
+from rcdcheck.numbering import used_codes
 from rcdcheck.records import Codes, Mask, Numbers, Tables
 from rcdcheck.scrutiny.answer import Rows
 from rcdcheck.scrutiny.preparation import settings
@@ -23,7 +24,7 @@ NOWHERE = -1
 LISTS = 12  # lists of one test that are compared with one another
 
 
-def listed_again(tables: Tables, readings: tuple[Numbers, Numbers, Numbers]) -> Mask:
+def listed_again(tables: Tables, readings: tuple[Numbers, Numbers, Numbers], names: Codes) -> Mask:
     """Tests that repeat one of another sheet, by readings in ms, ms and mA, NaN for none, shape (tests,)."""
     tests = tables.tests
     minute = tests["tested_at"].to_numpy().astype("datetime64[s]").astype(np.int64)
@@ -33,7 +34,7 @@ def listed_again(tables: Tables, readings: tuple[Numbers, Numbers, Numbers]) -> 
             "test": np.arange(len(tests)),
             "sheet": tests["sheet"].to_numpy(),
             "site": identity.folded(tests["site"].to_numpy(), tables.vocabulary),
-            "name": plain_names(tables),
+            "name": names,
             "day": identity.days(tests),
             "at": np.where(known, minute, NOWHERE),
             **{f"reading{i}": np.nan_to_num(r, nan=-1.0) for i, r in enumerate(readings)},
@@ -75,26 +76,25 @@ def _same_minute(one: pd.DataFrame, other: pd.DataFrame) -> Mask:
 def plain_names(tables: Tables) -> Codes:
     """Number of each identifier without case, signs, spaces and leading zeros, −1 where there is none."""
     codes = tables.tests["device"].to_numpy()
-    used, back = np.unique(codes, return_inverse=True)
+    used, back = used_codes(codes)
     numbers = pd.factorize(identity.plain(tables.texts(used)))[0].astype(np.int32)
     return np.where(used == 0, NOWHERE, numbers)[back].astype(np.int32)
 
 
 def not_reached(tables: Tables) -> Mask:
     """Tests whose remark says that there was no access, shape (tests,)."""
-    used, back = np.unique(tables.tests["remark"].to_numpy(), return_inverse=True)
+    used, back = used_codes(tables.tests["remark"].to_numpy())
     result: Mask = np.array([bool(remarks.no_access(t)) for t in tables.texts(used)] or [False], dtype=bool)[back]
     return result
 
 
-def same_device(tables: Tables, device: Codes) -> Codes:
+def same_device(tables: Tables, device: Codes, name: Codes) -> Codes:
     """Number of the device of each test, those of lists without sites being one with their like-named elsewhere.
 
     Two sites may use one identifier, and keep it apart; a list without a site does not say which of them it means,
     and then stays apart too.
     """
     site = identity.folded(tables.tests["site"].to_numpy(), tables.vocabulary)
-    name = plain_names(tables)
     frame = pd.DataFrame({"name": name, "site": site})[(name != NOWHERE) & (site != 0)]
     sites = frame.groupby("name")["site"].nunique()
     lone = np.isin(name, sites.index[sites > 1], invert=True) & (name != NOWHERE)

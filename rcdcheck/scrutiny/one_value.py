@@ -21,6 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.numbering import row_numbers
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
@@ -80,15 +81,18 @@ def _modal(used: Used, minimum: int) -> Modal | None:
     if n < minimum:
         return None
     values = np.column_stack([c.values[rows] for _, c in used])
-    sets, number, counts = np.unique(values, axis=0, return_inverse=True, return_counts=True)
-    best = int(counts.argmax())
-    k, same = int(counts[best]), number.reshape(-1) == best
-    share = math.prod(_share(floor, column, value) for (floor, column), value in zip(used, sets[best], strict=True))
+    number = row_numbers(values)
+    counts = np.bincount(number)
+    k = int(counts.max())
+    often = np.flatnonzero(counts[number] == k)
+    best = values[often[np.lexsort(values[often].T[::-1])[0]]]  # of sets that stand as often the smallest
+    same = (values == best).all(axis=1)
+    share = math.prod(_share(floor, column, value) for (floor, column), value in zip(used, best, strict=True))
     chance = n / k * float(tails.binomial(k - 1, n - 1, share))
     shown = " and ".join(
-        f"{v * c.step:.4g} {'mA' if f == 'floor_ma' else 'ms'}" for (f, c), v in zip(used, sets[best], strict=True)
+        f"{v * c.step:.4g} {'mA' if f == 'floor_ma' else 'ms'}" for (f, c), v in zip(used, best, strict=True)
     )
-    return Modal(n, rows[same], share, chance, shown, _near(values, sets[best], same))
+    return Modal(n, rows[same], share, chance, shown, _near(values, best, same))
 
 
 def _near(values: Numbers, middle: Numbers, same: Mask) -> bool:

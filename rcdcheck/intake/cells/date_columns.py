@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -19,7 +18,6 @@ from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.words import says
 from rcdcheck.records import Mask, Texts
 
-_ISO = re.compile(r"\d{4}-\d\d-\d\d(?:[ T]\d\d:\d\d(?::\d\d)?)?", re.ASCII)
 EARLIEST = dt.date(1990, 1, 1)  # no test of these devices was typed into a sheet before (common practice)
 
 
@@ -79,10 +77,28 @@ def _certain(distinct: Texts) -> tuple[npt.NDArray[np.datetime64], Mask]:
     moment = np.full(len(distinct), np.datetime64("NaT"), dtype="datetime64[us]")
     stored = np.fromiter((type(cell) is dt.datetime for cell in distinct), bool, len(distinct))
     moment[stored] = distinct[stored].astype("datetime64[us]")
-    iso = np.fromiter((type(c) is str and _ISO.fullmatch(c) is not None for c in distinct), bool, len(distinct))
+    iso = _is_iso(distinct)
     with contextlib.suppress(ValueError):  # a day such as 2026-02-30 is among them: look at each
         moment[iso] = distinct[iso].astype("datetime64[us]")
     return moment, stored
+
+
+def _is_iso(distinct: Texts) -> Mask:
+    """Which cells are texts such as `2026-11-24`, `2026-11-24 09:40` or `2026-11-24T09:40:15`, shape (n,)."""
+    length = np.fromiter((len(c) if type(c) is str else 0 for c in distinct), np.int64, len(distinct))
+    iso = np.isin(length, (10, 16, 19))
+    if not iso.any():
+        return iso
+    chars = np.array(distinct[iso], dtype="U19").view(np.uint32).reshape(-1, 19)
+    digit = (chars >= ord("0")) & (chars <= ord("9"))
+    fits = np.ones(len(chars), dtype=bool)
+    for place, sign in enumerate("dddd-dd-dd dd:dd:dd"):
+        right = digit[:, place] if sign == "d" else chars[:, place] == ord(sign)
+        if sign == " ":
+            right |= chars[:, place] == ord("T")
+        fits &= right | (place >= length[iso])
+    iso[iso] = fits
+    return iso
 
 
 def _looked_at(moment: npt.NDArray[np.datetime64], as_of: dt.date | None) -> tuple[npt.NDArray[Any], ...]:

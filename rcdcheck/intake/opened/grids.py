@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.opened.numbered import alike
+from rcdcheck.numbering import used_codes
 from rcdcheck.records import Codes, Mask, Texts
 
 
@@ -42,8 +43,8 @@ class Coded:
     def ask(self, question: Callable[[Any], bool], codes: npt.NDArray[np.integer[Any]]) -> Mask:
         """The answers to a question about words, for cells with these codes; of texts that differ in their number only
         one is asked."""
-        used, back = np.unique(self.alike[codes], return_inverse=True)
-        return np.array([question(self.distinct[i]) for i in used], dtype=bool)[back]
+        used, back = used_codes(self.alike[codes])
+        return np.array([question(text) for text in self.distinct[used]] or [False], dtype=bool)[back]
 
     def taken(self, at: npt.NDArray[np.int64]) -> Coded:
         """The column made of the cells at these positions."""

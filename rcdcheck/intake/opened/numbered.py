@@ -9,7 +9,7 @@ from rcdcheck.records import Codes, Mask, Texts
 
 LEAD = 4  # letters before the number
 _SEPARATORS = np.isin(np.arange(256), np.frombuffer(b"-/. ", dtype=np.uint8))
-_INNER = np.isin(np.arange(256), np.frombuffer(b"0123456789-/:.", dtype=np.uint8))
+_INNER = np.isin(np.arange(256), np.frombuffer(b"0123456789-/:. ", dtype=np.uint8))
 _DIGIT = np.isin(np.arange(256), np.frombuffer(b"0123456789", dtype=np.uint8))
 _LETTER = np.zeros(256, dtype=bool)
 _LETTER[ord("A") : ord("Z") + 1] = _LETTER[ord("a") : ord("z") + 1] = True
@@ -18,8 +18,8 @@ _LETTER[ord("A") : ord("Z") + 1] = _LETTER[ord("a") : ord("z") + 1] = True
 def alike(distinct: Texts) -> Codes:
     """For each text the place of the first that has the same letters and differs in its number only, shape (n,).
 
-    Such a text is up to four letters, a sign, digits with `-/:.` among them, and a letter at the end: "RCD-0017",
-    "A17b", "24.11.2026", "301". Every other text stands for itself.
+    Such a text is up to four letters, a sign, digits with `-/:.` and spaces among them, and a letter at the end:
+    "RCD-0017", "A17b", "24.11.2026 09:40", "301". Every other text stands for itself.
     """
     out = np.arange(len(distinct), dtype=np.int32)
     at = np.flatnonzero(np.array([type(t) is str and t.isascii() and "\n" not in t for t in distinct], dtype=bool))

@@ -73,7 +73,8 @@ class Context:
     def codes(self, texts: Texts) -> Codes:
         """Codes of texts in the vocabulary, shape (n,)."""
         codes, distinct = pd.factorize(texts)
-        return self.vocabulary.codes(as_typed(t) for t in distinct)[codes] if len(distinct) else codes.astype("int32")
+        plain = distinct if pd.api.types.infer_dtype(distinct, skipna=False) == "string" else map(as_typed, distinct)
+        return self.vocabulary.codes(plain)[codes] if len(distinct) else codes.astype("int32")
 
     def point(self, column: Column, code: Texts, typed: Texts, suggestion: Texts) -> None:
         """One finding for each cell that has a code."""

@@ -71,7 +71,7 @@ def _check_readings(tables: Tables, fields: dict[str, Any], findings: Findings) 
 
 def _failures(values: pd.Series[Any], name: str, constraints: dict[str, Any]) -> list[int]:
     """Index labels of the values that break a constraint, at most 1,000 a constraint."""
-    if values.empty or not set(constraints) - {"required"}:
+    if values.empty or not set(constraints) - {"required"} or _extremes_hold(values, constraints):
         return []
     import pandera.pandas as pa
     from pandera.errors import SchemaErrors
@@ -85,6 +85,20 @@ def _failures(values: pd.Series[Any], name: str, constraints: dict[str, Any]) ->
             raise RuntimeError(f"a check of {name} could not run: {cases['check'].iloc[0]}") from errors
         return sorted({int(i) for i in cases["index"]})
     return []
+
+
+def _extremes_hold(values: pd.Series[Any], constraints: dict[str, Any]) -> bool:
+    """Whether the smallest, largest and longest value keep all constraints, so that every other does."""
+    hold = {"required": True}
+    if {"minimum", "exclusiveMinimum", "maximum"} & set(constraints) and values.dtype != object:
+        hold |= {
+            "minimum": bool(values.min() >= constraints.get("minimum", -np.inf)),
+            "exclusiveMinimum": bool(values.min() > constraints.get("exclusiveMinimum", -np.inf)),
+            "maximum": bool(values.max() <= constraints.get("maximum", np.inf)),
+        }
+    elif "maxLength" in constraints:
+        hold["maxLength"] = max(map(len, values)) <= constraints["maxLength"]
+    return all(hold.get(name, False) for name in constraints)
 
 
 def _point(tables: Tables, findings: Findings, field: str, test: int, typed: str) -> None:
