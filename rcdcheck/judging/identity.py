@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.numbering import used_codes
+from rcdcheck.numbering import combined, used_codes
 from rcdcheck.records import Codes, Mask, Options, Tables, Texts
 
 UNDATED = np.iinfo(np.int64).max
@@ -121,10 +121,10 @@ def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
 def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
     """Group number of devices of one site whose identifiers differ in signs, spaces, leading zeros only; else -1."""
     names = plain(tables.texts(devices["device"]))
-    keys = pd.DataFrame({"site": devices["site"], "board": devices["board"], "plain": names})
-    several = (keys.groupby(["site", "board", "plain"])["plain"].transform("size") > 1).to_numpy() & (names != "")
+    number = combined(devices["site"].to_numpy(), devices["board"].to_numpy(), pd.factorize(names)[0])
+    several = (np.bincount(number) > 1)[number] & (names != "")
     out = np.full(len(devices), -1, dtype=np.int32)
-    out[several] = keys[several].groupby(["site", "board", "plain"], sort=False).ngroup()
+    out[several] = pd.factorize(number[several])[0]
     return out
 
 
@@ -143,5 +143,4 @@ _SIGNS = dict.fromkeys(map(ord, string.punctuation + string.whitespace + "\u00a0
 
 
 def _numbered(keys: dict[str, npt.NDArray[np.int64]]) -> Codes:
-    frame = pd.DataFrame(keys)
-    return frame.groupby(list(frame), sort=False).ngroup().to_numpy(np.int32)
+    return combined(*(k - k.min(initial=0) for k in keys.values())).astype(np.int32)
