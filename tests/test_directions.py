@@ -9,6 +9,7 @@ PACKAGE = Path(__file__).parents[1] / "rcdcheck"
 ORDER = [
     "errors",
     "data",
+    "numbering",
     "progress",
     "writing",
     "history",

@@ -27,7 +27,7 @@ from openpyxl import Workbook
 from openpyxl.comments import Comment
 
 from rcdcheck.findings import Findings
-from rcdcheck.intake.opened import workbooks
+from rcdcheck.intake.opened import children, workbooks
 from rcdcheck.intake.opened.files import open_inputs
 
 
@@ -204,8 +204,9 @@ def test_every_kind_says_what_a_spreadsheet_program_says(tmp_path: Path, libreof
 
 
 def test_limits_on_computing_and_limits_that_are_lower_already(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    rows = "".join(f'<row r="{r}"><c r="A{r}"><f>B{r}</f><v>1</v></c></row>' for r in range(1, 200_000))
+    rows = "".join(f'<row r="{r}"><c r="A{r}"><f>B{r}</f><v>1</v></c></row>' for r in range(1, 400_000))
     content = worksheet(f"<sheetData>{rows}</sheetData>")
+    monkeypatch.setattr(children, "SECONDS", 1)
     monkeypatch.setattr(workbooks, "SECONDS", 1)
     one, _ = opened(tmp_path, content)
     assert one.input.reason.startswith("it took more than 1 s to open, so it was given up. Copy it again")
@@ -213,8 +214,10 @@ def test_limits_on_computing_and_limits_that_are_lower_already(tmp_path: Path, m
     code = """
 import resource
 resource.setrlimit(resource.RLIMIT_AS, (2 << 30, 2 << 30))
+from rcdcheck.intake.opened.children import Children
 from rcdcheck.intake.opened.workbooks import read_workbook
-grid = read_workbook(open("small.xlsx", "rb").read(), "xlsx")[0]
+with Children() as children:
+    grid = read_workbook(open("small.xlsx", "rb").read(), "xlsx", children)[0]
 print((grid.height, len(grid.columns)))
 """
     ran = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, check=False)

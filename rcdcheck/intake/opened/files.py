@@ -18,6 +18,7 @@ from pathlib import Path
 from rcdcheck import progress
 from rcdcheck.errors import InputError
 from rcdcheck.findings import Findings
+from rcdcheck.intake.opened.children import Children
 from rcdcheck.intake.opened.delimited import read_text
 from rcdcheck.intake.opened.encodings import Notices
 from rcdcheck.intake.opened.file_kinds import OwnReportError, has_macros, kind_of
@@ -52,9 +53,9 @@ def open_inputs(
         findings.add("file-named-twice", file=path.name if path is not None else "standard input")
     names = _names(found)
     given = _standard_input() if None in found else b""
-    with ThreadPoolExecutor(max_workers=jobs) as pool:
+    with Children() as children, ThreadPoolExecutor(max_workers=jobs) as pool:
         opened: list[Opened] = []
-        for one in pool.map(lambda path, name: _open(path, name, given, encoding, delimiter), found, names):
+        for one in pool.map(lambda path, name: _open(path, name, given, encoding, delimiter, children), found, names):
             opened.append(one)
             progress.say("opening files", len(opened), len(found))
     return _once(opened, {_real(Path(text)) for text in paths}, findings)
@@ -136,14 +137,14 @@ def _near(path: Path) -> str:
     return f" Did you mean “{found[0]}”?" if found else ""
 
 
-def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: str) -> Opened:
+def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: str, children: Children) -> Opened:
     content = given if path is None else b""
     grids: tuple[Grid, ...] = ()
     notices: Notices = []
     status, reason, ours = "audited", "", False
     try:
         content = content if path is None else _content(path)
-        grids, notices = _grids(content, encoding, delimiter)
+        grids, notices = _grids(content, encoding, delimiter, children)
         notices += _other_than_its_name(path, grids[0].kind if grids else "")
     except MemoryError:
         status, reason = "not_audited", "it is larger than the memory of this machine. Split it."
@@ -179,12 +180,12 @@ def _content(path: Path) -> bytes:
         ) from None
 
 
-def _grids(content: bytes, encoding: str, delimiter: str) -> tuple[tuple[Grid, ...], Notices]:
+def _grids(content: bytes, encoding: str, delimiter: str, children: Children) -> tuple[tuple[Grid, ...], Notices]:
     kind = kind_of(content)
     if kind == "text":
         grid, said = read_text(content, encoding, delimiter)
         return (grid,), said
-    grids = tuple(read_workbook(content, kind))
+    grids = tuple(read_workbook(content, kind, children))
     notices: Notices = [("macros-not-run", {})] if has_macros(content, kind) else []
     if kind in UNSEEN:
         notices.append(("workbook-seen-in-part", {"kind": f".{kind}", "unseen": UNSEEN[kind]}))

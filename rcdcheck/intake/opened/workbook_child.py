@@ -1,7 +1,9 @@
-"""The child process that opens a workbook: its bytes on standard input, JSON on standard output.
+"""The child process that opens workbooks: their bytes on standard input, JSON on standard output.
 
 Workbooks are built by strangers, and the libraries that open them can be made to ask for all memory there is. The
 child has a cap on memory; if it dies, the parent says so and goes on. It imports no pandas, and answers in JSON.
+Each workbook comes as a line with its kind and its size in bytes, and then its bytes; each answer goes as a line with
+its size, and then the answer.
 """
 
 from __future__ import annotations
@@ -41,18 +43,27 @@ class RefusedError(Exception):
 
 
 def main() -> None:
-    """Read a workbook from standard input and answer on standard output; arguments: its kind, seconds of computing."""
-    kind, seconds = sys.argv[1], int(sys.argv[2])
-    _limit(seconds)
-    gc.disable()  # the process ends before any garbage matters
-    content = sys.stdin.buffer.read()
+    """Answer workbook after workbook until no more comes; argument: seconds of computing for each."""
+    seconds = int(sys.argv[1])
+    to_parent, from_parent = sys.stdout.buffer, sys.stdin.buffer
+    gc.disable()  # between workbooks only
+    for asked in iter(from_parent.readline, b""):
+        kind, size = asked.split()
+        _limit(seconds)
+        answer = _answer(from_parent.read(int(size)), kind.decode())
+        to_parent.write(b"%d\n%b" % (len(answer), answer))
+        to_parent.flush()
+        gc.collect()
+
+
+def _answer(content: bytes, kind: str) -> bytes:
     try:
         answer = _xls(content) if kind == "xls" else _calamine(content, kind)
     except RefusedError as refusal:
         answer = {"refused": str(refusal)}
     except Exception as error:  # whatever the libraries trip over is damage to the file
         answer = {"error": " ".join(f"{type(error).__name__}: {error}".split())[:200]}
-    sys.stdout.write(json.dumps(answer))  # dumps is ten times faster than dump
+    return json.dumps(answer).encode()  # dumps is ten times faster than dump
 
 
 def _limit(seconds: int) -> None:
@@ -60,12 +71,14 @@ def _limit(seconds: int) -> None:
         import resource
     except ImportError:  # not on every system; the clock of the parent remains
         return
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    computed = math.ceil(used.ru_utime + used.ru_stime) + seconds
     # no image of its memory is left behind, whatever happens
-    wanted = {resource.RLIMIT_AS: MEMORY, resource.RLIMIT_CPU: seconds, resource.RLIMIT_CORE: 0}
+    wanted = {resource.RLIMIT_AS: MEMORY, resource.RLIMIT_CPU: computed, resource.RLIMIT_CORE: 0}
     for what, most in wanted.items():
-        now = resource.getrlimit(what)  # which the system, or the person, may have set lower
-        soft = most if now[0] == resource.RLIM_INFINITY else min(now[0], most)
-        resource.setrlimit(what, (soft, now[1]))
+        soft, hard = resource.getrlimit(what)  # which the system, or the person, may have set lower
+        lower = hard if what == resource.RLIMIT_CPU else min((n for n in (soft, hard) if n >= 0), default=-1)
+        resource.setrlimit(what, (most if lower < 0 else min(lower, most), hard))
 
 
 def _calamine(content: bytes, kind: str) -> dict[str, Any]:

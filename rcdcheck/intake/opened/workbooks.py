@@ -1,57 +1,34 @@
-"""Workbooks, opened by a child process with a cap on memory and a clock, put together into grids."""
+"""Workbooks, opened by a child process, put together into grids."""
 
 from __future__ import annotations
 
 import datetime as dt
-import json
-import signal
-import subprocess
-import sys
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from rcdcheck.errors import InputError
+from rcdcheck.intake.opened.children import SECONDS, Children, TooLongError
 from rcdcheck.intake.opened.grids import Coded, Grid, no_special
 
-SECONDS = 60  # of computing, so that busy neighbours change no answer; by the clock it may take ten times as long
-_OVER = -int(getattr(signal, "SIGXCPU", 999))  # how a child ends that computed longer
-_ROOT = Path(__file__).parents[3]  # where the child finds this package when it is run from a clone
 
-
-def read_workbook(content: bytes, kind: str) -> list[Grid]:
+def read_workbook(content: bytes, kind: str, children: Children) -> list[Grid]:
     """All sheets of a workbook; raises InputError with a sentence where it cannot be read."""
-    answer = _ask_child(content, kind)
-    saved_at = dt.datetime.fromisoformat(answer["saved_at"]) if answer["saved_at"] else None
-    return [_grid(sheet, kind, saved_at) for sheet in answer["sheets"]]
-
-
-def _ask_child(content: bytes, kind: str) -> dict[str, Any]:
-    start = (
-        f"import sys; sys.path.append({str(_ROOT)!r}); from rcdcheck.intake.opened.workbook_child import main; main()"
-    )
-    # -P: nothing is imported from the folder of the sheets
-    command = [sys.executable, "-P", "-c", start, kind, str(SECONDS)]
     try:
-        ran = subprocess.run(command, input=content, capture_output=True, timeout=10 * SECONDS, check=False)
-        over = ran.returncode == _OVER
-    except subprocess.TimeoutExpired:
-        over = True
-    if over:
-        raise InputError(f"it took more than {SECONDS} s to open, so it was given up. {_ADVICE}")
-    try:
-        answer: dict[str, Any] = json.loads(ran.stdout)
-    except ValueError:
-        raise InputError(f"it could not be opened: it is damaged, or built to exhaust memory. {_ADVICE}") from None
+        answer = children.ask(content, kind)
+    except TooLongError:
+        raise InputError(f"it took more than {SECONDS} s to open, so it was given up. {_ADVICE}") from None
+    if answer is None:
+        raise InputError(f"it could not be opened: it is damaged, or built to exhaust memory. {_ADVICE}")
     if "refused" in answer:
         raise InputError(answer["refused"])
     if "error" in answer:
         raise InputError(
             f"it is a workbook that is damaged or was cut off while copying ({answer['error']}). {_ADVICE}"
         )
-    return answer
+    saved_at = dt.datetime.fromisoformat(answer["saved_at"]) if answer["saved_at"] else None
+    return [_grid(sheet, kind, saved_at) for sheet in answer["sheets"]]
 
 
 _ADVICE = "Copy it again, or open it in a spreadsheet program and save the sheet of readings alone as a new .xlsx."

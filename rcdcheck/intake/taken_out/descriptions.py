@@ -67,11 +67,11 @@ def describe(context: Context) -> pd.DataFrame:
 
 def _error_cells(context: Context, out: dict[str, Any]) -> None:
     """Error cells and formulas without a stored value in columns that hold no readings are pointed at too."""
-    special = context.grid.special
-    for column in context.table.columns:
+    special = context.grid.special[context.grid.special["kind"].isin(ERROR_CODES)]
+    for column in context.table.columns if len(special) else ():
         if column in context.table.readings or column.meaning.field in ("", "ignore", "other_test"):
             continue
-        mine = special[(special["column"] == column.number) & special["kind"].isin(["error", "formula_without_value"])]
+        mine = special[special["column"] == column.number]
         at = pd.Index(context.numbers).get_indexer(mine["row"])
         here = at[at >= 0]
         code, typed = np.full(len(context.at), "", dtype=object), np.full(len(context.at), "", dtype=object)

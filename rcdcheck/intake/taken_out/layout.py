@@ -310,6 +310,8 @@ def _special(context: Context, column: Column, read: conventions.ReadingColumn, 
     """Problems of a reading column with error cells and formulas without a stored value taken into account."""
     problem, shown = read.problem.copy(), typed.copy()
     special = context.grid.special
+    if not len(special):
+        return problem, shown
     special = special[special["column"] == column.number]
     for kind, code in (("error", "error-cell"), ("formula_without_value", "formula-without-value")):
         mine = special[special["kind"] == kind]
