@@ -32,10 +32,14 @@ class AuditsHere:
         writer = csv.DictWriter(text, headings, extrasaction="ignore")
         writer.writeheader()
         writer.writerows(row for rows in devices for row in rows)
-        (self.folder / "day.csv").write_text(text.getvalue(), encoding="utf-8")
-        arguments = ["day.csv", "--rules", rules, "--as-of", DAY, "--write", "none", "--json", "-", "--devices", "all"]
-        for heading, field in STATED.items():
-            arguments += ["--column", f"{heading}={field}"] if heading in headings else []
+        stated = [f"{heading}={field}" for heading, field in STATED.items() if heading in headings]
+        columns = [part for one in stated for part in ("--column", one)]
+        return self.of_file(text.getvalue().encode(), "--rules", rules, *columns, *options)
+
+    def of_file(self, content: bytes, *options: str, name: str = "day.csv") -> dict[str, str]:
+        """Outcome of each device in one audit of a file of these bytes."""
+        (self.folder / name).write_bytes(content)
+        arguments = [name, "--as-of", DAY, "--write", "none", "--json", "-", "--devices", "all"]
         self.monkeypatch.setattr(sys, "argv", ["rcdcheck", "audit", *arguments, "--quiet", *options])
         self.monkeypatch.chdir(self.folder)
         with pytest.raises(SystemExit):

@@ -13,13 +13,16 @@ import pandas as pd
 
 from rcdcheck.errors import InputError, UsageError
 from rcdcheck.intake.opened.encodings import Notices, as_utf8
-from rcdcheck.intake.opened.grids import Grid, coded
+from rcdcheck.intake.opened.grids import Grid, coded, no_special
+from rcdcheck.records import Mask, Texts
 
 DELIMITERS = ("\t", ";", "|", ",")  # of equally steady ones the first: a comma may stand in a number
 WIDEST = 2_000  # columns; more is no sheet of readings
 LONGEST = 1_000_000  # bytes of a line; nobody types more
 CELLS = 100_000_000  # more than fits in the memory of a small machine
+STEADY = 0.8  # share of lines of one width from which a shorter line is no habit
 LOOKED_AT = 200  # lines from which the delimiter is told
+_NUMBER = re.compile(r"\d*[.,]?\d+")
 _BREAK = re.compile(r"\r\n|\r|\n")
 
 
@@ -35,7 +38,37 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
         cells = _read(data, sign, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
     columns = tuple(coded(cells[c].to_numpy()) for c in cells.columns)
-    return Grid("", "text", columns, lines), notices
+    return Grid("", "text", columns, lines, special=_broken(data, sign, cells)), notices
+
+
+def _broken(data: bytes, sign: str, cells: pd.DataFrame) -> pd.DataFrame:
+    """Special cells at which a record is broken: by a stray line break, or by the end of a file that was cut off."""
+    separators = _separators(data, sign)
+    if len(separators) != len(cells) or len(cells) < 2:  # a cell holds a line break, and a line is no record
+        return no_special()
+    at, kind = np.flatnonzero(_torn_in_two(separators, cells[0].to_numpy())), "torn"
+    found = [(i, kind) for i in np.unique(np.concatenate([at, at + 1])).tolist()]
+    if not data.endswith((b"\n", b"\r")) and separators[-1]:
+        found.append((len(cells) - 1, "cut_off"))
+    ends = [(i, min(int(separators[i]), cells.shape[1] - 1), kind) for i, kind in found]  # the last cell of each line
+    rows = [(i + 1, column, kind, cells.iat[i, column]) for i, column, kind in ends]
+    return pd.DataFrame(rows, columns=["row", "column", "kind", "text"]) if rows else no_special()
+
+
+def _torn_in_two(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
+    """Lines that are whole together with the short line below, in a file whose lines are of one width.
+
+    `first`: first cell of each line. Below a line that is whole already only the rest of a number is such a line.
+    """
+    filled = separators[separators > 0]
+    usual = int(np.bincount(filled).argmax()) if len(filled) else 0
+    below = np.append(separators[1:], 0)
+    torn: Mask = (separators > 0) & (separators + below == usual)
+    torn[-1] = False
+    lone = np.flatnonzero(torn & (below == 0))
+    torn[lone] = [_NUMBER.fullmatch(text) is not None for text in first[lone + 1]]
+    steady = (filled == usual).sum() >= STEADY * (len(filled) - 2 * torn.sum())
+    return torn if usual > 1 and steady else np.zeros(len(separators), dtype=bool)
 
 
 # ── delimiter ──
@@ -92,7 +125,7 @@ def _table(data: bytes, sign: str) -> pd.DataFrame | None:
 
 
 def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
-    width = max(_widest_line(data, sign), _first_record(data, sign) if quoting != csv.QUOTE_NONE else 0)
+    width = max(1 + int(_separators(data, sign).max()), _first_record(data, sign) if quoting != csv.QUOTE_NONE else 0)
     ended = data if data.endswith((b"\n", b"\r")) else data + b"\n"  # pandas has no room for the cells of "\r;" alone
     while True:
         _refuse_giants(data, width)
@@ -113,10 +146,12 @@ def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
     return cells.iloc[:, :used]
 
 
-def _widest_line(data: bytes, sign: str) -> int:
-    """Cells of the line with the most separators, counted by column; a line beyond all measure is refused."""
+def _separators(data: bytes, sign: str) -> npt.NDArray[np.int64]:
+    """How many separators each line holds; a line beyond all measure is refused."""
     at = np.frombuffer(data, dtype=np.uint8)
-    ends = np.append(np.flatnonzero((at == 10) | (at == 13) if b"\r" in data else at == 10), len(at))
+    ends = np.flatnonzero(at == (10 if b"\n" in data else 13))
+    if not len(ends) or ends[-1] != len(at) - 1:
+        ends = np.append(ends, len(at))
     longest = int(np.diff(ends, prepend=0).argmax())
     if ends[longest] - (ends[longest - 1] if longest else 0) > LONGEST:
         raise InputError(
@@ -124,7 +159,7 @@ def _widest_line(data: bytes, sign: str) -> int:
             "Check how it was made, and save the readings alone as .xlsx."
         )
     before = np.searchsorted(np.flatnonzero(at == ord(sign)), ends)
-    return 1 + int(np.diff(before, prepend=0).max())
+    return np.diff(before, prepend=0)
 
 
 def _first_record(data: bytes, sign: str) -> int:

@@ -74,7 +74,7 @@ class Grid:
     numbers: the row, as the person sees it, of each position.
     merged: (first row, first column, last row, last column), rows as in `numbers`, columns from 0.
     special: row, column, kind (formula, formula_without_value, error, comment, filled, struck, hidden_row with column
-        -1, hidden_column with row 0) and text.
+        -1, hidden_column with row 0; torn and cut_off in delimited text) and text.
     places: where the sheet was turned or folded into a table: row and column, as the person sees them, of each cell,
         shape (height, columns, 2); `numbers` then counts positions from 1.
     """

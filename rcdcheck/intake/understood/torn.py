@@ -2,29 +2,62 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import numpy as np
+import numpy.typing as npt
 
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.loud import Loud
 from rcdcheck.intake.understood.rows import RowKind, Rows
 from rcdcheck.intake.understood.tables import Table
-from rcdcheck.records import as_typed
+from rcdcheck.records import NO_HEADING, Mask, as_typed
 
 USUAL = 0.2  # share of the rows up to which cells beyond the headings are no habit of the sheet
 
 
 def torn_rows(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
-    """Test rows of delimited text with more cells than headings, or broken off at the end of the file."""
+    """Test rows of delimited text with more cells than headings, of two lines, or cut off at the end of the file."""
     if grid.kind != "text" or table.label or grid.turned:
         return
     at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
+    headed = max((c.number for c in table.columns if c.heading != NO_HEADING), default=len(grid.columns))
     last = max(c.number for c in table.columns)
-    beyond = np.zeros(len(at), dtype=bool)
-    for column in grid.columns[last + 1 :]:
-        beyond |= column.codes[at] != 0
-    if beyond.any() and beyond.sum() <= max(1, USUAL * len(at)):
-        for position in at[beyond]:
-            cells = [as_typed(c) for c in grid.row(int(position))[last + 1 :] if c != ""]
-            yield Loud(int(grid.numbers[position]), last + 1, ", ".join(cells), (int(position),), "row-torn")
+    parted = _parted_numbers(grid, table, at)
+    beyond, unheaded = np.zeros(len(at), dtype=bool), np.zeros(len(at), dtype=bool)
+    for number, column in enumerate(grid.columns[headed + 1 :], headed + 1):
+        (beyond if number > last else unheaded)[column.codes[at] != 0] = True
+    if beyond.sum() > max(1, USUAL * len(at)):  # a habit of the sheet
+        beyond[:] = False
+    for position in at[beyond | (unheaded & parted)]:
+        cells = [as_typed(c) for c in grid.row(int(position))[headed + 1 :] if c != ""]
+        yield Loud(int(grid.numbers[position]), headed + 1, ", ".join(cells), (int(position),), "row-torn")
+    yield from _broken(grid, table, set(at.tolist()))
+
+
+def _parted_numbers(grid: Grid, table: Table, at: npt.NDArray[np.int64]) -> Mask:
+    """Rows with a whole number where nearly all readings of the column have decimals, shape (rows,)."""
+    parted = np.zeros(len(at), dtype=bool)
+    for c in table.readings:
+        column = grid.columns[c.number]
+        codes = column.codes[at]
+        fine = np.array([_FINE.fullmatch(as_typed(t)) is not None for t in column.distinct], dtype=bool)[codes]
+        whole = np.array([as_typed(t).isdecimal() for t in column.distinct], dtype=bool)[codes]
+        if fine.sum() >= MOSTLY * (fine | whole).sum():
+            parted |= whole
+    return parted
+
+
+_FINE = re.compile(r"\d+[.,]\d+")
+MOSTLY = 0.8
+
+
+def _broken(grid: Grid, table: Table, tests: set[int]) -> Iterator[Loud]:
+    """Test rows that a stray line break has torn in two, and a last row whose last reading may be cut off."""
+    measured = {c.number for c in table.readings}
+    for cell in grid.special[grid.special["kind"].isin(["torn", "cut_off"])].itertuples():
+        (position,) = grid.positions([cell.row]).tolist()
+        if position in tests and (cell.kind == "torn" or cell.column in measured):
+            code = "row-in-two" if cell.kind == "torn" else "file-cut-off"
+            yield Loud(int(cell.row), int(cell.column), as_typed(cell.text), (position,), code)

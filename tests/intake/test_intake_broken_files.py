@@ -1,0 +1,62 @@
+"""Files that were broken on the way: cut off, torn by a line break, parted by a comma. What was spoilt never passes.
+
+One device of eight lets go at 301.5 ms (a general type must within 300 ms: IEC 61008-1 table 1); wherever its line
+is broken, no device but the seven others may pass.
+"""
+
+from __future__ import annotations
+
+import pytest
+from audits_here import AuditsHere
+
+HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms)"
+MORE = ",Ramp (mA),Tested by,Date"
+OTHERS = [f"K{i},30,pass,2{i}.4,2{i}.9" for i in (1, 2, 3, 5, 6, 7, 8)]
+SPOILT = "K4,30,pass,24.4,301.5"
+AFTER = ",22.4,A. Snowfield,2026-11-20"
+GOOD = {line.split(",")[0] for line in OTHERS}
+
+
+def passed(here: AuditsHere, lines: list[str], end: str = "\n", newline: str = "\n") -> set[str]:
+    """Devices that pass in a file of these lines."""
+    content = newline.join(lines) + end
+    return {device for device, outcome in here.of_file(content.encode()).items() if outcome == "pass"}
+
+
+@pytest.mark.parametrize("more", ["", AFTER])
+def test_a_file_that_is_cut_off_at_any_byte_of_its_last_line(audits_here: AuditsHere, more: str) -> None:
+    headings = HEADINGS + (MORE if more else "")
+    others = [line + more for line in OTHERS]
+    for cut in range(1, len(SPOILT + more)):
+        assert passed(audits_here, [headings, *others, (SPOILT + more)[:cut]], end="") <= GOOD, cut
+
+
+def test_a_whole_file_with_and_without_its_last_line_break(audits_here: AuditsHere) -> None:
+    lines = [HEADINGS + MORE, *(line + AFTER for line in OTHERS)]
+    for end in ("", "\n", "\r\n"):
+        assert passed(audits_here, lines, end=end) == GOOD
+    assert passed(audits_here, [HEADINGS, *OTHERS], end="") == GOOD - {"K8"}  # may have been 28.95
+
+
+@pytest.mark.parametrize("newline", ["\n", "\r\n"])
+@pytest.mark.parametrize("more", ["", AFTER])
+def test_a_line_break_at_any_place_of_a_line(audits_here: AuditsHere, more: str, newline: str) -> None:
+    headings = HEADINGS + (MORE if more else "")
+    before, behind = [line + more for line in OTHERS[:3]], [line + more for line in OTHERS[3:]]
+    whole = SPOILT + more
+    for at in range(1, len(whole)):
+        lines = [headings, *before, whole[:at], whole[at:], *behind]
+        assert passed(audits_here, lines, newline=newline) <= GOOD, at
+
+
+@pytest.mark.parametrize("more", ["", AFTER])
+def test_a_decimal_comma_without_quotation_marks(audits_here: AuditsHere, more: str) -> None:
+    headings = HEADINGS + (MORE if more else "")
+    for spoilt in ("K4,30,pass,24,4,301,5", "K4,30,pass,24.4,301,5", "K4,30,pass,24,4,301.5", "K4,30,pass,24,4,"):
+        lines = [headings, *(line + more for line in OTHERS[:3]), spoilt + more, *(line + more for line in OTHERS[3:])]
+        assert passed(audits_here, lines) <= GOOD, spoilt
+
+
+def test_a_decimal_comma_without_quotation_marks_in_every_line(audits_here: AuditsHere) -> None:
+    lines = [line.replace(".", ",") for line in (*OTHERS, SPOILT)]
+    assert not passed(audits_here, [HEADINGS, *lines])
