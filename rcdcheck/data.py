@@ -23,6 +23,16 @@ def toml(name: str) -> dict[str, Any]:
     return tomllib.loads((schemas() / name).read_text(encoding="utf-8"))
 
 
+def toml_of(text: str) -> dict[str, Any]:
+    """A TOML text that a user wrote. Raises TOMLDecodeError for anything that is none."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise
+    except (RecursionError, ValueError) as error:  # brackets within brackets, a number of thousands of digits
+        raise tomllib.TOMLDecodeError("its values are nested too deeply, or too long") from error
+
+
 @functools.cache
 def document(name: str) -> dict[str, Any]:
     """Read `schemas/NAME` as JSON; a caller must not change what it gets."""

@@ -8,6 +8,7 @@ person sees them (the spreadsheet's row, or the line of a text file); columns co
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
@@ -133,7 +134,7 @@ def slot_named(name: str) -> Slot | None:
             phase = part
         elif part in ("pulsating", "smooth-dc"):
             waveform = part.replace("-", "_")
-        elif quantity == "trip_time" and part.endswith("x") and part[:-1].replace(".", "", 1).isdigit():
+        elif quantity == "trip_time" and re.fullmatch(r"[0-9]+(\.[0-9]+)?x", part):
             multiple = float(part[:-1])
         else:
             return None

@@ -90,7 +90,7 @@ def read(path: Path) -> tuple[dict[str, Any], bytes]:
     """The TOML table in a file, and the bytes that it was read from."""
     try:
         raw = path.read_bytes()
-        return tomllib.loads(raw.decode("utf-8")), raw
+        return data.toml_of(raw.decode("utf-8")), raw
     except OSError as error:
         refuse(str(path), f"the rule set could not be read: {error.strerror or 'the system gave no reason'}.")
     except UnicodeDecodeError:

@@ -5,36 +5,90 @@ A killed run leaves the old file or the new one, never half of one.
 
 from __future__ import annotations
 
+import contextlib
+import functools
 import os
 import tempfile
-from collections.abc import Iterable
+import time
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from rcdcheck.errors import OutputError
 
+STALE = 3600  # seconds after which what a killed run left behind is no file of a run that is still writing
+Check = Callable[[Path], bool]
+
+
+class Together:
+    """Files that are put into place one after another when all of them are written, or none of them.
+
+    Raises OutputError where a path is one of `inputs`, is a symbolic link, or cannot be written.
+    """
+
+    def __init__(self, inputs: Iterable[Path] = ()) -> None:
+        self._inputs, self._beside = list(inputs), list[tuple[Path, Path]]()
+
+    @property
+    def written(self) -> list[Path]:
+        """The files, in the order in which they were added."""
+        return [path for _, path in self._beside]
+
+    def add(self, path: Path, chunks: Iterable[bytes], *, only_over: Check | None = None) -> None:
+        """Write `chunks` beside `path`, making its folder where there is none.
+
+        A file that is there already is overwritten only where `only_over` says so of it.
+        """
+        try:
+            if path.is_symlink():
+                raise OutputError(f"{path} is a symbolic link, which is not followed for output. Name another file.")
+            if any(_same_file(path, source) for source in self._inputs):
+                raise OutputError(f"{path} is one of the inputs and is never overwritten. Use --out or --name.")
+            if only_over is not None and path.exists() and not only_over(path):
+                raise OutputError(
+                    f"{path} was not written by this program, and is not overwritten. Use --out or --name, or move it."
+                )
+            path.parent.mkdir(parents=True, exist_ok=True)
+            _sweep(path.parent)
+            self._beside.append((_written_beside(path, chunks), path))
+        except OSError as error:
+            raise _refused(path, error) from error
+
+    def __enter__(self) -> Together:
+        """Nothing is written yet."""
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """Put all files into place, or remove all of them where something went wrong."""
+        waiting = list(self._beside)
+        try:
+            while waiting and kind is None:
+                beside, path = waiting[0]
+                try:
+                    beside.replace(path)
+                except OSError as error:
+                    raise _refused(path, error) from error
+                waiting.pop(0)
+        finally:
+            for beside, _path in waiting:
+                beside.unlink(missing_ok=True)
+
 
 def write(path: Path, chunks: Iterable[bytes], *, inputs: Iterable[Path] = ()) -> None:
-    """Write `chunks` to `path` all at once or not at all, making its folder where there is none.
-
-    Raises OutputError where `path` is one of `inputs`, is a symbolic link, or cannot be written.
-    """
-    if path.is_symlink():
-        raise OutputError(f"{path} is a symbolic link, which is not followed for output. Name another file.")
-    if any(_same_file(path, source) for source in inputs):
-        raise OutputError(f"{path} is one of the inputs and is never overwritten. Use --out or --name.")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        _write_beside(path, chunks)
-    except OSError as error:
-        reason = error.strerror or "the system gave no reason"
-        raise OutputError(
-            f"{path} could not be written: {reason}. Close it if it is open elsewhere, "
-            "check who may write there and that there is room, or name another folder with --out."
-        ) from error
+    """Write `chunks` to `path` all at once or not at all; see `Together`."""
+    with Together(inputs) as together:
+        together.add(path, chunks)
 
 
-def _write_beside(path: Path, chunks: Iterable[bytes]) -> None:
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".rcdcheck-", suffix=".part")
+def _refused(path: Path, error: OSError) -> OutputError:
+    reason = error.strerror or "the system gave no reason"
+    return OutputError(
+        f"{path} could not be written: {reason}. Close it if it is open elsewhere, "
+        "check who may write there and that there is room, or name another folder with --out."
+    )
+
+
+def _written_beside(path: Path, chunks: Iterable[bytes]) -> Path:
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=PREFIX, suffix=SUFFIX)
     beside = Path(name)
     try:
         with os.fdopen(handle, "wb") as stream:
@@ -43,10 +97,22 @@ def _write_beside(path: Path, chunks: Iterable[bytes]) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         beside.chmod(0o666 & ~_umask())
-        beside.replace(path)
     except BaseException:
         beside.unlink(missing_ok=True)
         raise
+    return beside
+
+
+PREFIX, SUFFIX = ".rcdcheck-", ".part"
+
+
+@functools.cache
+def _sweep(folder: Path) -> None:
+    """Remove what a run that was killed has left behind."""
+    for left in folder.glob(f"{PREFIX}*{SUFFIX}"):
+        with contextlib.suppress(OSError):
+            if time.time() - left.stat().st_mtime > STALE:
+                left.unlink()
 
 
 def _umask() -> int:

@@ -129,7 +129,7 @@ def saved_again(libreoffice: Any, tmp_path_factory: pytest.TempPathFactory) -> d
     books = {
         "office": book_of("messy-day.xlsx"),
         "client": book_of("honest-day.csv", "client"),
-        "marked": b"".join(marked.marked_copy(sample("messy-day.xlsx"), 0)),
+        "marked": marked.marked_copy(sample("messy-day.xlsx"), 0)[0],
         "entry": b"".join(entry.entry_workbook(rules.load("anz-in-service"))),
     }
     folder = tmp_path_factory.mktemp("books")

@@ -6,6 +6,8 @@ that --help costs little more than starting Python.
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import importlib
 import os
 import sys
@@ -13,6 +15,7 @@ from typing import Any
 
 import click
 
+from rcdcheck.cli import streams
 from rcdcheck.errors import ExitCode, RcdcheckError
 
 COMMANDS = {
@@ -76,11 +79,14 @@ def group() -> None:
 
 def main() -> None:
     """Entry point: run the command line and exit with one of the documented codes."""
+    streams.begin()
     code = _run()
     try:
         sys.stdout.flush()
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        streams.hush()
+    except OSError as error:
+        code = _unsaid(error)
     sys.exit(int(code))
 
 
@@ -98,16 +104,27 @@ def _run() -> int:
         _say("Interrupted; nothing half-written was left behind.")
         return ExitCode.INTERRUPTED
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        streams.hush()
         return ExitCode.CLEAN
     except click.exceptions.Exit as stop:
         return stop.exit_code
     except Exception as error:
-        return _fault(error)
+        return _unsaid(error) if isinstance(error, OSError) and error.errno in FULL else _fault(error)
+
+
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EIO, errno.EFBIG)
+
+
+def _unsaid(error: OSError) -> int:
+    """Standard output takes no more: what it was to say is not known to anybody."""
+    streams.hush()
+    _say(f"what it found could not be printed: {error.strerror}. Make room there, or have reports written.")
+    return ExitCode.OUTPUT
 
 
 def _say(sentence: str) -> None:
-    click.echo(f"rcdcheck: {sentence}", err=True)
+    with contextlib.suppress(OSError):  # nobody listens
+        click.echo(f"rcdcheck: {sentence}", err=True)
 
 
 def _fault(error: Exception) -> int:
@@ -121,8 +138,11 @@ def _fault(error: Exception) -> int:
         *(f"{f.filename}:{f.lineno} in {f.name}" for f in frames),
         sys.version,
     ]
-    handle, name = tempfile.mkstemp(prefix="rcdcheck-fault-", suffix=".txt", text=True)
-    with os.fdopen(handle, "w", encoding="utf-8") as file:
-        file.write("\n".join(lines) + "\n")
-    _say(f"a fault of this program stopped the run; nothing counts as passed. Details, without cell texts: {name}")
+    told = ""
+    with contextlib.suppress(OSError):  # no temporary folder, no room
+        handle, name = tempfile.mkstemp(prefix="rcdcheck-fault-", suffix=".txt", text=True)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write("\n".join(lines) + "\n")
+        told = f" Details, without cell texts: {name}"
+    _say(f"a fault of this program stopped the run; nothing counts as passed.{told}")
     return ExitCode.FAULT

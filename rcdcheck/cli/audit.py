@@ -13,12 +13,14 @@ from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import Groups, grouped, options_file
 from rcdcheck.cli.log_lines import error_line, say
 from rcdcheck.cli.patience import patience
-from rcdcheck.errors import RcdcheckError, UsageError
+from rcdcheck.cli.streams import hush
+from rcdcheck.errors import ExitCode, OutputError, RcdcheckError, UsageError
 from rcdcheck.reports import FORMATS, Extent, Heading, report_bytes
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit, Options
     from rcdcheck.register.store import Register
+    from rcdcheck.writing import Together
 
 GROUPS: Groups = (
     ("What to read", ("column", "columns_file", "encoding", "delimiter", "jobs")),
@@ -57,7 +59,7 @@ GROUPS: Groups = (
 )
 @shared.rules_option
 @click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
-@click.option("--require", default="", metavar="visual,push_button,ramp", help="Make more of these necessary.")
+@click.option("--require", default=None, metavar="visual,push_button,ramp", help="Make more of these necessary.")
 @click.option(
     "--decision",
     type=click.Choice(["simple", "guarded"]),
@@ -158,21 +160,24 @@ def _audit(
     with patience(wanted=not asked["quiet"]):
         audit = pipeline.run(asked["files"], options, jobs=asked["jobs"], register=register)
         nothing_new = audit.history.named and not audit.tables.inputs
-        written = _write(audit, asked, heading, () if nothing_new else writes)
+        written, unmarked = _write(audit, asked, heading, () if nothing_new else writes)
         visits: dict[int, int] = {}
         if register is not None:
             from rcdcheck.register.taking_in import take_in
 
             visits = take_in(register, audit)
     say(audit, visits, asked["log_json"])
-    if asked["json_file"] == "-":
-        _json_to_stdout(audit, asked)
-    elif not asked["quiet"] and not nothing_new:
-        from rcdcheck.reports.console import screen, summary
+    try:
+        if asked["json_file"] == "-":
+            _json_to_stdout(audit, asked)
+        elif not asked["quiet"] and not nothing_new:
+            from rcdcheck.reports.console import screen, summary
 
-        on = screen(terminal=sys.stdout.isatty())
-        click.echo(summary(audit, written, colour=_coloured(), verbose=asked["verbose"], on=on), color=_coloured())
-    return int(audit.exit_code)
+            on = screen(terminal=sys.stdout.isatty())
+            click.echo(summary(audit, written, colour=_coloured(), verbose=asked["verbose"], on=on), color=_coloured())
+    except BrokenPipeError:  # whoever read it has read enough, which changes no answer
+        hush()
+    return int(ExitCode.OUTPUT if unmarked else audit.exit_code)
 
 
 def _needs_register(asked: dict[str, Any], options: Options) -> None:
@@ -210,6 +215,13 @@ def _options(asked: dict[str, Any]) -> Any:
 
 def _listed(option: str, text: str | None, known: tuple[str, ...]) -> tuple[str, ...]:
     words = tuple(w.strip() for w in (text or "").split(",") if w.strip())
+    if text is not None and not words:
+        nothing = {"--fail-on": "never", "--write": "none"}.get(option, "")
+        raise UsageError(
+            f"{option} is empty: perhaps a variable is not set. "
+            + (f"Write {option} {nothing} where that is meant." if nothing else f"Leave {option} out, or name one of "
+               f"{', '.join(known)}.")
+        )  # fmt: skip
     for word in words:
         if word not in known:
             raise UsageError(f"{option} {word} is not known; choose from {', '.join(known)}.")
@@ -220,26 +232,31 @@ def _kinds(text: str) -> tuple[str, ...]:
     return () if text.strip() == "none" else _listed("--write", text, tuple(FORMATS))
 
 
-def _write(audit: Audit, asked: dict[str, Any], heading: Heading, kinds: tuple[str, ...]) -> list[Path]:
-    """Write the reports that were asked for; where nothing could be audited only the JSON document."""
-    from rcdcheck.writing import write
+def _write(
+    audit: Audit, asked: dict[str, Any], heading: Heading, kinds: tuple[str, ...]
+) -> tuple[list[Path], list[str]]:
+    """Write the reports that were asked for, all or none; where nothing could be audited only the JSON document.
+
+    What was written, and the names of inputs whose marked copies could not be made.
+    """
+    from rcdcheck.intake.opened.file_kinds import ours
+    from rcdcheck.writing import Together
 
     sources = [i.path for i in audit.tables.inputs if i.path is not None]
     name, extent = _name(audit, asked["name"]), _extent(asked)
     if not any(i.status == "audited" for i in audit.tables.inputs):
         kinds = tuple(kind for kind in kinds if kind == "json")
-    written = []
-    for kind in (kind for kind in FORMATS if kind in kinds):
-        path = asked["out"] / f"{name}{FORMATS[kind].suffix}"
-        progress.say(f"writing {path.name}")
-        write(path, report_bytes(kind, audit, heading, extent), inputs=sources)
-        written.append(path)
-    written += _mark(audit, asked["out"], sources) if asked["mark"] else []
-    if asked["json_file"] not in ("", "-"):
-        path = Path(asked["json_file"])
-        write(path, report_bytes("json", audit, heading, extent), inputs=sources)
-        written.append(path)
-    return written
+    unmarked: list[str] = []
+    with Together(inputs=sources) as together:
+        for kind in (kind for kind in FORMATS if kind in kinds):
+            path = asked["out"] / f"{name}{FORMATS[kind].suffix}"
+            progress.say(f"writing {path.name}")
+            together.add(path, report_bytes(kind, audit, heading, extent), only_over=None if kind == "tags" else ours)
+        if asked["mark"]:
+            unmarked = _mark(audit, asked["out"], together)
+        if asked["json_file"] not in ("", "-"):
+            together.add(Path(asked["json_file"]), report_bytes("json", audit, heading, extent))
+    return together.written, unmarked
 
 
 def _extent(asked: dict[str, Any]) -> Extent:
@@ -260,23 +277,40 @@ def _heading(asked: dict[str, Any]) -> Heading:
     )
 
 
-def _mark(audit: Audit, out: Path, sources: list[Path]) -> list[Path]:
-    """A marked copy of each audited input that has something to mark, named after it; namesakes are numbered."""
-    from rcdcheck.reports.marked import marked_copy, not_carried, nothing_to_mark
-    from rcdcheck.writing import write
+def _mark(audit: Audit, out: Path, together: Together) -> list[str]:
+    """A marked copy of each audited input that has something to mark, named after it; namesakes are numbered.
 
-    written: list[Path] = []
+    A copy that somebody has worked in is kept, and the new one gets the next number. The names of those that could not
+    be made; the others are.
+    """
+    from rcdcheck.intake.opened.file_kinds import untouched
+    from rcdcheck.reports.marked import marked_copy, nothing_to_mark
+
+    failed: list[str] = []
     for number, one in enumerate(audit.tables.inputs):
         if one.status != "audited" or one.path is None or nothing_to_mark(audit, number):
             continue
         path, again = out / f"{one.path.stem}-marked.xlsx", 2
-        while path in written:
+        while path in together.written or (path.exists() and not untouched(path)):
             path, again = out / f"{one.path.stem}-marked-{again}.xlsx", again + 1
-        write(path, marked_copy(audit, number), inputs=sources)
-        written.append(path)
-        for what in not_carried(audit, number):
-            click.echo(f"rcdcheck: {path.name} does not carry {what}.", err=True)
-    return written
+        try:
+            copy, lost = marked_copy(audit, number)
+            together.add(path, [copy])
+        except OutputError as error:
+            _tell(str(error))
+            failed.append(one.name)
+            continue
+        for what in lost:
+            _tell(f"{path.name} does not carry {what}.")
+        if again > 2:
+            _tell(f"{path.name} stands beside a copy that was worked in, or that is of another sheet.")
+    return failed
+
+
+def _tell(sentence: str) -> None:
+    from rcdcheck.reports.text import visible
+
+    click.echo(f"rcdcheck: {visible(sentence)}", err=True)
 
 
 def _name(audit: Audit, asked: str) -> str:

@@ -59,6 +59,6 @@ def _document(path: Path) -> dict[str, Any]:
             return dict(read)
     except OSError as error:
         raise InputError(f"{path} could not be read: {error.strerror}.") from error
-    except ValueError:
+    except (ValueError, RecursionError):
         pass
     raise InputError(f"{path} is no audit document. `rcdcheck audit FILES --json {path}` writes one.")

@@ -11,6 +11,7 @@ from typing import Any
 import click
 from click.shell_completion import CompletionItem
 
+from rcdcheck import data
 from rcdcheck.errors import SettingsError
 
 Groups = tuple[tuple[str, tuple[str, ...]], ...]  # title, names of parameters
@@ -57,7 +58,7 @@ def _kept(ctx: click.Context, _: click.Parameter, path: Path | None) -> None:
     if path is None:
         return
     try:
-        read = tomllib.loads(path.read_text(encoding="utf-8"))
+        read = data.toml_of(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise SettingsError(f"{path} could not be read as a file of options: {error}.") from error
     known = {opt.lstrip("-"): p for p in ctx.command.params for opt in p.opts if opt.startswith("--")}

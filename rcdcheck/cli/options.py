@@ -79,14 +79,20 @@ def _pair(text: str) -> tuple[str, str]:
     return heading.strip(), meaning.strip()
 
 
+EARLIEST, LATEST = 1990, 2200  # years
+
+
 def day(text: str | None, option: str = "--as-of") -> dt.date:
     """The day that an option names; today where it is not given."""
     if text is None:
         return dt.date.today()
     try:
-        return dt.date.fromisoformat(text)
+        named = dt.date.fromisoformat(text)
     except ValueError:
         raise UsageError(f"{option} {text} is not a day; write it as 2026-11-25.") from None
+    if not EARLIEST <= named.year <= LATEST:
+        raise UsageError(f"{option} {text} is not a day of any test; it lies between {EARLIEST} and {LATEST}.")
+    return named
 
 
 ASSUMABLE = {"rated": "rated_residual_current", "rated_residual_current": "rated_residual_current"}
@@ -102,8 +108,18 @@ def assumptions(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
             raise UsageError(
                 f"--assume {text} is not possible; what can be assumed is rated=30mA (any rated residual current)."
             )
+        if not _is_rating(value):
+            raise UsageError(f"--assume {text} names no rated residual current; write it as rated=30mA.")
         out.append((field, value.strip()))
     return tuple(out)
+
+
+def _is_rating(text: str) -> bool:
+    import numpy as np
+
+    from rcdcheck.intake.cells.conventions import read_rated
+
+    return text.strip()[:1].isdecimal() and bool(read_rated(np.array([text.strip()], dtype=object)).value[0] > 0)
 
 
 def uncertainties(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:

@@ -89,22 +89,25 @@ def days(tests: pd.DataFrame) -> npt.NDArray[np.int64]:
 def listed_again(tables: Tables, device: Codes) -> Mask:
     """Tests that repeat an earlier row's device, outlet, date and readings, shape (tests,)."""
     tests = tables.tests
-    n = len(tests)
-    test = tables.readings["test"].to_numpy()
-    ends = np.cumsum(np.bincount(test, minlength=n))
-    totals = np.concatenate([np.zeros(1, np.uint64), np.cumsum(_hashes(tables), dtype=np.uint64)])
-    mark = totals[ends] - totals[np.concatenate([[0], ends[:-1]])] if n else np.zeros(0, np.uint64)
     keys = pd.DataFrame(
         {
             "device": device,
             "outlet": folded(tests["outlet"].to_numpy(), tables.vocabulary),
             "at": tests["tested_at"].to_numpy(),
-            "mark": mark,
+            "mark": marks(tables),
         }
     )
-    has = np.bincount(test, minlength=n) > 0
+    has = np.bincount(tables.readings["test"].to_numpy(), minlength=len(tests)) > 0
     result: Mask = keys.duplicated().to_numpy() & has
     return result
+
+
+def marks(tables: Tables) -> npt.NDArray[np.uint64]:
+    """One number for all readings of each test, 0 where it has none; equal readings have equal numbers."""
+    n = len(tables.tests)
+    ends = np.cumsum(np.bincount(tables.readings["test"].to_numpy(), minlength=n))
+    totals = np.concatenate([np.zeros(1, np.uint64), np.cumsum(_hashes(tables), dtype=np.uint64)])
+    return totals[ends] - totals[np.concatenate([[0], ends[:-1]])] if n else np.zeros(0, np.uint64)
 
 
 def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:

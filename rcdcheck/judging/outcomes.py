@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.judging import reasons, within_visit
+from rcdcheck.judging import identity, reasons, within_visit
 from rcdcheck.judging.across_visits import across_visits
 from rcdcheck.judging.court import Court, Outcomes, convene, no_reasons, note, reason
 from rcdcheck.judging.devices import Outcomed, gather
@@ -156,8 +156,17 @@ def _remark_reasons(court: Court) -> pd.DataFrame:
 
 
 def _first_beside(court: Court) -> Mask:
-    """Tests whose unit holds another test, so that a noted repeat has its first."""
-    return np.bincount(court.unit, minlength=len(court.units))[court.unit] > 1
+    """Tests whose unit holds a test with other readings that is no repeat itself, so that a noted repeat has its first.
+
+    The same readings under the same device are the same test listed once more.
+    """
+    out = np.zeros(len(court.unit), dtype=bool)
+    if not court.remarks.repeat.any():
+        return out
+    firsts = pd.DataFrame({"unit": court.unit, "readings": identity.marks(court.tables)})
+    of_unit = firsts[~court.remarks.repeat].groupby("unit")["readings"].agg(["nunique", "first"]).reindex(court.unit)
+    out[:] = (of_unit["nunique"] > 1) | ((of_unit["nunique"] == 1) & (of_unit["first"] != firsts["readings"].array))
+    return out
 
 
 def _missing_reasons(court: Court) -> pd.DataFrame:

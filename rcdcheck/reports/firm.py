@@ -7,6 +7,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from rcdcheck import data
 from rcdcheck.errors import SettingsError
 from rcdcheck.reports import Firm
 
@@ -18,7 +19,7 @@ LARGEST = 500_000  # bytes of a picture
 def firm(path: Path) -> Firm:
     """The firm that a file describes. Raises SettingsError naming file and key."""
     try:
-        read = tomllib.loads(path.read_text(encoding="utf-8"))
+        read = data.toml_of(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise SettingsError(f"{path} could not be read as the description of a firm: {error}.") from error
     unknown = [key for key in read if key not in KEYS]

@@ -7,6 +7,7 @@ plain workbook with the same cells in the same places is made first.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import re
 from collections.abc import Iterable
@@ -20,24 +21,46 @@ from rcdcheck.reports.marked_comments import comment
 from rcdcheck.reports.marks import Mark, Place, marks, worth_a_copy
 from rcdcheck.reports.package import Package, parsed, written
 
+UNTOUCHED = b"rcdcheck marked copy"  # at its end, by which intake knows a copy that nobody has saved since
 OPEN = ("xlsx", "xlsm")  # kinds whose parts are changed in place
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
 MACROS = re.compile(r"(^|/)vba(Project(Signature\w*)?\.bin|Data\.xml)$")
 
 
-def marked_copy(audit: Audit, input_number: int) -> Iterable[bytes]:
-    """The marked copy of an input in pieces.
+def marked_copy(audit: Audit, input_number: int) -> tuple[bytes, tuple[str, ...]]:
+    """The marked copy of an input, and what it leaves out, in words.
 
     Raises OutputError where the input is gone, has changed since the audit, or came from standard input.
     """
-    source, names = _source(audit, input_number), _names(audit, input_number)
-    if _kind(audit, input_number) not in OPEN:
-        from rcdcheck.reports.marked_plain import plain_workbook
+    source, kind = _source(audit, input_number), _kind(audit, input_number)
+    if kind in OPEN:
+        with contextlib.suppress(Exception):  # parts that only its reader forgives: what it read is written anew
+            return _signed(mark(source, _wanted(audit, _names(audit, input_number)))), _lost(source)
+    from rcdcheck.reports.marked_plain import plain_workbook
 
-        source, new = plain_workbook(audit, input_number)
-        names = dict(zip(names, new, strict=True))
-    wanted = {name: marks(audit, sheet) for sheet, name in names.items()}
-    return mark(source, wanted)
+    names = _names(audit, input_number)
+    plain, new = plain_workbook(audit, input_number)
+    copy = _signed(mark(plain, _wanted(audit, dict(zip(names, new, strict=True)))))
+    return copy, () if kind == "text" else (REWRITTEN,)
+
+
+REWRITTEN = "formulas, formats, widths and pictures: a plain workbook with the same cells in the same places"
+
+
+def _wanted(audit: Audit, names: dict[int, str]) -> dict[str, dict[Place, Mark]]:
+    return {name: marks(audit, sheet) for sheet, name in names.items()}
+
+
+def _signed(pieces: Iterable[bytes]) -> bytes:
+    """The archive with a comment at its end, which every program that saves it leaves out."""
+    whole = b"".join(pieces)
+    return whole[:-2] + len(UNTOUCHED).to_bytes(2, "little") + UNTOUCHED if whole[-22:-18] == b"PK\5\6" else whole
+
+
+def _lost(source: bytes) -> tuple[str, ...]:
+    names = Package(source).names()
+    lost = {"macros": any(map(_is_macro, names)), "the digital signature": any(map(_is_signature, names))}
+    return tuple(what for what, there in lost.items() if there)
 
 
 def nothing_to_mark(audit: Audit, input_number: int) -> bool:
@@ -66,18 +89,6 @@ def mark(source: bytes, wanted: dict[str, dict[Place, Mark]]) -> Iterable[bytes]
             package.put(part, written(tree))
     styles.save()
     return package.pieces()
-
-
-def not_carried(audit: Audit, input_number: int) -> tuple[str, ...]:
-    """What the marked copy leaves out, in words."""
-    kind = _kind(audit, input_number)
-    if kind == "text":
-        return ()
-    if kind not in OPEN:
-        return ("formulas, formats, widths and pictures: a plain workbook with the same cells in the same places",)
-    names = Package(_source(audit, input_number)).names()
-    lost = {"macros": any(map(_is_macro, names)), "the digital signature": any(map(_is_signature, names))}
-    return tuple(what for what, there in lost.items() if there)
 
 
 def _drop(package: Package) -> None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import functools
-import inspect
 import re
 from dataclasses import dataclass
-from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 from rcdcheck import data
@@ -44,7 +44,8 @@ class Page:
 @functools.cache
 def page(question: str) -> Page:
     """The page of one question."""
-    text = inspect.getdoc(import_module(f"rcdcheck.scrutiny.{question}")) or ""
+    source = Path(__file__).with_name(f"{question}.py").read_text(encoding="utf-8")
+    text = ast.get_docstring(ast.parse(source)) or ""  # from the source: -OO leaves docstrings out
     first, _, rest = text.partition("\n\n")
     parts = re.split(rf"^({'|'.join(PARTS)}): ", rest, flags=re.MULTILINE)
     told = {PARTS[name]: " ".join(body.split()) for name, body in zip(parts[1::2], parts[2::2], strict=True)}

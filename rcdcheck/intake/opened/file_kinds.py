@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from pathlib import Path
 
 from rcdcheck.errors import InputError
 from rcdcheck.intake.opened.workbook_child import LOCKED
@@ -12,6 +13,7 @@ from rcdcheck.intake.opened.workbook_child import LOCKED
 UNPACKED = 1 << 30  # bytes that a workbook may unpack to
 OURS = b"rcdcheck-report"  # keyword in the properties of the workbooks that we write
 OUR_PAGE = b'<meta name="generator" content="rcdcheck">'  # in the head of the pages that we write
+OUR_DOCUMENTS = (b'{\n"schema_version"', b'{"schema_version"')
 WANTED = "A sheet of readings is expected: .xlsx, .xlsm, .xls, .xlsb, .ods, or delimited text such as CSV."
 
 _TYPE_IT, _UNPACK_IT = "Type the readings into a sheet.", "Unpack it or save it as .xlsx."
@@ -27,8 +29,31 @@ _OTHERS = (
 )  # fmt: skip
 
 
+UNTOUCHED = b"rcdcheck marked copy"  # end of a marked copy that nobody has saved since
+
+
 class OwnReportError(InputError):
     """What this program wrote is not what it reads."""
+
+
+def ours(path: Path) -> bool:
+    """Whether a file is a report that this program wrote."""
+    with path.open("rb") as file:
+        start = file.read(2000)
+    if start[:4] == b"PK\x03\x04":
+        try:
+            with zipfile.ZipFile(path) as archive:
+                return OURS in _head(archive, "docProps/core.xml")
+        except Exception:  # damaged: nobody knows whose
+            return False
+    return OUR_PAGE in start or start.startswith(OUR_DOCUMENTS)
+
+
+def untouched(path: Path) -> bool:
+    """Whether a file is a marked copy of ours that nobody has saved since."""
+    with path.open("rb") as file:
+        file.seek(max(0, path.stat().st_size - len(UNTOUCHED)))
+        return file.read() == UNTOUCHED
 
 
 def kind_of(content: bytes) -> str:
@@ -63,7 +88,7 @@ def _refuse_markup(head: bytes) -> None:
         )
     if head.startswith(b"<?xml"):
         raise InputError("it is an XML document. Open it in a spreadsheet program and save it as .xlsx.")
-    if head.startswith((b'{\n"schema_version"', b'{"schema_version"')):
+    if head.startswith(OUR_DOCUMENTS):
         raise OwnReportError("it is an audit that this program wrote, not a sheet of readings. Name the sheet itself.")
 
 

@@ -21,7 +21,7 @@ from rcdcheck.findings import Findings
 from rcdcheck.intake.opened.children import Children
 from rcdcheck.intake.opened.delimited import read_text
 from rcdcheck.intake.opened.encodings import Notices
-from rcdcheck.intake.opened.file_kinds import OwnReportError, has_macros, kind_of
+from rcdcheck.intake.opened.file_kinds import UNTOUCHED, OwnReportError, has_macros, kind_of
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.opened.workbooks import read_workbook
 from rcdcheck.records import Input
@@ -92,11 +92,21 @@ def _sheets_in(folder: Path, findings: Findings) -> list[Path]:
         inside = sorted(p for p in folder.iterdir() if not p.name.startswith(("~$", ".")))
     except OSError:  # said when the folder itself is opened
         return []
-    sheets = [p for p in inside if p.suffix.lower() in SHEETS and not p.is_dir()]
-    for other in inside:
-        if other not in sheets:
-            findings.add("folder-passed-over" if other.is_dir() else "file-passed-over", file=other.name)
+    sheets = []
+    for one in inside:
+        if _is_folder(one):
+            held = _sheets_within(one)
+            findings.add("folder-with-sheets-passed-over" if held else "folder-passed-over", file=one.name, sheets=held)
+        elif one.suffix.lower() in SHEETS:
+            sheets.append(one)
+        else:
+            findings.add("file-passed-over", file=one.name)
     return sheets
+
+
+def _sheets_within(folder: Path) -> int:
+    """How many sheets lie in a folder and its folders; links are not followed."""
+    return sum(Path(name).suffix.lower() in SHEETS for _, _, names in os.walk(folder) for name in names)
 
 
 def _distinct(found: Sequence[Path | None]) -> tuple[list[Path | None], list[Path | None]]:
@@ -141,17 +151,18 @@ def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: 
     content = given if path is None else b""
     grids: tuple[Grid, ...] = ()
     notices: Notices = []
-    status, reason, ours = "audited", "", False
+    status, reason, own = "audited", "", False
     try:
         content = content if path is None else _content(path)
+        own = content.endswith(UNTOUCHED)
         grids, notices = _grids(content, encoding, delimiter, children)
         notices += _other_than_its_name(path, grids[0].kind if grids else "")
     except MemoryError:
         status, reason = "not_audited", "it is larger than the memory of this machine. Split it."
     except InputError as error:
-        status, reason, ours = "not_audited", str(error), isinstance(error, OwnReportError)
+        status, reason, own = "not_audited", str(error), isinstance(error, OwnReportError)
     one = Input(name, path, hashlib.sha256(content).hexdigest(), len(content), status, reason)
-    return Opened(one, grids, tuple((code, {"file": name, **words}) for code, words in notices), ours)
+    return Opened(one, grids, tuple((code, {"file": name, **words}) for code, words in notices), own)
 
 
 def _other_than_its_name(path: Path | None, kind: str) -> Notices:

@@ -115,7 +115,7 @@ def column_file(path: Path) -> tuple[tuple[str, str], ...]:
     something that no column can mean.
     """
     try:
-        told = tomllib.loads(path.read_text(encoding="utf-8"))
+        told = data.toml_of(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise SettingsError(f"{path} could not be read: {error.strerror}.") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
