@@ -24,6 +24,7 @@ COMMANDS = {
     "rules": "List the rule sets, or print one with its sources.",
     "template": "Write the workbook to type tests into.",
     "difference": "Say what changed from one audit document to a later one.",
+    "verify": "Say whether an audit document still gives the same answer.",
     "due": "List what falls due, what was left open, what is missing, from a register of visits.",
     "rates": "Say how often devices failed, by site, model or technician, from a register of visits.",
     "witness": "Draw the devices to test again yourself, and write the workbook for it.",
@@ -124,7 +125,7 @@ def _unsaid(error: OSError) -> int:
 
 def _say(sentence: str) -> None:
     with contextlib.suppress(OSError):  # nobody listens
-        click.echo(f"rcdcheck: {sentence}", err=True)
+        click.echo(f"rcdcheck: {sentence}".encode("utf-8", "backslashreplace").decode(), err=True)
 
 
 def _fault(error: Exception) -> int:

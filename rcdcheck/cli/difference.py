@@ -30,7 +30,7 @@ def command(old: Path, new: Path, as_json: bool) -> int:
     from rcdcheck.register.changes import between
     from rcdcheck.reports.history_text import new_since
 
-    changes = between(_document(old), _document(new))
+    changes = between(document_of(old), document_of(new))
     if as_json:
         click.echo(json.dumps([dataclasses.asdict(change) for change in changes], ensure_ascii=False, indent=1))
     else:
@@ -47,7 +47,7 @@ def _whole(read: Any) -> bool:
         return False
 
 
-def _document(path: Path) -> dict[str, Any]:
+def document_of(path: Path) -> dict[str, Any]:
     """An audit document. Raises InputError where the file is none."""
     import json
 

@@ -15,7 +15,9 @@ from rcdcheck.scrutiny import method
 
 LISTED = 1_000  # devices of each list of things to do
 CAUSES, DUE, FILES = 200, 40, 60
+SEVERAL = 3  # people from which the page opens with a table of them
 CONTENTS = (
+    ("people", "Who tested"),
     ("act-now", "Act now"),
     ("history", "Since earlier visits"),
     ("credibility", "Can it be relied on?"),
@@ -36,7 +38,8 @@ def words(audit: Audit) -> dict[str, Any]:
     found = html_credibility.doubts(audit, "doubt")
     ordinary, left = html_credibility.ordinary(audit), html_credibility.not_asked(audit)
     history = html_history.words(audit)
-    empty = {"pictures": not drawn, "history": not history["history_sections"]}
+    people = html_people.people(audit)
+    empty = {"pictures": not drawn, "history": not history["history_sections"], "people": len(people) < SEVERAL}
     return {
         "contents": [c for c in CONTENTS if not empty.get(c[0])],
         **history,
@@ -52,7 +55,7 @@ def words(audit: Audit) -> dict[str, Any]:
         "not_asked": left,
         "not_asked_rows": [(a.asks, a.of_whom) for a in left],
         "scope": html_people.scope(audit),
-        "people": html_people.people(audit),
+        "people": people,
         "letter_rows": html_credibility.letter(audit),
         **_act_now(audit),
         **_record(audit),

@@ -12,7 +12,7 @@ from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import HOSTILE, Read, empty_audit, hostile_audit, page_of, text_of, tiled
 
 from rcdcheck.records import Outcome
-from rcdcheck.reports import facts, html_method, json_document
+from rcdcheck.reports import facts, html_method, html_people, json_document
 
 DAY_SAMPLES = ["honest-day.csv", "messy-day.xlsx"]
 
@@ -40,6 +40,16 @@ def test_what_to_do_comes_first_then_credibility_then_the_detail() -> None:
         a["id"] for tag, a in Read(page_of("honest-day.csv")).tags if tag == "h3" and a.get("id", "").startswith("act.")
     ]
     assert inner == ["act.withdraw", "act.go_back", "act.desk", "act.due"]
+
+
+def test_where_three_people_or_more_tested_the_page_opens_with_them() -> None:
+    """A line for each person, with tests, outcomes, grade, doubts, what could not be asked, and what to do."""
+    text = page_of("doubtful-month")
+    assert [a["id"] for tag, a in Read(text).tags if tag == "section" and "id" in a][:2] == ["people", "act-now"]
+    table = text[text.index('id="people"') : text.index('id="act-now"')]
+    for person, *figures, step in html_people.people(sample("doubtful-month")):
+        row = next(line for line in table.split("<tr") if person in line)
+        assert all(figure in row for figure in figures) and step in row
 
 
 def test_the_most_dangerous_failure_stands_first() -> None:

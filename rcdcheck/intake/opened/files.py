@@ -47,8 +47,9 @@ class Opened:
 def open_inputs(
     paths: Sequence[str], findings: Findings, *, encoding: str = "", delimiter: str = "", jobs: int = 1
 ) -> list[Opened]:
-    """Open files, folders (sorted by name) and `-`; the answer does not depend on `jobs`."""
+    """Open files, folders and `-`, sorted by name; the answer depends neither on their order nor on `jobs`."""
     found, again = _distinct(_found(paths, findings))
+    found.sort(key=lambda path: ("", "") if path is None else (path.name, str(path.absolute())))
     for path in again:
         findings.add("file-named-twice", file=path.name if path is not None else "standard input")
     names = _names(found)
@@ -132,7 +133,7 @@ def _names(found: Sequence[Path | None]) -> list[str]:
         count = Counter(names)
         alike = [i for i, name in enumerate(names) if count[name] > 1 and depth[i] < len(parts[i])]
         if not alike:
-            return names
+            return [name.encode("utf-8", "backslashreplace").decode() for name in names]  # bytes that are no text
         for i in alike:
             depth[i] += 1
 
