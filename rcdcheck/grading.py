@@ -167,11 +167,11 @@ def _by_text(facts: Evidence, tables: Tables, scope: str) -> list[Grade]:
     alike = folded(codes, tables.vocabulary)
     groups, first = np.unique(alike[codes > 0], return_index=True)
     names = tables.texts(codes[codes > 0][first])
-    graded = [(name, (alike == g) & (codes > 0)) for g, name in zip(groups, names, strict=True)]
+    tests = np.bincount(alike[(codes > 0) & facts.counted], minlength=int(alike.max(initial=0)) + 1)
     return [
-        grade_record(facts, tests, scope, str(name))
-        for name, tests in sorted(graded, key=lambda pair: str(pair[0]))
-        if int((tests & facts.counted).sum()) >= FEWEST
+        grade_record(facts, (alike == group) & (codes > 0), scope, str(name))
+        for group, name in sorted(zip(groups, names, strict=True), key=lambda pair: str(pair[1]))
+        if tests[group] >= FEWEST
     ]
 
 

@@ -80,7 +80,7 @@ def _parts(audit: Audit, devices: str, readings: str, tests: str) -> Iterator[tu
     yield "devices", _devices(audit, listed)
     yield "tests", listed_tests(audit, listed, tests)
     yield "readings", _readings(audit, listed_readings(audit, readings))
-    yield "questions", _records(audit.questions)
+    yield "questions", _questions(audit.questions)
     yield "limits", _records(audit.limits)
     yield "history", history_of(audit)
     yield "findings", _findings(audit)
@@ -348,6 +348,12 @@ def _reading_columns(audit: Audit, listed: Rows) -> dict[str, Encoded]:
         "column": of_codes(readings["column"], _letters(readings["column"])),
         "cell": _cells(readings["row"], readings["column"]),
     }
+
+
+def _questions(questions: pd.DataFrame) -> Iterator[str]:
+    """A line for each: a person more is some dozen of them."""
+    columns = {str(name): questions[name].to_numpy() for name in questions}
+    return objects({name: encoded_lists(c) if c.dtype == object else encoded(c) for name, c in columns.items()})
 
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:

@@ -108,6 +108,8 @@ def _twice(words: list[str]) -> str:
 
 def _listed(spoken: str) -> str:
     """PASS or FAIL where the words are listed, in any inflection; NOTHING where both or neither."""
+    if _stem(spoken.partition(" ")[0]) not in _openings():
+        return NOTHING
     for form, tables in ((spoken, known), (_stems(spoken), _stemmed)):
         passed, failed = form in tables(PASS), form in tables(FAIL)
         if passed or failed:
@@ -120,8 +122,19 @@ def _stemmed(table: str) -> frozenset[str]:
     return frozenset(map(_stems, known(table)))
 
 
+@functools.cache
+def _openings() -> frozenset[str]:
+    """The first words, without endings, of all that is listed: most words of most remarks open nothing."""
+    return frozenset(phrase.partition(" ")[0] for table in (PASS, FAIL) for phrase in _stemmed(table))
+
+
 def _stems(spoken: str) -> str:
-    return " ".join([_ENDING.sub("", word) for word in spoken.split(" ")])
+    return " ".join(map(_stem, spoken.split(" ")))
+
+
+@functools.lru_cache(maxsize=50_000)
+def _stem(word: str) -> str:
+    return _ENDING.sub("", word)
 
 
 def _glued(spoken: str) -> str:
