@@ -7,6 +7,7 @@ import io
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 from whole_runs import DAY
@@ -38,6 +39,10 @@ class AuditsHere:
 
     def of_file(self, content: bytes, *options: str, name: str = "day.csv") -> dict[str, str]:
         """Outcome of each device in one audit of a file of these bytes."""
+        return {one["device"]: one["outcome"] for one in self.document(content, *options, name=name)["devices"]}
+
+    def document(self, content: bytes, *options: str, name: str = "day.csv") -> dict[str, Any]:
+        """The document of one audit of a file of these bytes."""
         (self.folder / name).write_bytes(content)
         arguments = [name, "--as-of", DAY, "--write", "none", "--json", "-", "--devices", "all"]
         self.monkeypatch.setattr(sys, "argv", ["rcdcheck", "audit", *arguments, "--quiet", *options])
@@ -46,4 +51,5 @@ class AuditsHere:
             main()
         said = self.output.readouterr()
         assert said.out, said.err.decode()
-        return {one["device"]: one["outcome"] for one in json.loads(said.out)["devices"]}
+        document: dict[str, Any] = json.loads(said.out)
+        return document

@@ -1,0 +1,95 @@
+"""Single lines of judging that lie between its tables: visits, dates, remedies, findings beside the outcome.
+
+Limits are those of AS/NZS 3760 and IEC 61008-1 as `tests/published/` holds them; what a visit is: common practice, no
+source.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from audits_here import AuditsHere
+
+HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),5× 0° (ms),Ramp (mA),Tested by,Date,Remarks"
+BOTH, ONLY_0, ONLY_180 = "24.3,25.4", "24.3,", ",25.4"
+
+
+def line(times: str = BOTH, day: str = "2026-11-20", remark: str = "", five: str = "", ramp: str = "") -> str:
+    """One test of device K1."""
+    return f"K1,30,pass,{times},{five},{ramp},A. Snowfield,{day},{remark}"
+
+
+def sheet(*lines: str) -> bytes:
+    """A sheet of these lines."""
+    return "\n".join([HEADINGS, *lines, ""]).encode()
+
+
+def codes(document: dict[str, Any]) -> set[str]:
+    """Codes of all findings."""
+    return {finding["code"] for finding in document["findings"]}
+
+
+def reasons(document: dict[str, Any]) -> list[str]:
+    """Codes of the reasons of the one device."""
+    return [reason["code"] for reason in document["devices"][0]["reasons"]]
+
+
+@pytest.mark.parametrize(
+    ("lines", "outcome"),
+    [
+        # two days that follow one another are one visit, whenever the visit before was
+        ([line(day="2026-11-10"), line(ONLY_0, "2026-11-13"), line(ONLY_180, "2026-11-14")], "pass"),
+        ([line(day="2026-11-10"), line(ONLY_0, "2026-11-13"), line(ONLY_180, "2026-11-16")], "incomplete"),
+        # a test without a date joins the latest visit
+        ([line(day="2026-11-10"), line(ONLY_0, "2026-11-13"), line(ONLY_180, "")], "pass"),
+    ],
+)
+def test_what_belongs_to_one_visit(audits_here: AuditsHere, lines: list[str], outcome: str) -> None:
+    assert audits_here.of_file(sheet(*lines)) == {"K1": outcome}
+
+
+def test_of_two_tests_one_date_that_cannot_be_read_leaves_their_order_open(audits_here: AuditsHere) -> None:
+    read = audits_here.document(sheet(line("24.3,no trip", "2026-11-10"), line(day="2026-13-45")))
+    assert read["devices"][0]["outcome"] != "pass"
+    one = audits_here.of_file(sheet(line(day="2026-13-45")))
+    assert one == {"K1": "pass"}  # of one test the date settles nothing
+
+
+def test_a_ramp_that_fails_beside_a_passing_time_is_told_only_of_times_at_rated(audits_here: AuditsHere) -> None:
+    told = "ramp-contradicts-trip-time"
+    assert told in codes(audits_here.document(sheet(line(ONLY_0, ramp="36.0"))))
+    assert told in codes(audits_here.document(sheet(line(BOTH, ramp="36.0"))))
+    assert told not in codes(audits_here.document(sheet(line(",", five="12.1", ramp="36.0"))))
+
+
+def test_a_stated_remedy_settles_what_was_unclear_on_the_day_before(audits_here: AuditsHere) -> None:
+    lines = sheet(line(remark="cracked housing"), line(day="2026-11-21"))
+    assert audits_here.of_file(lines) == {"K1": "unclear"}
+    (audits_here.folder / "remedies.csv").write_text("device,date,what\nK1,2026-11-20,replaced\n", encoding="utf-8")
+    assert audits_here.of_file(lines, "--remedied", "remedies.csv") == {"K1": "pass"}
+
+
+def test_two_ratings_on_one_day_are_a_reason_of_their_own(audits_here: AuditsHere) -> None:
+    read = audits_here.document(sheet(line(), line().replace("K1,30", "K1,300")))
+    assert read["devices"][0]["outcome"] == "unclear"
+    assert "ratings-differ" in reasons(read)
+
+
+def test_a_remark_that_nobody_understands_is_told_with_its_cell(audits_here: AuditsHere) -> None:
+    read = audits_here.document(sheet(line(remark="zwibbled at the frand"), line().replace("K1", "K2")))
+    told = [(f["cell"], f["device"]) for f in read["findings"] if f["code"] == "remark-not-understood"]
+    assert told == [("J2", "K1")]
+
+
+def test_where_the_type_decides_the_stricter_limit_is_shown(audits_here: AuditsHere) -> None:
+    """10 mA is type I (40 ms) or II (300 ms) in AS/NZS 3190: between them the type decides."""
+    rows = sheet(line("43.3,25.0").replace("K1,30", "K1,10"))
+    reading = next(r for r in audits_here.document(rows, "--readings", "all")["readings"] if r["value"] == 43.3)
+    assert (reading["reason"], reading["limit"]) == ("type-undecided", 40)
+
+
+def test_a_device_without_a_board_is_called_by_its_name_alone(audits_here: AuditsHere) -> None:
+    head = "Board,Device,Rated IΔn (mA),1× 0° (ms),1× 180° (ms)\n"
+    told = audits_here.of_file((head + ",Q1,30,24.3,25.4\nDB2,Q1,30,24.9,25.6\nDB2,Q2,30,24.8,25.2\n").encode())
+    assert set(told) == {"Q1", "DB2 / Q1", "Q2"}
