@@ -83,11 +83,33 @@ def _words(letters: dict[str, str]) -> dict[str, str]:
 
 
 def _replacer(letters: dict[str, str]) -> Hide:
-    if not letters:
-        return lambda text: text
-    patterns = [_pattern(name) for name in sorted(letters, key=len, reverse=True)]
-    whole = re.compile("|".join(patterns), re.IGNORECASE)
-    return lambda text: whole.sub(lambda found: letters[_folded(found.group())], text)
+    """Replaces names in a text: looked up by their words, since a text is compared with no name that it cannot hold."""
+    named: dict[tuple[str, ...], list[tuple[re.Pattern[str], str]]] = {}
+    for name in sorted(letters, key=len, reverse=True):
+        words = tuple(word.casefold() for word in _WORD.findall(name)) if _WORD.match(name) else ()
+        named.setdefault(words, []).append((re.compile(_pattern(name), re.IGNORECASE), letters[name]))
+    signs = named.pop((), [])  # names that begin with none
+    lengths = sorted({len(words) for words in named}, reverse=True)
+
+    def hide(text: str) -> str:
+        for pattern, letter in signs:
+            text = pattern.sub(letter, text)
+        found = list(_WORD.finditer(text)) if named else []
+        words = [one.group().casefold() for one in found]
+        out, last = [], 0
+        for i, one in enumerate(found):
+            tried = (entry for n in lengths for entry in named.get(tuple(words[i : i + n]), ()))
+            for pattern, letter in tried if one.start() >= last else ():
+                if match := pattern.match(text, one.start()):
+                    out += [text[last : match.start()], letter]
+                    last = match.end()
+                    break
+        return "".join([*out, text[last:]])
+
+    return hide
+
+
+_WORD = re.compile(r"[^\W_]+")
 
 
 def _pattern(name: str) -> str:
