@@ -38,17 +38,19 @@ HERE = Path(__file__).parent
 SAVED = HERE / "mutants.json"
 SEVERITIES, KINDS = "tests/judging/test_judging_severities.py", "tests/judging/test_judging_kinds.py"
 DEVICES, CONFIDENCE = "tests/judging/test_judging_devices.py", "tests/judging/test_judging_confidence.py"
+EDGES = "tests/judging/test_judging_edges.py"
 STATISTICS = "tests/published/test_published_statistics.py"
 TABLE = "tests/judging/test_judging_decisions.py::test_a_whole_audit_decides_as_the_table_does"
 JUDGE = "tests/published/test_independent_judge.py::test_the_program_and_an_independent_judge_agree"
 OF_READINGS = [
     CONFIDENCE,
+    EDGES,
     f"{TABLE}[north-america-gfci]",
     f"{TABLE}[anz-in-service]",
     KINDS,
     f"{TABLE}[international-product]",
 ]
-OF_DEVICES = [SEVERITIES, DEVICES, KINDS, f"{JUDGE}[north-america-gfci]", f"{TABLE}[north-america-gfci]"]
+OF_DEVICES = [SEVERITIES, DEVICES, EDGES, KINDS, f"{JUDGE}[north-america-gfci]", f"{TABLE}[north-america-gfci]"]
 TESTS = {  # module → the tests that hold it, the quick ones first
     "rcdcheck/grading.py": ["tests/judging/test_judging_grades.py", SEVERITIES],
     "rcdcheck/rules.py": ["tests/test_rules.py", "tests/test_rules_loading.py", *OF_READINGS],

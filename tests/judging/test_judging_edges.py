@@ -93,3 +93,49 @@ def test_a_device_without_a_board_is_called_by_its_name_alone(audits_here: Audit
     head = "Board,Device,Rated IΔn (mA),1× 0° (ms),1× 180° (ms)\n"
     told = audits_here.of_file((head + ",Q1,30,24.3,25.4\nDB2,Q1,30,24.9,25.6\nDB2,Q2,30,24.8,25.2\n").encode())
     assert set(told) == {"Q1", "DB2 / Q1", "Q2"}
+
+
+@pytest.mark.parametrize("heading", ["Date,Device", "Device,Date"])
+def test_a_date_that_cannot_be_read_is_heard_in_any_column(audits_here: AuditsHere, heading: str) -> None:
+    first, second = heading.split(",")
+    head = f"{heading},Rated IΔn (mA),1× 0° (ms),1× 180° (ms)\n"
+    rows = [{"Device": "K1", "Date": day} for day in ("2026-11-10", "2026-13-45")]
+    text = head + "".join(f"{row[first]},{row[second]},30,24.3,25.{i}\n" for i, row in enumerate(rows))
+    assert audits_here.of_file(text.encode()) == {"K1": "unclear"}
+
+
+@pytest.mark.parametrize(
+    ("what", "outcome"), [("replaced", "pass"), ("new label", "unclear"), ("to be replaced", "unclear")]
+)
+def test_a_stated_remedy_is_of_the_device_and_done(audits_here: AuditsHere, what: str, outcome: str) -> None:
+    text = f"device,date,what\nK1,2026-11-20,{what}\n"
+    (audits_here.folder / "remedies.csv").write_text(text, encoding="utf-8")
+    lines = sheet(line("24.3,no trip", "2026-11-10"), line(day="2026-11-24"))
+    assert audits_here.of_file(lines, "--remedied", "remedies.csv") == {"K1": outcome}
+
+
+def test_the_first_row_of_a_sheet_typed_twice_is_one_test(audits_here: AuditsHere) -> None:
+    read = audits_here.document(sheet(line(), line(), line().replace("K1", "K2")))
+    assert read["counts"]["tests"] == {"all": 3, "counted": 2}
+
+
+def test_a_rating_that_stands_in_the_sheet_is_not_asked_for(audits_here: AuditsHere) -> None:
+    assert "rated-not-stated" not in codes(audits_here.document(sheet(line())))
+    assert "rated-not-stated" in codes(audits_here.document(sheet(line().replace("K1,30", "K1,"))))
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "outcome"),
+    [
+        ("2026-11-20 09:00", "2026-11-20 10:00", "pass"),
+        ("2026-11-20 09:00", "2026-11-20 09:00", "unclear"),
+        ("2026-11-20", "2026-11-20", "unclear"),
+        ("2026-11-20", "", "unclear"),
+        ("2026-11-20 10:00", "2026-11-20 09:00", "fail"),
+    ],
+)
+def test_a_pass_beside_a_remedied_fail_counts_where_it_is_known_to_come_after(
+    audits_here: AuditsHere, first: str, second: str, outcome: str
+) -> None:
+    lines = sheet(line("24.3,no trip", first, "RCD replaced"), line(day=second))
+    assert audits_here.of_file(lines) == {"K1": outcome}

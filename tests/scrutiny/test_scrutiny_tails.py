@@ -65,3 +65,8 @@ def test_chi_square_is_that_of_scipy(degrees: int) -> None:
 
 def test_normal_is_that_of_scipy() -> None:
     assert [tails.normal(z) for z in (-3.0, 0.0, 4.5)] == pytest.approx(stats.norm.sf([-3.0, 0.0, 4.5]), rel=1e-12)
+
+
+def test_more_marked_ones_than_there_are_or_are_drawn_never_come() -> None:
+    for k, total, marked, drawn in ((6, 20, 5, 8), (9, 20, 12, 8), (2, 3, 1, 3)):
+        assert tails.hypergeometric(k, total, marked, drawn) == stats.hypergeom.sf(k - 1, total, marked, drawn) == 0.0
