@@ -132,6 +132,11 @@ def csv(folder: Path, asked: argparse.Namespace) -> Iterator[Pair]:
             4 if n >= 10**6 else None,
         )
     n = sizes[-1]
+    for what, failing in (("as people type them", 0.02), ("as people type them, a third failing", 1 / 3)):
+        path = folder / f"{n}-typed-{failing:.2f}.csv"
+        typed = path if path.exists() else generate.write_typed(path, n, failing)
+        goal = (4 if failing < 0.1 else 6) if n >= 10**6 else None
+        yield Pair(f"{n:,} {what}", audit(typed, *QUIET, "--json", "out.json"), "read_csv", _read_csv(typed), goal)
     everyone = audit(clean[n], *QUIET, "--json", "out.json", "--devices", "all")
     yield Pair(f"{n:,} devices, all in the JSON", everyone, "read_csv", _read_csv(clean[n]), 8)
     half_bad = audit(_csv(folder, n, 0.5), *QUIET, "--json", "out.json")

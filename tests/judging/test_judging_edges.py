@@ -139,3 +139,26 @@ def test_a_pass_beside_a_remedied_fail_counts_where_it_is_known_to_come_after(
 ) -> None:
     lines = sheet(line("24.3,no trip", first, "RCD replaced"), line(day=second))
     assert audits_here.of_file(lines) == {"K1": outcome}
+
+
+def test_a_date_that_is_not_stated_is_no_date_that_was_lost(audits_here: AuditsHere) -> None:
+    assert audits_here.of_file(sheet(line(day="2026-11-10"), line(day="", remark="zwibbled"))) == {"K1": "pass"}
+
+
+@pytest.mark.parametrize(
+    ("times", "words"), [(ONLY_0, "180°"), (ONLY_180, "0°"), (",", "0° and 180°")], ids=("180", "0", "both")
+)
+def test_what_is_missing_is_named_and_nothing_else(audits_here: AuditsHere, times: str, words: str) -> None:
+    device = audits_here.document(sheet(line(times, five="12.1")))["devices"][0]
+    assert [r["message"] for r in device["reasons"]] == [f"Still to be tested: trip time 1× at {words}."]
+
+
+def test_between_what_must_hold_and_the_rating_an_interrupter_may_trip_or_not(audits_here: AuditsHere) -> None:
+    """UL 943: at 4 mA and below a class A interrupter holds, at 6 mA it trips; from memory."""
+    head = "Device,Rated IΔn (mA),Type,Trip time at 5 mA (ms),Trip time at 6 mA 0° (ms),Trip time at 6 mA 180° (ms)\n"
+    for told in ("200", "no trip"):
+        read = audits_here.document(
+            (head + f"K1,6,A,{told},25.1,26.2\n").encode(), "--rules", "north-america-gfci", "--readings", "all"
+        )
+        first = next(r for r in read["readings"] if r["typed"] == told)
+        assert first["verdict"] == "not_judged", (told, first)
