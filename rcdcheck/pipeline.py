@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import dataclasses
 import hashlib
 import json
@@ -23,6 +24,7 @@ from rcdcheck.records import Audit, Grade, Options, Outcome, Tables
 from rcdcheck.scrutiny import scrutinise
 
 if TYPE_CHECKING:
+    from rcdcheck.intake.opened.files import Opened
     from rcdcheck.register.store import Register
 
 
@@ -45,8 +47,8 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     tables = intake.take_out(inputs, options, found)
     tables = worlds.settle(
         tables,
-        lambda: _outcome_of_rows(tables, rule_set, options),
-        lambda world: _outcome_of_rows(intake.take_out(inputs, options, Findings(), world), rule_set, options),
+        lambda: _outcome_of_rows(tables, rule_set, options, copy.deepcopy(found)),
+        lambda world: _outcome_in(world, inputs, rule_set, options),
         found,
     )
     schema.check(tables, found)
@@ -95,12 +97,21 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     )
 
 
-def _outcome_of_rows(tables: Tables, rule_set: rules.RuleSet, options: Options) -> pd.Series[int]:
-    """Outcome of the device that each row of the sheets speaks of, by sheet, row and column."""
+def _outcome_in(world: worlds.World, inputs: list[Opened], rule_set: rules.RuleSet, options: Options) -> pd.Series[int]:
+    """The same where the columns of `world` mean something else; a cell that cannot be read there is heard."""
+    noted = Findings()
+    return _outcome_of_rows(intake.take_out(inputs, options, noted, world), rule_set, options, noted)
+
+
+def _outcome_of_rows(tables: Tables, rule_set: rules.RuleSet, options: Options, noted: Findings) -> pd.Series[int]:
+    """Outcome of the device that each row of the sheets speaks of, by sheet, row and column.
+
+    `noted`: what was found in taking out these tables; findings of judging are added to it.
+    """
     device = identity.number_devices(tables, options)
     visit = identity.number_visits(tables.tests, device)
     judged, _ = verdicts.judge(tables, rule_set, options)
-    decided = outcomes.decide(tables, judged, rule_set, options, Findings(), device, visit)
+    decided = outcomes.decide(tables, judged, rule_set, options, noted, device, visit)
     rows = tables.rows.assign(outcome=decided.devices["outcome"].to_numpy()[device][tables.rows["test"].to_numpy()])
     return rows.groupby(["sheet", "row", "column"])["outcome"].max()  # tables side by side share their rows
 

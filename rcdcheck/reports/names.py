@@ -92,18 +92,18 @@ def _replacer(letters: dict[str, str]) -> Hide:
     lengths = sorted({len(words) for words in named}, reverse=True)
 
     def hide(text: str) -> str:
-        for pattern, letter in signs:
-            text = pattern.sub(letter, text)
+        places = [(*match.span(), letter) for pattern, letter in signs for match in pattern.finditer(text)]
         found = list(_WORD.finditer(text)) if named else []
         words = [one.group().casefold() for one in found]
-        out, last = [], 0
         for i, one in enumerate(found):
             tried = (entry for n in lengths for entry in named.get(tuple(words[i : i + n]), ()))
-            for pattern, letter in tried if one.start() >= last else ():
-                if match := pattern.match(text, one.start()):
-                    out += [text[last : match.start()], letter]
-                    last = match.end()
-                    break
+            matched = ((pattern.match(text, one.start()), letter) for pattern, letter in tried)
+            places += next(([(*match.span(), letter)] for match, letter in matched if match), [])
+        out, last = [], 0
+        for begin, end, letter in sorted(places):
+            if begin >= last:
+                out += [text[last:begin], letter]
+                last = end
         return "".join([*out, text[last:]])
 
     return hide

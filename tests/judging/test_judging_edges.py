@@ -162,3 +162,10 @@ def test_between_what_must_hold_and_the_rating_an_interrupter_may_trip_or_not(au
         )
         first = next(r for r in read["readings"] if r["typed"] == told)
         assert first["verdict"] == "not_judged", (told, first)
+
+
+def test_a_cell_that_only_the_other_meaning_of_its_column_cannot_read_is_heard(audits_here: AuditsHere) -> None:
+    """A column "RCD type" of A, AC and a word may be types or models: where it is types, the word says nothing."""
+    head = "Device,RCD type,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms)\n"
+    rows = "K1,A,30,ok,24.1,25.2\nK2,zork,30,ok,24.3,25.4\nK3,AC,30,ok,24.8,31.4\n"
+    assert audits_here.of_file((head + rows).encode()) == {"K1": "pass", "K2": "unclear", "K3": "pass"}
