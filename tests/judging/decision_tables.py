@@ -201,7 +201,13 @@ def ladder(window: dict[str, Any], low: str, reading: str, needed: bool, turn: i
         elif allowed == {"fail"} and any("pass" in outcome for edge, _, outcome in bands.edges if edge > number):
             why = "too quick"
         yield f"{number:.10g}", allowed, why
-    if not ramp:
+    if ramp:
+        for bound in sorted({edge + shift for edge, _, _ in bands.edges for shift in (-1, 0)}):
+            why = "" if bands.above(bound) == {"unclear"} else "let go too high"
+            yield f">{bound:g}", bands.above(bound), why
+        for edge, _, _ in bands.edges[-1:]:
+            yield f"<{edge:g}", outcomes("unclear"), "not a number"
+    else:
         for bound in some([shift + edge for edge, _, _ in bands.edges for shift in (-1, 0)], True, turn):
             yield f">{bound:g}", bands.above(bound), "" if bands.above(bound) == {"unclear"} else "too slow"
         yield ">1999", never if bands.above(1999) == bands.beyond else bands.above(1999), ""
