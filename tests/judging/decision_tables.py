@@ -201,20 +201,26 @@ def ladder(window: dict[str, Any], low: str, reading: str, needed: bool, turn: i
         elif allowed == {"fail"} and any("pass" in outcome for edge, _, outcome in bands.edges if edge > number):
             why = "too quick"
         yield f"{number:.10g}", allowed, why
-    if ramp:
-        for bound in sorted({edge + shift for edge, _, _ in bands.edges for shift in (-1, 0)}):
-            why = "" if bands.above(bound) == {"unclear"} else "let go too high"
-            yield f">{bound:g}", bands.above(bound), why
-        for edge, _, _ in bands.edges[-1:]:
-            yield f"<{edge:g}", outcomes("unclear"), "not a number"
-    else:
-        for bound in some([shift + edge for edge, _, _ in bands.edges for shift in (-1, 0)], True, turn):
-            yield f">{bound:g}", bands.above(bound), "" if bands.above(bound) == {"unclear"} else "too slow"
-        yield ">1999", never if bands.above(1999) == bands.beyond else bands.above(1999), ""
-        for text in some(["<40", "OK"], needed, turn):
-            yield text, outcomes("unclear"), "not a number"
-        if needed:
-            yield "9000", bands.beyond | {"unclear"}, ""  # too slow, or a decimal point was lost
+    yield from ramp_bounds(bands) if ramp else time_bounds(bands, never, needed, turn)
+
+
+def ramp_bounds(bands: Bands) -> Iterator[Asked]:
+    """More than, or less than, one of the limits of a ramp: what either leaves open nobody knows."""
+    for bound in sorted({edge + shift for edge, _, _ in bands.edges for shift in (-1, 0)}):
+        yield f">{bound:g}", bands.above(bound), "" if bands.above(bound) == {"unclear"} else "let go too high"
+    for edge, _, _ in bands.edges[-1:]:
+        yield f"<{edge:g}", outcomes("unclear"), "not a number"
+
+
+def time_bounds(bands: Bands, never: Outcomes, needed: bool, turn: int) -> Iterator[Asked]:
+    """More than one of the limits of a time, the end of a range, and words in the place of a number."""
+    for bound in some([shift + edge for edge, _, _ in bands.edges for shift in (-1, 0)], True, turn):
+        yield f">{bound:g}", bands.above(bound), "" if bands.above(bound) == {"unclear"} else "too slow"
+    yield ">1999", never if bands.above(1999) == bands.beyond else bands.above(1999), ""
+    for text in some(["<40", "OK"], needed, turn):
+        yield text, outcomes("unclear"), "not a number"
+    if needed:
+        yield "9000", bands.beyond | {"unclear"}, ""  # too slow, or a decimal point was lost
 
 
 def some(texts: list[Any], needed: bool, turn: int) -> list[Any]:
