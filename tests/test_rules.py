@@ -7,7 +7,7 @@ import math
 import pytest
 
 from rcdcheck.records import Slot
-from rcdcheck.rules import load
+from rcdcheck.rules import load, shipped
 
 UNKNOWN = math.nan
 ANZ, PRODUCT, GFCI = "anz-in-service", "international-product", "north-america-gfci"
@@ -139,3 +139,9 @@ def test_no_environment_word_means_two_things() -> None:
     for name in (ANZ, "uk-present", "uk-former"):
         words = [word for words in load(name).environment_words.values() for word in words]
         assert len(words) == len(set(words))
+
+
+@pytest.mark.parametrize("name", sorted(shipped()))
+def test_the_words_of_every_limit_hold_a_figure_and_none_that_is_none(name: str) -> None:
+    for limit in load(name).limits:
+        assert "nan" not in limit.text and any(c.isdigit() for c in limit.text + "0" * (limit.tripping == "forbidden"))

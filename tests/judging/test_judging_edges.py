@@ -11,6 +11,10 @@ from typing import Any
 import pytest
 from audits_here import AuditsHere
 
+from rcdcheck.judging.judged import Judged
+from rcdcheck.judging.verdicts import _agree
+from rcdcheck.records import Verdict
+
 HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),5× 0° (ms),Ramp (mA),Tested by,Date,Remarks"
 BOTH, ONLY_0, ONLY_180 = "24.3,25.4", "24.3,", ",25.4"
 
@@ -184,3 +188,24 @@ def test_each_column_without_a_phase_is_asked_about_by_its_own_heading(audits_he
 def test_a_withdrawn_device_that_was_tested_in_part_is_not_called_tested(audits_here: AuditsHere, times: str) -> None:
     assert "withdrawn-and-tested" not in reasons(audits_here.document(sheet(line(times, remark="withdrawn"))))
     assert "withdrawn-and-tested" in reasons(audits_here.document(sheet(line(BOTH, remark="withdrawn"))))
+
+
+def test_another_date_that_cannot_be_read_leaves_the_order_of_tests_as_it_is(audits_here: AuditsHere) -> None:
+    head = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),Date,Next due\n"
+    rows = "K1,30,ok,24.1,25.2,2026-11-10,2027-05-10\nK1,30,ok,24.4,25.6,,2027-13-45\n"
+    assert audits_here.of_file((head + rows).encode()) == {"K1": "pass"}
+
+
+def judged(*verdicts: Verdict) -> Judged:
+    """Readings with these verdicts, each by the limit of its own number."""
+    out = Judged.blank(len(verdicts))
+    out.verdict[:] = verdicts
+    out.limit[:] = range(len(verdicts))
+    return out
+
+
+def test_a_type_that_has_no_limit_leaves_the_verdict_to_the_other() -> None:
+    none, fail, good = Verdict.NOT_JUDGED, Verdict.FAIL, Verdict.PASS
+    for one, other in (((none, fail, none), (fail, none, none)), ((none, good, none), (good, none, none))):
+        told = _agree([judged(*one), judged(*other)], "type-undecided")
+        assert told.verdict.tolist() == [max(pair) for pair in zip(one, other, strict=True)]
