@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import pytest
@@ -145,3 +146,9 @@ def test_no_environment_word_means_two_things() -> None:
 def test_the_words_of_every_limit_hold_a_figure_and_none_that_is_none(name: str) -> None:
     for limit in load(name).limits:
         assert "nan" not in limit.text and any(c.isdigit() for c in limit.text + "0" * (limit.tripping == "forbidden"))
+
+
+def test_a_ramp_that_has_an_upper_limit_only_is_told_by_it() -> None:
+    """As a set of one's own may have it; every shipped set states both."""
+    ramp = next(limit for limit in load(ANZ).limits if limit.quantity == "trip_current")
+    assert dataclasses.replace(ramp, minimum_share=float("nan")).text == f"at most {ramp.maximum_share:g} × IΔn"
