@@ -151,4 +151,6 @@ def test_the_words_of_every_limit_hold_a_figure_and_none_that_is_none(name: str)
 def test_a_ramp_that_has_an_upper_limit_only_is_told_by_it() -> None:
     """As a set of one's own may have it; every shipped set states both."""
     ramp = next(limit for limit in load(ANZ).limits if limit.quantity == "trip_current")
-    assert dataclasses.replace(ramp, minimum_share=float("nan")).text == f"at most {ramp.maximum_share:g} × IΔn"
+    assert (
+        dataclasses.replace(ramp, minimum_share=float("nan"), text="").text == f"at most {ramp.maximum_share:g} × IΔn"
+    )
