@@ -15,14 +15,15 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import catalogue
-from rcdcheck.records import Audit, Mask, Outcome
+from rcdcheck.records import Audit, Outcome, column_letters
 from rcdcheck.reports.text import address, cell_or_rows, joined
 
 IN_REMARK = ("withdrawn-and-tested", "remark-names-fault", "no-access", "out-of-use")  # the remark itself says so
 OF_RECORD = ("declared-pass-contradicted",)  # reasons that speak of the record and not of the device
 UNPHASED = "phase-not-stated"
-MISSING = "needed-reading-missing"
+MISSING, UNREADABLE = "needed-reading-missing", "reading-unreadable"
 WHOLE_COLUMN = ("column-not-understood-holds-numbers", "columns-perhaps-swapped", UNPHASED)  # hold what seems missing
+BY_COLUMN = "Column “{heading}” is to be settled at the desk."
 Devices = npt.NDArray[np.int64]
 
 
@@ -42,7 +43,7 @@ class Item:
     said: tuple[str, ...]  # remarks and remedies, word for word
     action: str
     rest: tuple[str, ...]  # of `why`, what the step does not say already
-    at_desk: bool  # whether the desk has something to settle for it too
+    at_desk: bool  # whether the desk has something else than a column to settle for it too
 
     @property
     def place(self) -> str:
@@ -61,28 +62,45 @@ def settled_at(reasons: pd.DataFrame, audit: Audit) -> npt.NDArray[np.object_]:
     known = np.array([kinds[c].settled if c in kinds else "" for c in distinct] or [""], dtype=object)[codes]
     by_outcome = np.where(reasons["outcome"].to_numpy() == Outcome.INCOMPLETE, "site", "desk")
     at = np.where(known == "", by_outcome, known)
-    missing = (reasons["code"] == MISSING).to_numpy()
-    at[missing & _in_the_sheet(reasons, audit)] = "desk"
+    at[((reasons["code"] == MISSING) & (_perhaps_in_column(reasons, audit) >= 0)).to_numpy()] = "desk"
     return at
 
 
-def _in_the_sheet(reasons: pd.DataFrame, audit: Audit) -> Mask:
-    """Whether what is missing perhaps stands in a column that was not understood: of tests that have a cell in one."""
-    out = np.zeros(len(reasons), dtype=bool)
+def _perhaps_in_column(reasons: pd.DataFrame, audit: Audit) -> pd.Series[int]:
+    """Column that was not understood and perhaps holds what is missing, -1 none: of tests that have a cell in one."""
+    out = pd.Series(-1, index=reasons.index)
     columns = audit.findings.loc[audit.findings["code"].isin(WHOLE_COLUMN), ["code", "sheet", "column"]]
     if columns.empty:
         return out
     readings, sheet = audit.tables.readings, audit.tables.tests["sheet"].to_numpy()
     for found in columns.drop_duplicates().itertuples():
-        here = (reasons["sheet"] == found.sheet).to_numpy()
+        here = reasons["sheet"] == found.sheet
         if found.code == UNPHASED:
             mine = (readings["column"] == found.column).to_numpy() & (sheet[readings["test"].to_numpy()] == found.sheet)
-            out |= here & reasons["test"].isin(readings["test"].to_numpy()[mine]).to_numpy()
+            here &= reasons["test"].isin(readings["test"].to_numpy()[mine])
         else:
-            tests = (sheet == found.sheet).sum()
-            lacking = here & (reasons["code"] == MISSING).to_numpy()
-            out |= lacking & (lacking.sum() == tests)
+            here &= reasons["code"] == MISSING
+            here &= here.sum() == (sheet == found.sheet).sum()
+        out[here & (out < 0)] = found.column
     return out
+
+
+def _told_by_column(reasons: pd.DataFrame, audit: Audit) -> pd.DataFrame:
+    """Reasons, with those that a whole column at the desk gives to many devices told by its heading alone."""
+    codes = [code for code, kind in catalogue().items() if kind.settled == "desk"]
+    table = audit.findings
+    whole = table[(table["test"] < 0) & (table["column"] >= 0) & table["code"].isin(codes)]
+    at_desk = pd.MultiIndex.from_frame(reasons[["sheet", "column"]]).isin(
+        pd.MultiIndex.from_frame(whole[["sheet", "column"]])
+    )
+    column = reasons["column"].where(at_desk & (reasons["code"] == UNREADABLE), _perhaps_in_column(reasons, audit))
+    told = ((reasons["at"] == "desk") & (column >= 0) & reasons["code"].isin((UNREADABLE, MISSING))).to_numpy()
+    columns = audit.tables.columns.drop_duplicates(["sheet", "column"]).set_index(["sheet", "column"])["heading"]
+    which, distinct = pd.MultiIndex.from_arrays([reasons["sheet"][told], column[told]]).factorize()
+    names = [columns.get(place, "") or column_letters(int(place[1])) for place in distinct]
+    messages = reasons["message"].to_numpy(copy=True)
+    messages[told] = np.array([BY_COLUMN.format(heading=name) for name in names] or [""], dtype=object)[which]
+    return reasons.assign(message=messages, by_column=told)
 
 
 def failed(audit: Audit) -> Devices:
@@ -115,10 +133,14 @@ def unsettled(audit: Audit) -> Devices:
 
 
 def items(audit: Audit, numbers: Devices, *, of_record: bool = True) -> list[Item]:
-    """These devices with all their standing reasons, in the order given; without `of_record` only of the device."""
+    """These devices with all their standing reasons, in the order given; without `of_record` only of the device.
+
+    What a column at the desk gives to all its devices is told there, and here in a word; to a client in full.
+    """
     devices = audit.devices.iloc[numbers]
     texts = {name: audit.tables.texts(devices[name]) for name in ("site", "board", "location")}
-    reasons, said = _standing(audit, numbers, () if of_record else OF_RECORD), written(audit, numbers)
+    reasons = _standing(audit, numbers, () if of_record else OF_RECORD, by_column=of_record)
+    said = written(audit, numbers)
     out = []
     for i, (number, device) in enumerate(zip(numbers.tolist(), devices.itertuples(index=False), strict=True)):
         mine = reasons.get(number, ())
@@ -136,20 +158,24 @@ def items(audit: Audit, numbers: Devices, *, of_record: bool = True) -> list[Ite
                 cells=_cells(audit, mine),
                 said=tuple(text for text in said.get(number, ()) if not any(f"“{text}”" in w for w in why)),
                 action=step(audit, Outcome(device.outcome), str(device.next_action), mine),
-                rest=sentences(audit, [r for r in mine if r.code != MISSING]),
-                at_desk=any(r.at == "desk" for r in mine),
+                rest=sentences(audit, [r for r in mine if r.code != MISSING or r.by_column]),
+                at_desk=any(r.at == "desk" and not r.by_column for r in mine),
             )
         )
     return out
 
 
-def _standing(audit: Audit, numbers: Devices, left_out: Sequence[str]) -> dict[int, list[Any]]:
-    """Standing reasons by device, those that a later visit settled left out."""
+def _standing(
+    audit: Audit, numbers: Devices, left_out: Sequence[str] = (), *, by_column: bool = True
+) -> dict[int, list[Any]]:
+    """Standing reasons by device, those that a later visit settled left out; `by_column`: as the office reads them."""
     wanted = np.zeros(len(audit.devices), dtype=bool)
     wanted[numbers] = True
     reasons = audit.reasons[audit.reasons["standing"] & wanted[audit.reasons["device"].to_numpy()]]
     reasons = reasons[~reasons["code"].isin(left_out)]
-    reasons = reasons.assign(at=settled_at(reasons, audit))
+    reasons = reasons.assign(at=settled_at(reasons, audit), by_column=False)
+    if by_column:
+        reasons = _told_by_column(reasons, audit)
     out: dict[int, list[Any]] = {}
     for reason in reasons.itertuples():
         out.setdefault(int(reason.device), []).append(reason)
@@ -200,7 +226,7 @@ def written(audit: Audit, numbers: Devices) -> dict[int, tuple[str, ...]]:
 
 def steps(audit: Audit, numbers: Devices) -> list[str]:
     """What to do at each of these devices, in the order given."""
-    devices, reasons = audit.devices.iloc[numbers], _standing(audit, numbers, ())
+    devices, reasons = audit.devices.iloc[numbers], _standing(audit, numbers)
     return [
         step(audit, Outcome(outcome), action, reasons.get(number, ()))
         for number, outcome, action in zip(
@@ -215,6 +241,6 @@ def step(audit: Audit, outcome: Outcome, action: str, reasons: Sequence[Any]) ->
         return action
     kinds = catalogue()
     asked = [r for r in reasons if r.at == "site" and r.code in kinds] or [r for r in reasons if r.code in kinds]
-    missing = sentences(audit, [r for r in asked if r.code == MISSING])
-    others = dict.fromkeys(kinds[r.code].do for r in asked if r.code != MISSING)
+    missing = sentences(audit, [r for r in asked if r.code == MISSING or r.by_column])
+    others = dict.fromkeys(kinds[r.code].do for r in asked if r.code != MISSING and not r.by_column)
     return " ".join([*missing, *others]) or action

@@ -187,3 +187,22 @@ def test_the_registry_of_formats_is_what_the_command_writes() -> None:
     audit = audit_of(str(SAMPLES / "honest-day.csv"))
     tags = b"".join(report_bytes("tags", audit, Heading())).decode("utf-8-sig").splitlines()
     assert len(tags) == 1 + len(audit.devices)
+
+
+def test_a_column_that_the_desk_settles_is_told_once_and_not_for_each_device(tmp_path: Path) -> None:
+    """Readings in seconds under “ms”: one cause at the desk, and beside a device to go back to its heading alone."""
+    head = "Device,Site,Rated IΔn (mA),Visual,Trip time 1× 0° (ms),Trip time 1× 180° (ms),Trip time 5× 0° (ms),Date"
+    times = (("48.2", "61.7"), ("35.9", "33.1"), ("52.0", ""), ("77.3", "80.4"), ("41.6", "38.8"), ("66.1", "59.5"))
+    rows = [f"A{n},North,30,pass,{a},{b},0.0{12 + 3 * n},2026-11-20" for n, (a, b) in enumerate(times)]
+    path = tmp_path / "day.csv"
+    path.write_text("\n".join([head, *rows]), encoding="utf-8")
+    audit = audit_of(str(path))
+    told = facts.of(audit)
+    assert [(cause.code, cause.devices) for cause in told.desk] == [("column-perhaps-other-unit", 6)]
+    (back,) = told.go_back
+    assert sorted(back.why) == [
+        "Column “Trip time 5× 0° (ms)” is to be settled at the desk.",
+        "Still to be tested: trip time 1× at 180°.",
+    ]
+    assert back.action == "Still to be tested: trip time 1× at 180°." and not back.at_desk
+    assert "cannot be read as a reading" not in summary(audit, [], on=Screen(140))
