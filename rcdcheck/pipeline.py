@@ -72,6 +72,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         history = changes.added(register, history, tables, decided)
         history = over_time.added(register, history, tables, judged, decided, options, found)
     findings = _with_tests(found.frame(), tables)
+    findings = reasons.told_as_settled(findings, decided.reasons, decided.devices["outcome"].to_numpy()[device])
     facts = grading.evidence(tables, judged, decided.tests, counted, findings)
     grades = grading.grade_all(facts, tables)
     devices = decided.devices.assign(

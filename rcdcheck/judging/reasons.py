@@ -16,6 +16,7 @@ from rcdcheck.judging.possible_types import TROUBLES
 from rcdcheck.records import Bound, Outcome, State, Tables, Texts, Verdict
 
 NO_TRIP = ("no trip", "did not trip")  # typed so, there is nothing to quote
+SETTLED = " Settled: the device was remedied and passed after that."
 REASONS = {
     "test": "int32",
     "code": "object",
@@ -133,3 +134,14 @@ def find_readings(tables: Tables, verdicts: pd.DataFrame, findings: Findings) ->
             },
             total=len(group),
         )
+
+
+def told_as_settled(findings: pd.DataFrame, reasons: pd.DataFrame, outcome: npt.NDArray[np.int8]) -> pd.DataFrame:
+    """Findings of danger whose device passed after a remedy say so; `outcome` is that of the device of each test."""
+    ended = reasons.loc[~reasons["standing"] & (reasons["outcome"] == Outcome.FAIL), ["test", "code"]]
+    passes = outcome[findings["test"].to_numpy()] == Outcome.PASS if len(outcome) else False
+    told = (findings["severity"] == "danger") & (findings["test"] >= 0) & passes
+    told &= (findings["code"] != "declared-pass-contradicted").to_numpy()  # it speaks of the record
+    told &= pd.MultiIndex.from_frame(findings[["test", "code"]]).isin(pd.MultiIndex.from_frame(ended))
+    findings["message"] = findings["message"].where(~told, findings["message"] + SETTLED)
+    return findings
