@@ -129,7 +129,9 @@ class _Told:
         for cause in causes[:shown]:
             held = f" ({counted(cause.devices, 'device')})" if cause.devices else ""
             yield from self.wrap(f"  {cause.message}{held}", "    ")
-            yield from self.wrap(f"    {_spots(cause, self.first(cause.spots, CELLS))}", "    ")
+            spots = _spots(cause, self.first(cause.spots, CELLS))
+            if spots:
+                yield from self.wrap(f"    {spots}", "    ")
             if cause.option:
                 yield from self.wrap(f"    Settle it with {cause.option}", "    ")
         yield from self.left(len(causes) - shown, "cause")
@@ -213,8 +215,9 @@ class _Told:
             also = f" and in: {self._holders()}" if self.written else ""
             yield from self.wrap(f"WITHDRAW NOW: all {n['devices.fail']:,} are listed above{also}.")
         if n["inputs.not_audited"] or not n["inputs.all"]:
-            unread = counted(n["inputs.not_audited"], "input") if n["inputs.all"] else "no file was found"
-            yield f"NOT AUDITED: {unread}."
+            unread = [one.name for one in self.audit.tables.inputs if one.status != "audited"]
+            rest = f" and {len(unread) - FILES:,} more" if len(unread) > FILES else ""
+            yield from self.wrap(f"NOT AUDITED: {', '.join(unread[:FILES]) or 'no file was found'}{rest}.")
         elif not n["devices.all"]:
             yield "NOTHING READ: no device could be read."
         yield from self.wrap(self.facts.closing)

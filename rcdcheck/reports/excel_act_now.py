@@ -10,6 +10,7 @@ from rcdcheck.reports import facts
 from rcdcheck.reports.desk import Cause
 from rcdcheck.reports.excel_places import device_link
 from rcdcheck.reports.excel_tables import Block, Column, Sheet
+from rcdcheck.reports.text import counted
 from rcdcheck.reports.to_do import Item
 
 Row = tuple[object, ...]
@@ -27,7 +28,7 @@ def act_now_sheet(audit: Audit) -> Sheet:
     causes = (Column("Device", "id", 16), Column("Place", "text", 16), Column("Cell", "id", 12),
               Column("Typed", "text", 20), Column("What is wrong", "text", 40), Column("What to do", "text", 30),
               Column("Perhaps, or the option", "text", 20), Column("Cause", "text", 16), DONE)  # fmt: skip
-    mend = f"Mend at the desk, by cause ({len(told.desk):,}, in {told.counts['to_do.desk_cells']:,} places)"
+    mend = f"Mend at the desk, by cause ({len(told.desk):,}, in {counted(told.counts['to_do.desk_cells'], 'place')})"
     blocks = [
         Block("Withdraw", PLACE + step, _devices(told.withdraw), f"Withdraw now ({len(told.withdraw):,})",
               told.lead[0]),

@@ -8,6 +8,7 @@ from rcdcheck.records import Audit
 from rcdcheck.reports import Heading, facts
 from rcdcheck.reports.excel_charts import ORDER
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Sheet
+from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import GRADES, OUTCOMES
 
 Row = tuple[object, ...]
@@ -38,7 +39,7 @@ def _to_do(told: facts.Facts) -> Iterator[Row]:
     n = told.counts
     yield "to withdraw", "Act now: every failed device", n["to_do.withdraw"]
     yield "to go back to", "Act now: what only the device can tell", n["to_do.go_back"]
-    yield "to mend at the desk", f"Act now: causes, in {n['to_do.desk_cells']:,} places", n["to_do.desk"]
+    yield "to mend at the desk", f"Act now: by cause, in {counted(n['to_do.desk_cells'], 'place')}", n["to_do.desk"]
     yield "due soon or past", f"Act now: within {facts.SOON} days", n["to_do.due"]
 
 

@@ -36,7 +36,7 @@ class Book:
         self.max_rows = max_rows
         self.alt_texts: list[str] = []
         about = self.book.properties
-        about.title, about.creator = style.cell_text(title), style.cell_text(author) or "rcdcheck"
+        about.title, about.creator = style.cell_text(title), style.cell_text(author)
         about.lastModifiedBy = "rcdcheck"
         about.keywords = keywords
         about.created = about.modified = dt.datetime.combine(day, dt.time()) if day else NO_TIME

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import functools
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -75,7 +75,15 @@ def environment() -> Environment:
     )
     made.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
     made.globals["symbols"] = html_devices.SYMBOLS
+    made.globals["numeric"] = _numeric
     return made
+
+
+def _numeric(rows: Sequence[Sequence[object]], columns: int) -> list[bool]:
+    """Which columns of a table hold whole numbers alone and stand at the right; the first names its rows."""
+    return [
+        bool(rows) and n > 0 and all(str(row[n]).replace(",", "").isdecimal() for row in rows) for n in range(columns)
+    ]
 
 
 @functools.cache

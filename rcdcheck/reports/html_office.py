@@ -56,6 +56,8 @@ def words(audit: Audit) -> dict[str, Any]:
         "not_asked_rows": [(a.asks, a.of_whom) for a in left],
         "scope": html_people.scope(audit),
         "people": people,
+        "people_head": html_people.HEAD,
+        "people_said": html_people.SAID,
         "letter_rows": html_credibility.letter(audit),
         **_act_now(audit),
         **_record(audit),

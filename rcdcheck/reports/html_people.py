@@ -10,13 +10,19 @@ import pandas as pd
 from rcdcheck.records import Audit, Flag, Outcome
 
 STEPS = ("ask for originals, re-test a few as witness", "have the unfinished tests settled",
-         "re-test a few as witness, where it matters", "nothing")  # fmt: skip
+         "re-test a few as witness, where it matters", "nothing from these readings")  # fmt: skip
+HEAD = ("Tested by", "What to do", "Grade", "Doubts", "Not asked", "Tests", "Devices", "Tests failed",
+        "Tests unfinished", "Failing share")  # fmt: skip
+SAID = (
+    "By person. Not asked: questions of credibility that could not be asked of them, of all. Intervals are 95 % "
+    "(Wilson 1927). People go to different sites and devices: a difference between them is no evidence of anything."
+)
 
 
 def people(audit: Audit) -> list[tuple[str, ...]]:
-    """Each person's tests, devices, failed and unfinished tests, failing share with its interval, and credibility.
+    """What to do about each person's record, how far it can be relied on, and what they tested; columns as in HEAD.
 
-    Of credibility: the grade of the record (from 20 tests up), doubts, questions that could not be asked, the step.
+    The step stands beside the name, where a phone shows it. A record has a grade of its own from 20 tests up.
     """
     grades = {g.name.casefold(): g.grade for g in audit.grades if g.scope == "technician"}
     doubts = _by_person(
@@ -24,13 +30,15 @@ def people(audit: Audit) -> list[tuple[str, ...]]:
     )
     questions = audit.questions.groupby(["question", "technician"], sort=False)["asked"].any()
     silent = _by_person([person for (_, person), asked in questions.items() if not asked])
+    possible = _by_person([person for _, person in questions.index])
     rows: list[tuple[str, ...]] = []
     for name, n, devices, failed, open_ in _by_text(audit, "technician", "nobody named"):
         who = name.casefold()
         step = STEPS[0] if doubts.get(who) else STEPS[1] if open_ else STEPS[2] if silent.get(who) else STEPS[3]
         rows.append((
-            name, f"{n:,}", f"{devices:,}", f"{failed:,}", f"{open_:,}", interval(failed, n),
-            grades.get(who, "too few"), f"{doubts.get(who, 0):,}", f"{silent.get(who, 0):,}", step,
+            name, step, grades.get(who, "too few tests"), f"{doubts.get(who, 0):,}",
+            f"{silent.get(who, 0):,} of {possible.get(who, 0):,}", f"{n:,}", f"{devices:,}", f"{failed:,}",
+            f"{open_:,}", interval(failed, n),
         ))  # fmt: skip
     return rows
 

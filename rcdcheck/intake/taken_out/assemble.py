@@ -102,7 +102,7 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
         return opened.input
     named = [f"{g.sheet}: {r}" if g.sheet else r for g, r in zip(opened.grids, reasons, strict=True)]
     reason = (
-        "no table of tests was found. "
+        "no table of tests was found: "
         + "; ".join(named or ["there is nothing in it"])
         + (
             '. If the headings are unusual, say what they mean with --column "HEADING=MEANING" '
