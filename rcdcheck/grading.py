@@ -110,7 +110,7 @@ def _measures(facts: Evidence, here: Mask, unaudited: int) -> dict[str, int]:
         "contradicted": int((here & facts.contradicted).sum()),
         "unsigned": int((here & facts.unsigned).sum()),
         "untraced": without if without < n else 0,
-        "instrument-absent": int(n > 0 and without == n),
+        "instrument-absent": without if without == n else 0,
         "out-of-calibration": int((here & facts.out_of_calibration).sum()),
         "lost": int(np.isin(facts.lost, sheets).sum()),
         "doubt": _doubt_level(facts, here),
@@ -137,7 +137,8 @@ def _doubt_level(facts: Evidence, here: Mask) -> int:
 
 def _line(line: dict[str, Any], count: int, n: int) -> tuple[str, str, str]:
     """Title, letter and figure of one line."""
-    figure = DOUBTS[count] if line["name"] == "doubt" else f"{count}" if "share" not in line["A"] else f"{count} of {n}"
+    figure = DOUBTS[count] if line["name"] == "doubt" else f"{count:,}"
+    figure += f" of {n:,}" if "share" in line["A"] else ""
     for letter in "ABC":
         allowed = line.get(letter)
         if allowed is not None and count <= max(allowed["count"], allowed.get("share", 0.0) * n):

@@ -23,6 +23,7 @@ KEYWORDS = "rcdcheck-entry"  # by which intake knows that the notes hold no test
 FIRST = ("device", "location", "rated_residual_current", "visual", "push_button")  # with readings and these, ten
 THEN, LAST_SHOWN = ("tested_at", "technician", "remark"), ("remedy",)
 PRINTED = 32  # rows of a printed page
+BY_HAND = 27  # height of a row in points, to be written in on paper too
 HEAD, LAST = 5, 2000  # row of the headings, below a blank one; last row with checks
 TRACE = ("rated_residual_current", "visual", "technician", "instrument", "tested_at")  # what a good record states
 WIDE = {"remark": 40, "remedy": 24, "location": 24, "model": 22, "site": 18, "tested_at": 18}
@@ -71,6 +72,7 @@ def _tests(ws: Any, fields: Sequence[Field], rules: RuleSet, rows: Sequence[Mapp
     ws.print_title_rows = f"{HEAD}:{HEAD}"
     style.print_set_up(ws)
     ws.print_options.gridLines = True
+    ws.sheet_format.defaultRowHeight, ws.sheet_format.customHeight = BY_HAND, True
     ws.print_area = f"A1:{column_letters(first - 1)}{max(PRINTED, HEAD + len(rows))}"
     ws.row_dimensions[HEAD].height = 4 * style.LINE
     ws.append([_said(ws, "title", "Residual current device tests")])
