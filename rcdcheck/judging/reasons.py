@@ -16,7 +16,7 @@ from rcdcheck.judging.possible_types import TROUBLES
 from rcdcheck.records import Bound, Outcome, State, Tables, Texts, Verdict
 
 NO_TRIP = ("no trip", "did not trip")  # typed so, there is nothing to quote
-SETTLED = " Settled: the device was remedied and passed after that."
+SETTLED = " Settled: a remedy is on record, and the device passed after it."
 REASONS = {
     "test": "int32",
     "code": "object",

@@ -14,7 +14,7 @@ from rcdcheck.findings import catalogue
 from rcdcheck.records import Audit, column_letters
 from rcdcheck.reports.html_devices import TestLine, device_table
 from rcdcheck.reports.pictures import tests_in_doubt
-from rcdcheck.reports.text import address
+from rcdcheck.reports.text import address, counted
 from rcdcheck.scrutiny import method
 from rcdcheck.scrutiny.grouping import readings_side_by_side
 from rcdcheck.witness.drawing import latest
@@ -259,8 +259,8 @@ def not_said(audit: Audit) -> str:
     false = max(1, math.ceil(0.1 * n))
     return (
         f"Of {len(method.QUESTIONS)} questions of credibility {left} could not be asked of everyone, and the grade "
-        f"does not speak of these: of {n} devices {needed(n, false, 0.95)} drawn at random and tested again would meet "
-        "a false record with 95 in 100, if a tenth were false (rcdcheck witness)."
+        f"does not speak of these: of {counted(n, 'device')} {needed(n, false, 0.95)} drawn at random and tested again "
+        "would meet a false record with 95 in 100, if a tenth were false (rcdcheck witness)."
     )
 
 

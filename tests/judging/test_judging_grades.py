@@ -69,8 +69,9 @@ def test_an_instrument_that_nobody_names_is_told_once() -> None:
     lines = grade_record(with_bad("no_instrument", N), np.ones(N, dtype=bool), "batch", "all").lines
     figures = {title: figure for title, _, figure in lines if "instrument" in title and "calibration" not in title}
     assert figures == {
-        "tests without the instrument, where others name it": f"0 of {N}", "tests without the instrument, where none names it": f"{N} of {N}",
-    }  # fmt: skip
+        "tests without the instrument, where others name it": f"0 of {N}",
+        "tests without the instrument, where none names it": f"{N} of {N}",
+    }
 
 
 @pytest.mark.parametrize(("name", "n", "due"), [

@@ -261,7 +261,7 @@ def test_one_remedy_ends_a_failure_of_the_same_day(fail: dict[str, str], good: d
     assert ("passed-after-remedy" in set(audit.findings["code"])) is (due == "pass")
     danger = audit.findings.loc[audit.findings["severity"] == "danger", "message"]
     assert len(danger)
-    assert danger.str.contains("Settled: the device was remedied").all() == (due == "pass")
+    assert danger.str.contains("Settled: a remedy is on record").all() == (due == "pass")
 
 
 def test_a_remedy_that_the_command_line_states_counts_from_its_day() -> None:
