@@ -34,7 +34,7 @@ ONE_AS_MANY = re.compile(rf"(?<![\w.,–-])1 (?:more )?(?:{NOUNS})\b")
 MANY_AS_ONE = re.compile(
     rf"(?<![\w.,×+])(?<!\+ )(?:0|[2-9]|\d\d+) (?:{'|'.join(n[:-1] for n in NOUNS.split('|'))})\b(?!-)"
 )
-MANY_VERB = re.compile(r"^2 (?:[a-z]+ )*?(?:is|has|was|says|holds|states|lies|stands|makes|does)\b")
+MANY_VERB = re.compile(r"^2 [a-z]+ (?:is|has|was|says|holds|states|lies|stands|makes|does)\b")
 
 
 def faces(audit: Audit) -> dict[str, list[str]]:
