@@ -72,3 +72,12 @@ class OutputError(RcdcheckError):
     """An output or the register could not be written."""
 
     exit_code = ExitCode.OUTPUT
+
+
+def cause(error: Exception) -> str:
+    """Why a file could not be read, in a few words: of the system, of its encoding, or of what stands in it."""
+    if isinstance(error, FileNotFoundError):
+        return "there is no such file"
+    if isinstance(error, UnicodeDecodeError):
+        return "it is no text in UTF-8"
+    return (error.strerror or str(error)) if isinstance(error, OSError) else str(error)

@@ -68,6 +68,12 @@ def test_a_wrong_file_of_options_or_of_a_firm_is_a_sentence(
     assert ran.returncode == 4 and said in ran.stderr.decode() and "Traceback" not in ran.stderr.decode()
 
 
+@pytest.mark.parametrize("option", ["--options", "--columns", "--firm", "--remedied"])
+def test_a_file_beside_the_sheet_that_is_not_there_is_said_in_words(run_rcdcheck: Run, option: str) -> None:
+    ran = run_rcdcheck("audit", "monday.csv", option, "nonesuch.toml")
+    assert ran.returncode == 4 and "there is no such file" in ran.stderr.decode() and "Errno" not in ran.stderr.decode()
+
+
 @pytest.mark.parametrize(
     ("words", "last", "offered"),
     [("rcdcheck audit --rules", "uk-", "uk-present"), ("rcdcheck rules", "anz", "anz-in-service"),

@@ -12,7 +12,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from rcdcheck import data
-from rcdcheck.errors import SettingsError
+from rcdcheck.errors import SettingsError, cause
 
 Groups = tuple[tuple[str, tuple[str, ...]], ...]  # title, names of parameters
 NEAR = 0.6  # likeness from which a name is offered instead of a mistyped one
@@ -60,7 +60,7 @@ def _kept(ctx: click.Context, _: click.Parameter, path: Path | None) -> None:
     try:
         read = data.toml_of(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise SettingsError(f"{path} could not be read as a file of options: {error}.") from error
+        raise SettingsError(f"{path} could not be read as a file of options: {cause(error)}.") from error
     known = {opt.lstrip("-"): p for p in ctx.command.params for opt in p.opts if opt.startswith("--")}
     defaults: dict[str, Any] = {}
     for name, value in read.items():

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from rcdcheck.cli.grouped import complete_column, complete_rules
-from rcdcheck.errors import SettingsError, UsageError
+from rcdcheck.errors import SettingsError, UsageError, cause
 
 if TYPE_CHECKING:
     from rcdcheck.records import Options
@@ -145,9 +145,7 @@ def remedies(path: Path | None) -> tuple[tuple[str, str, str], ...]:
     try:
         rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
     except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(
-            f"{path} could not be read as a list of remedies: it must be a CSV file in UTF-8."
-        ) from error
+        raise SettingsError(f"{path} could not be read as a list of remedies (CSV): {cause(error)}.") from error
     out = []
     for number, row in enumerate(rows, 1):
         cells = [cell.strip() for cell in row]
@@ -175,7 +173,7 @@ def settling(path: Path) -> tuple[tuple[str, ...], ...]:
     try:
         rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
     except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{path} could not be read: it must be a CSV file in UTF-8.") from error
+        raise SettingsError(f"{path} could not be read as a list of devices (CSV): {cause(error)}.") from error
     out = []
     for number, row in enumerate(rows, 1):
         cells = [cell.strip() for cell in (*row, "", "", "", "")][:5]

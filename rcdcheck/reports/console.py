@@ -20,6 +20,7 @@ from rcdcheck.reports.history_text import new_since, over_time, taken_for_the_sa
 from rcdcheck.reports.text import counted, cut, visible, width, wrapped
 from rcdcheck.reports.to_do import Item
 
+HELD = "\u00a0"  # a blank at which no line ends; `wrapped` prints it as a blank
 NARROWEST, WIDEST, PIPED = 60, 140, (80, 24)
 FILES, CAUSES, VISITS, DOUBTS, CELLS = 5, 6, 8, 5, 6  # shown of each; the rest with -v and in the reports
 WITHDRAWN = 200  # failed devices up to which all are listed even beside a report that lists them
@@ -86,6 +87,11 @@ class _Told:
     def wrap(self, text: str, indent: str = "  ") -> Iterator[str]:
         return wrapped(visible(text), self.columns, indent)
 
+    def unbroken(self, options: str) -> str:
+        """Options that are copied whole: each stays on one line where a line holds it."""
+        parts = options.split(" or ")
+        return " or ".join(p.replace(" ", HELD) if width(p) <= self.columns - 4 else p for p in parts)
+
     def first(self, things: Sequence[object], most: int) -> int:
         """How many of a list are shown."""
         return len(things) if self.verbose else min(most, len(things))
@@ -133,7 +139,7 @@ class _Told:
             if spots:
                 yield from self.wrap(f"    {spots}", "    ")
             if cause.option:
-                yield from self.wrap(f"    Settle it with {cause.option}", "    ")
+                yield from self.wrap(f"    Settle it with {self.unbroken(cause.option)}", "    ")
         yield from self.left(len(causes) - shown, "cause")
 
     def go_back(self) -> Iterator[str]:
@@ -217,7 +223,7 @@ class _Told:
         if n["inputs.not_audited"] or not n["inputs.all"]:
             unread = [one.name for one in self.audit.tables.inputs if one.status != "audited"]
             rest = f" and {len(unread) - FILES:,} more" if len(unread) > FILES else ""
-            yield from self.wrap(f"NOT AUDITED: {', '.join(unread[:FILES]) or 'no file was found'}{rest}.")
+            yield from self.wrap(f"NOT AUDITED: {', '.join(unread[:FILES]) or 'no file to audit was found'}{rest}.")
         elif not n["devices.all"]:
             yield "NOTHING READ: no device could be read."
         yield from self.wrap(self.facts.closing)

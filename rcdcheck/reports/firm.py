@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from rcdcheck import data
-from rcdcheck.errors import SettingsError
+from rcdcheck.errors import SettingsError, cause
 from rcdcheck.reports import Firm
 
 KEYS = ("name", "address", "licence", "contact", "picture")
@@ -21,7 +21,7 @@ def firm(path: Path) -> Firm:
     try:
         read = data.toml_of(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise SettingsError(f"{path} could not be read as the description of a firm: {error}.") from error
+        raise SettingsError(f"{path} could not be read as the description of a firm: {cause(error)}.") from error
     unknown = [key for key in read if key not in KEYS]
     if unknown or not isinstance(read.get("name"), str):
         what = f"“{unknown[0]}” is not known there" if unknown else "it needs a name"
@@ -45,7 +45,7 @@ def _picture(path: Path) -> str:
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise SettingsError(f"{path} could not be read as the picture of a firm: {error.strerror}.") from error
+        raise SettingsError(f"{path} could not be read as the picture of a firm: {cause(error)}.") from error
     kind = next((name for mark, name in KINDS.items() if content.startswith(mark)), "")
     if not kind or len(content) > LARGEST:
         raise SettingsError(f"{path} is no picture for a report: it must be a PNG, JPEG or GIF of at most 500 kB.")

@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from rcdcheck import data
-from rcdcheck.errors import SettingsError, UsageError
+from rcdcheck.errors import SettingsError, UsageError, cause
 from rcdcheck.intake.understood.evidence import from_heading
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
@@ -117,9 +117,11 @@ def column_file(path: Path) -> tuple[tuple[str, str], ...]:
     try:
         told = data.toml_of(path.read_text(encoding="utf-8"))
     except OSError as error:
-        raise SettingsError(f"{path} could not be read: {error.strerror}.") from error
+        raise SettingsError(f"{path} could not be read: {cause(error)}.") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{path} is no TOML file: {error}. `rcdcheck columns FILE --save` writes one.") from error
+        raise SettingsError(
+            f"{path} is no TOML file: {cause(error)}. `rcdcheck columns FILE --save` writes one."
+        ) from error
     columns = told.get("columns")
     if not isinstance(columns, dict) or set(told) != {"columns"}:
         raise SettingsError(f'{path} needs one table [columns] with lines "HEADING" = "MEANING", and nothing else.')
