@@ -23,10 +23,10 @@ DONE = Column("Done by, on", "text", 16, 14)
 def act_now_sheet(audit: Audit) -> Sheet:
     """Withdraw; go back by site, board and location; mend by cause; with a column to sign in."""
     told = facts.of(audit)
-    step = (Column("Why", "text", 40), Column("What to do", "text", 30), Column("In the sheet", "text", 20),
+    step = (Column("Why", "text", 44), Column("What to do", "text", 40), Column("In the sheet", "text", 20),
             Column("Cells", "text", 16), DONE)  # fmt: skip
     causes = (Column("Device", "id", 16), Column("Place", "text", 16), Column("Cell", "id", 12),
-              Column("Typed", "text", 20), Column("What is wrong", "text", 40), Column("What to do", "text", 30),
+              Column("Typed", "text", 20), Column("What is wrong", "text", 44), Column("What to do", "text", 40),
               Column("Perhaps, or the option", "text", 20), Column("Cause", "text", 16), DONE)  # fmt: skip
     mend = f"Mend at the desk, by cause ({len(told.desk):,}, in {counted(told.counts['to_do.desk_cells'], 'place')})"
     blocks = [

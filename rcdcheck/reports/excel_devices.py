@@ -145,8 +145,8 @@ def _readings(audit: Audit, shown: _Shown, device: int) -> Iterator[object]:
             yield None
             continue
         reading = audit.tables.readings.iloc[at]
-        told = shown_reading(reading, slot.unit)
         typed = str(audit.tables.vocabulary[int(reading["text"])])
+        told = shown_reading(reading, slot.unit, typed)
         failed = audit.verdicts["verdict"].iat[at] == Verdict.FAIL
         yield f"“{typed}”" if told == "unreadable" else f"✗ {told}" if failed and isinstance(told, str) else told
 

@@ -11,7 +11,9 @@ import numpy.typing as npt
 from rcdcheck.judging.reasons import messages, shown_value
 from rcdcheck.records import Audit, Bound, State, Verdict
 from rcdcheck.reports.excel_places import EMPTY, Places, cell, chunks, device_link, moment
+from rcdcheck.reports.excel_style import FORMATS
 from rcdcheck.reports.excel_tables import Block, Column, Measure, Sheet
+from rcdcheck.reports.html_devices import as_shown, decimals
 from rcdcheck.reports.json_document import ALL_DEVICES, listed_readings
 
 Row = tuple[object, ...]
@@ -72,16 +74,18 @@ def _readings(audit: Audit, listed: npt.NDArray[np.int64]) -> Iterator[Row]:
         ):
             slot = tables.slots[r.slot]._replace(multiple=v.multiple)
             yield (
-                device_link(name, n), site, outlet, moment(tested), slot.title, shown_reading(r, slot.unit),
-                tables.vocabulary[r.text], VERDICTS[Verdict(v.verdict)], Measure(v.limit, slot.unit), current,
+                device_link(name, n), site, outlet, moment(tested), slot.title,
+                shown_reading(r, slot.unit, tables.vocabulary[r.text]), tables.vocabulary[r.text],
+                VERDICTS[Verdict(v.verdict)], Measure(v.limit, slot.unit), current,
                 round(v.p_conform, 4), remark, words, source, file, sheet, cell(r.row, r.column),
             )  # fmt: skip
 
 
-def shown_reading(reading: Any, unit: str) -> Measure | str:
-    """The number with its unit, or words where it is more or less than a number: `no trip`, `> 300 ms`."""
+def shown_reading(reading: Any, unit: str, typed: str) -> Measure | str:
+    """The number with its unit and the decimals that were typed, or words: `no trip`, `> 300 ms`."""
     if reading.state == State.TRIPPED and reading.bound == Bound.EXACT and reading.value == reading.value:
-        return Measure(reading.value, unit)
+        n = decimals(as_shown(reading.value, typed))
+        return Measure(reading.value, f"{unit} {n}" if f"{unit} {n}" in FORMATS else unit)
     return shown_value(reading.value, reading.state, reading.bound, unit)
 
 

@@ -30,6 +30,7 @@ FORMATS = {  # kind of column → number format; General rounds nothing away
     "figure": "0.####",
     "ms": 'General" ms"',
     "mA": 'General" mA"',
+    **{f"{unit} {n}": f'0.{"0" * n}" {unit}"' for unit in ("ms", "mA") for n in (1, 2, 3)},  # as many as were typed
     "times": '0.###"×"',
     "share": "0.00%",
     "date": "yyyy-mm-dd",
@@ -101,11 +102,11 @@ def pen(ws: Any, kind: str, quoted: bool = False, linked: bool = False) -> Cell:
     return cell
 
 
-def print_set_up(ws: Any) -> None:
-    """A4 landscape, as wide as the page, with the name of the sheet and the number of the page."""
+def print_set_up(ws: Any, *, upright: bool = False) -> None:
+    """A4, across or upright, as wide as the page, with the name of the sheet and the number of the page."""
     from openpyxl.worksheet.page import PageMargins
 
-    ws.page_setup.orientation = "landscape"
+    ws.page_setup.orientation = "portrait" if upright else "landscape"
     ws.page_setup.paperSize = 9  # A4
     ws.page_setup.fitToWidth, ws.page_setup.fitToHeight = 1, 0
     ws.sheet_properties.pageSetUpPr.fitToPage = True

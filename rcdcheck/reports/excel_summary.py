@@ -32,7 +32,7 @@ def summary(audit: Audit, heading: Heading, contents: Sequence[Sheet]) -> Sheet:
         Block("Contents", (Column("Sheet", "text", 34), Column("Holds", "text", 76)),
               [(Linked(s.name, f"'{s.name}'!A1"), s.sentence or TAGS) for s in contents], "Sheets of this workbook"),
     ]  # fmt: skip
-    return Sheet("Summary", heading.title or "Audit of RCD test readings", sentence, blocks, back="")
+    return Sheet("Summary", heading.title or "Audit of RCD test readings", sentence, blocks, back="", upright=True)
 
 
 def _to_do(told: facts.Facts) -> Iterator[Row]:

@@ -61,6 +61,7 @@ class Sheet:
     plain: bool = False
     back: str = "Summary"
     printed: int = 0  # columns that are printed, 0 all
+    upright: bool = False  # printed on upright pages
 
 
 def measured(block: Block) -> Block:

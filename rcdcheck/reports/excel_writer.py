@@ -89,7 +89,7 @@ class _SheetWriter:
         self.ws = ws = self.book.book.create_sheet(name)
         for number, width in enumerate(self.widths):
             ws.column_dimensions[column_letters(number)].width = width
-        style.print_set_up(ws)
+        style.print_set_up(ws, upright=self.sheet.upright)
         if len(self.sheet.blocks) == 1:
             head = 1 if self.sheet.plain else 6 if self.sheet.blocks[0].caption else 4
             ws.freeze_panes = f"B{head + 1}"

@@ -98,7 +98,7 @@ def _aligned(lines: dict[int, list[TestLine]], columns: int) -> dict[int, list[T
     most = [0] * columns
     for test in (test for tests in lines.values() for test in tests):
         for column, readings in enumerate(test.readings):
-            most[column] = max([most[column], *(_decimals(r.text) for r in readings)])
+            most[column] = max([most[column], *(decimals(r.text) for r in readings)])
 
     def padded(test: TestLine) -> TestLine:
         return replace(
@@ -112,12 +112,13 @@ def _aligned(lines: dict[int, list[TestLine]], columns: int) -> dict[int, list[T
     return {number: [padded(test) for test in tests] for number, tests in lines.items()}
 
 
-def _decimals(text: str) -> int:
+def decimals(text: str) -> int:
+    """Digits behind the point of a number."""
     return len(text.partition(".")[2]) if text[-1:].isdecimal() else 0
 
 
 def _pad(text: str, most: int) -> str:
-    own = _decimals(text)
+    own = decimals(text)
     if not text[-1:].isdecimal() or own == most:
         return ""
     return ("" if own else POINT) + PAD * (most - own)
@@ -172,10 +173,10 @@ def reading_text(value: float, state: int, bound: int, typed: str) -> str:
         return f"“{typed}”"
     if state == State.NOT_TRIPPED:
         return "no trip"
-    return {Bound.ABOVE: ">", Bound.BELOW: "<"}.get(Bound(bound), "") + _as_shown(value, typed)
+    return {Bound.ABOVE: ">", Bound.BELOW: "<"}.get(Bound(bound), "") + as_shown(value, typed)
 
 
-def _as_shown(value: float, typed: str) -> str:
+def as_shown(value: float, typed: str) -> str:
     """The number with as many decimals as were typed, where what was typed is the number itself."""
     plain = typed.strip().lstrip(">< ").replace(",", ".")
     try:
