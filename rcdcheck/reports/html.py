@@ -29,7 +29,7 @@ from rcdcheck.reports import (
     names,
     to_do,
 )
-from rcdcheck.reports.text import counted, visible
+from rcdcheck.reports.text import counted, visible, with_units
 from rcdcheck.reports.words import CAUTIONS
 
 if TYPE_CHECKING:
@@ -74,6 +74,7 @@ def environment() -> Environment:
         autoescape=True, undefined=StrictUndefined, loader=FunctionLoader(_file), finalize=shown, trim_blocks=True
     )
     made.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
+    made.filters["units"] = with_units
     made.globals["symbols"] = html_devices.SYMBOLS
     made.globals["numeric"] = _numeric
     return made

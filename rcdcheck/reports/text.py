@@ -74,10 +74,15 @@ def joined(names: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""
 
 
+def with_units(text: str) -> str:
+    """Text in which no line ends between a number and its unit."""
+    return _UNIT.sub("\u00a0", text)
+
+
 def wrapped(text: str, columns: int, indent: str) -> Iterator[str]:
     """Lines of at most so many columns; later ones begin with `indent`. No word is broken, no number from its unit."""
     line = text[: len(text) - len(text.lstrip())]
-    for word in filter(None, _UNIT.sub("\u00a0", text).split(" ")):
+    for word in filter(None, with_units(text).split(" ")):
         joined_up = f"{line} {word}" if line.strip() else line + word
         if width(joined_up) > columns and line.strip():
             yield line.replace("\u00a0", " ")

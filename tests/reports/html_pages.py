@@ -64,7 +64,7 @@ class Read(HTMLParser):
         if self._raw:
             self.inside[self._raw] += data
             return
-        self.said += data
+        self.said += data.replace("\u00a0", " ")  # no line ends there; to read it is a blank
         if self._counting:
             self.counts.setdefault(self._counting, set()).add(data.replace(",", ""))
             self._counting = ""
