@@ -101,6 +101,7 @@ def _sentence(template: str, tables: Tables, key: Any) -> str:
         {
             "what": title,
             "shown": shown,
+            "after": f" after {shown}" if np.isfinite(key.value) else "",
             "limit": shown_limit(key.limit, key.value, slot.unit),
             "typed": typed,
             "as_typed": "" if typed.casefold() in NO_TRIP else f" (typed {typed})",

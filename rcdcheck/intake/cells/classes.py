@@ -34,7 +34,7 @@ class ClassColumn:
 
 def read_classes(cells: Texts) -> ClassColumn:
     """RCD type, waveform type and delay, alone or together ("A S", "Typ B", "Type 2", "II selective")."""
-    return ClassColumn(*spread(cells, _class, ("object",) * 5))
+    return ClassColumn(*spread(cells, class_cell, ("object",) * 5))
 
 
 def answers(heading: str, cells: Texts) -> Texts:
@@ -47,12 +47,13 @@ def answers(heading: str, cells: Texts) -> Texts:
     def read(cell: object) -> tuple[object]:
         text = as_typed(cell)
         crossed = text.strip().casefold() == "x"  # ticks the row
-        return (meant.get(PASS if crossed else verdict(text), cell) if _class(cell)[3] else cell,)
+        return (meant.get(PASS if crossed else verdict(text), cell) if class_cell(cell)[3] else cell,)
 
     return spread(cells, read, ("object",))[0]
 
 
-def _class(cell: object) -> tuple[str, str, str, str, str]:
+def class_cell(cell: object) -> tuple[str, str, str, str, str]:
+    """RCD type, waveform type, delay, problem and suggestion of one cell, each empty where it has none."""
     text = as_typed(cell)
     if not text.strip() or says("not_measured", text):
         return ("",) * 5

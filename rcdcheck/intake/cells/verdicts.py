@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from rcdcheck import data
+from rcdcheck.intake.cells import remarks
 from rcdcheck.intake.cells.remark_words import NOT, spell
 from rcdcheck.intake.cells.words import MILLIAMPERE, folded, known, one_slip, plain, says
 
@@ -43,7 +44,7 @@ def verdict(text: str) -> str:
     if told or len(text) > LONGEST or "?" in text or says("not_measured", text) or says("undecided", text):
         return told
     parts = [part for part in _ASIDE.split(_DATE.sub("", text)) if part.strip()]
-    said = {_part(part) for part in parts if not _is_initials(part) or part is parts[0]}
+    said = {_part(part) for part in parts if part is parts[0] or not (_is_initials(part) or _is_remedy(part))}
     if said == {PASS, FAIL}:
         return BOTH
     return said.pop() if len(said) == 1 else NOTHING
@@ -67,6 +68,12 @@ def _heads(text: str) -> list[str]:
 def _is_initials(part: str) -> bool:
     """Whether a part is a person's initials, and no abbreviation that says something."""
     return bool(_INITIALS.fullmatch(part)) and not any(plain(part) in known(table) for table in _NO_INITIALS)
+
+
+def _is_remedy(part: str) -> bool:
+    """Whether a part says that the device was replaced or mended, and nothing else: "pass (new unit)"."""
+    told = remarks.said(part)
+    return bool(told.of_device) and not (told.open_fault or told.unknown or told.no_access or told.out_of_use)
 
 
 def _part(part: str) -> str:

@@ -78,13 +78,22 @@ def pattern(table: str) -> re.Pattern[str]:
 
 @functools.lru_cache(maxsize=20_000)
 def slip_of_no_trip(text: str) -> bool:
-    """Whether a text is a phrase for "did not trip" with one letter wrong in one word: "did nto trip", "no trp"."""
+    """Whether a text is a phrase for "did not trip" with one letter wrong in one word, or with a word cut short by a
+    point: "did nto trip", "no trp", "pas de décl."."""
     words = plain(text).split(" ")
     if len(words) < 2 or not all(word.isalpha() for word in words):
         return False
     phrases = (phrase.split(" ") for phrase in known("no_trip"))
-    alike = (phrase for phrase in phrases if len(phrase) == len(words))
-    return any(_one_wrong(words, phrase) for phrase in alike)
+    alike = [phrase for phrase in phrases if len(phrase) == len(words)]
+    return any(_one_wrong(words, phrase) or _cut_short(words, phrase, folded(text)) for phrase in alike)
+
+
+def _cut_short(words: list[str], phrase: list[str], typed: str) -> bool:
+    """Whether the words are those of a phrase, but for beginnings of three letters or more that end in a point."""
+    pairs = list(zip(words, phrase, strict=True))
+    return all(a == b or (len(a) >= 3 and b.startswith(a) and f"{a}." in typed) for a, b in pairs) and any(
+        a != b for a, b in pairs
+    )
 
 
 def _one_wrong(words: list[str], phrase: list[str]) -> bool:

@@ -51,7 +51,8 @@ def folded_cards(grid: Grid) -> Grid | None:
     if not key:
         return None
     starts = [c for c in range(len(grid.columns)) if _count(grid, c, key)]
-    cards = [
+    cards = _in_columns(grid, starts[0], key) if len(starts) == 1 else []
+    cards = cards or [
         card
         for n, c in enumerate(starts)
         for card in _cards(grid, c, (starts[n + 1] if n + 1 < len(starts) else len(grid.columns)), key)
@@ -99,6 +100,37 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
         if cards:
             cards[-1].lines.append(_line(filled, label, behind, at, column))
     return cards
+
+
+def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
+    """The cards of blocks that lie on their side, one block below the other: labels in one column, and to its right a
+    column for each card. Empty where most rows hold no more than a label and its value.
+
+    What stands between two blocks belongs to all cards of the next; what stands beside a block, to its last card.
+    """
+    filled = [[(cell, c) for c, cell in enumerate(grid.row(at)) if cell != ""] for at in range(grid.height)]
+    if 2 * sum(len(cells) > 3 for cells in filled) <= sum(map(bool, filled)):
+        return []
+    cards: list[_Card] = []
+    block: dict[int, _Card] = {}
+    over: list[_Line] = []
+    for at, cells in enumerate(filled):
+        label = _label(cells[0][0])[0] if cells and cells[0][1] == column else ""
+        if label == key:
+            block = {c: _Card(list(over)) for _, c in cells[1:]}
+            cards += block.values()
+            over = []
+        elif not cells:
+            block = {}
+        if not block:
+            over += [_Line("", "", at, c, [(cell, c)]) for cell, c in cells if cards or label == key]
+            continue
+        for c, card in block.items():
+            card.lines.append(_Line(label, grid.cell(at, c), at, c))
+        beside = [(cell, c) for cell, c in cells if c not in block and (c != column or not label)]
+        if beside:
+            next(reversed(block.values())).lines[-1].beside.extend(beside)
+    return cards if len(cards) > 1 else []
 
 
 def _line(filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int) -> _Line:

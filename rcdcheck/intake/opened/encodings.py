@@ -26,7 +26,7 @@ def as_utf8(content: bytes, encoding: str) -> tuple[bytes, Notices]:
 
 
 def _encoding(content: bytes, stated: str) -> tuple[str, Notices]:
-    """As stated, as marked, UTF-8, UTF-16 without a mark where it looks so, else Windows-1252."""
+    """As stated, as marked, UTF-8, UTF-16 without a mark where it looks so, else Windows-1250 or 1252."""
     marked = next((name for mark, name in _MARKS if content.startswith(mark)), "")
     if stated or marked:
         return stated or marked, []
@@ -39,7 +39,11 @@ def _encoding(content: bytes, stated: str) -> tuple[str, Notices]:
         return "latin-1", []  # it is refused next
     if _is_utf8(content):
         return "utf-8", []
-    return "windows-1252", [("encoding-told-from-content", {"encoding": "Windows-1252"})]
+    name = "Windows-1250" if _CENTRAL.search(content) else "Windows-1252"
+    return name.lower(), [("encoding-told-from-content", {"encoding": name})]
+
+
+_CENTRAL = re.compile(rb"[A-Za-z][\x9f\xb3\xb9\xbf][a-z]")  # ź ł ą ż within a word; else they are signs: ³ ¹ ¿
 
 
 def _is_utf8(content: bytes) -> bool:

@@ -11,6 +11,7 @@ import pandas as pd
 from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.taken_out.boxes import boxes_of, describe_parts, name_parts
 from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.facts import Fact, rating_in
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
@@ -36,6 +37,7 @@ def describe(context: Context) -> pd.DataFrame:
     boxes = boxes_of(context, identifiers["device"])
     name_parts(context, boxes, identifiers)
     _carry_boards(context, identifiers)
+    _places_apart(context, identifiers)
     out |= {name: context.codes(texts) for name, texts in identifiers.items()}
     for name in (
         "outlet",
@@ -128,17 +130,38 @@ def _named_otherwise(identifiers: dict[str, Texts]) -> Texts:
 
 
 def _carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
-    """A switchboard named once above its circuits holds until the next is named; so does one in a section line."""
+    """A switchboard named once above its circuits holds until the next is named; so does one in a line above them."""
     board = identifiers["board"]
     if context.table.of("board") and context.table.of("circuit") and (board[:1] != "").all():
         identifiers["board"] = pd.Series(board).replace("", None).ffill().to_numpy(dtype=object)
-    elif context.rows.section_field == "board" and not context.table.of("board"):
-        identifiers["board"] = _trimmed(context.rows.section[context.at - context.table.start])
+    elif (context.rows.section_field == "board" or "board" in context.facts) and not context.table.of("board"):
+        above = as_typed(context.facts["board"].value) if "board" in context.facts else ""
+        within = context.rows.section_field == "board"
+        lines = _trimmed(context.rows.section[context.at - context.table.start]) if within else board
+        identifiers["board"] = np.where(lines != "", lines, above).astype(object)
     else:
         return
     if not context.table.of("device"):
         identifiers["device"] = np.full(len(board), "", dtype=object)
         identifiers["device"] = _named_otherwise(identifiers)
+
+
+def _places_apart(context: Context, identifiers: dict[str, Texts]) -> None:
+    """Names such as "main" and "sockets" that come again in each flat name a device only with its place.
+
+    So where names without a number repeat, no column of boards or outlets tells them apart, and each place has each
+    name once: the place stands for the board.
+    """
+    places, device = context.table.of("location")[:1], identifiers["device"]
+    if not places or context.table.of("board", "circuit", "outlet") or (identifiers["board"] != "").any():
+        return
+    place = _trimmed(context.described(places[0]))
+    both = pd.DataFrame({"place": place, "device": device})[device != ""]
+    names = both["device"].unique()
+    again = both.groupby("device")["place"].nunique()
+    apart = len(both) and not both.duplicated().any() and (again > 1).mean() > 0.5 and (both["place"] != "").all()
+    if apart and not any(re.search(r"\d\d", name) for name in names):
+        identifiers["board"] = place
 
 
 def _kinds(context: Context, out: dict[str, Any]) -> None:
@@ -168,6 +191,28 @@ def _classes(context: Context, out: dict[str, Any]) -> None:
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
     _stated_class(context, out)
+    _told_by_remarks(context, out)
+
+
+def _told_by_remarks(context: Context, out: dict[str, Any]) -> None:
+    """ "type S" among the remarks is the type of its device where no column asks for one; "not S" says nothing."""
+    if context.table.of(*CLASS_FIELDS, "class"):
+        return
+    for column in context.table.of("remark"):
+        codes, distinct = pd.factorize(context.cells(column))
+        whole = [as_typed(t).strip(" .!") if _TYPED.search(as_typed(t)) else "" for t in distinct]
+        read = conventions.read_classes(np.array([*whole, ""], dtype=object))
+        told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
+        if not told.any():
+            continue
+        for name in CLASS_FIELDS:
+            said = context.codes(getattr(read, name)[codes])
+            out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
+        cells = "1 cell" if told.sum() == 1 else f"{told.sum():,} cells"
+        context.say(column, (("type-told-by-remark", {"cells": cells, "example": whole[codes[told.argmax()]]}),))
+
+
+_TYPED = re.compile(r"\btyp[eo]?\b|selective|selektiv|sélectif|selectivo|selettivo|selectief|seletivo", re.IGNORECASE)
 
 
 def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
@@ -249,7 +294,9 @@ def _flags(context: Context, out: dict[str, Any]) -> None:
     for name in FLAG_FIELDS:
         for column in context.table.of(name):
             cells = context.described(column)
-            read = conventions.read_flags(_explained(context, cells), button=name == "push_button", language=language)
+            plain = _explained(context, cells)
+            plain = _answered(plain) if asks_for_fault(column.heading) else plain
+            read = conventions.read_flags(plain, button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
                 out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
@@ -265,24 +312,35 @@ def _explained(context: Context, cells: Texts) -> Texts:
     return plain
 
 
+def _answered(cells: Texts) -> Texts:
+    """Cells under a heading that asks for a fault: "yes" is a fail, "no" a pass, a bare tick says neither."""
+    codes, distinct = pd.factorize(cells)
+    meant = {YES: "fail", NO: "pass"}
+    told = [c if as_typed(c).strip() == "" else "?" if grammars(c) & Kind.TICK else meant.get(answer(as_typed(c)), c)
+            for c in distinct]  # fmt: skip
+    plain: Texts = np.array([*told, ""], dtype=object)[codes]
+    return plain
+
+
 _GRAVITY = np.zeros(5, dtype=np.int8)
 _GRAVITY[[Flag.ABSENT, Flag.PASS, Flag.BLANK, Flag.UNCLEAR, Flag.FAIL]] = (0, 1, 2, 3, 4)
 
 
 def _ticks(context: Context, out: dict[str, Any]) -> None:
     """Two columns headed pass and fail: what stands in the second fails, both or neither say nothing."""
-    passed, failed = context.table.of("pass_ticks")[:1], context.table.of("fail_ticks")[:1]
-    if not passed and not failed:
-        return
-    ticked = [_ticked(context, columns) for columns in (passed, failed)]
-    both, neither = ticked[0] & ticked[1], ~ticked[0] & ~ticked[1]
-    flag = np.select([both, ticked[1], ticked[0]], [Flag.UNCLEAR, Flag.FAIL, Flag.PASS], Flag.BLANK).astype(np.int8)
-    if not neither.all():
-        out["declared"] = np.where(_GRAVITY[flag] > _GRAVITY[out["declared"]], flag, out["declared"]).astype(np.int8)
-    code = np.where(both, "ticks-contradict", "").astype(object)
-    column = (failed or passed)[0]
-    blank = np.full(len(code), "", dtype=object)
-    context.point(column, code, context.cells(column), blank)
+    columns = context.table.of("pass_ticks", "fail_ticks")
+    for check in dict.fromkeys(c.meaning.check for c in columns):
+        passed, failed = ([c for c in columns if c.meaning.check == check and c.meaning.field == field][:1]
+                          for field in ("pass_ticks", "fail_ticks"))  # fmt: skip
+        ticked = [_ticked(context, one) for one in (passed, failed)]
+        both, neither = ticked[0] & ticked[1], ~ticked[0] & ~ticked[1]
+        flag = np.select([both, ticked[1], ticked[0]], [Flag.UNCLEAR, Flag.FAIL, Flag.PASS], Flag.BLANK).astype(np.int8)
+        if not neither.all():
+            out[check] = np.where(_GRAVITY[flag] > _GRAVITY[out[check]], flag, out[check]).astype(np.int8)
+        code = np.where(both, "ticks-contradict", "").astype(object)
+        column = (failed or passed)[0]
+        blank = np.full(len(code), "", dtype=object)
+        context.point(column, code, context.cells(column), blank)
 
 
 def _ticked(context: Context, columns: list[Column]) -> Mask:

@@ -20,10 +20,11 @@ from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.descriptions import describe
 from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
-from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.asking import below_rated
+from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import explained
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.named_checks import check_named
+from rcdcheck.intake.understood.named_checks import RATED, check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.intake.understood.tables import Column
 from rcdcheck.records import FLAG_FIELDS, ROWS, TEXT_FIELDS, Flag, Mask, Slot, State, Texts, Vocabulary, as_typed
@@ -43,19 +44,31 @@ class Block:
 def lay_out(context: Context) -> Block:
     """Tests and readings of one table, or of one outlet of a table whose outlets have columns of their own."""
     per_row = describe(context)
-    rated = per_row["rated_residual_current"].to_numpy()
     by_row = _row_fields(context)
     _checks_of_rows(context, per_row, by_row)
+    _ratings_of_rows(context, per_row, by_row)
+    rated = per_row["rated_residual_current"].to_numpy()
     readings = _readings(context, rated, by_row)
     _add_remarks(context, per_row)
     readings = _without_untested(context, per_row, readings)
     if context.outlet:
-        per_row["outlet"] = np.int32(context.vocabulary.code(context.outlet))
+        _of_outlet_or_visit(context, per_row)
     test_of_row = _tests_of_rows(per_row, by_row)
     readings["test"] = test_of_row[readings["test"].to_numpy()].astype("int32")
     tests = _merge_rows(per_row, test_of_row, context.vocabulary)
     shown = pd.DataFrame({"sheet": context.sheet, "row": context.numbers, "test": test_of_row, "column": -1})
     return Block(tests, readings.sort_values(["test"], kind="stable", ignore_index=True), shown.astype(ROWS))
+
+
+def _of_outlet_or_visit(context: Context, per_row: pd.DataFrame) -> None:
+    """What the columns of this block are of: the date of a visit, or the name of an outlet."""
+    options = context.options
+    label = np.array([context.outlet], dtype=object)
+    date = conventions.read_dates(label, order=options.date_order, as_of=options.as_of).value[0]
+    if np.isnat(date):
+        per_row["outlet"] = np.int32(context.vocabulary.code(context.outlet))
+    else:
+        per_row["tested_at"] = np.full(len(per_row), date, dtype="datetime64[us]")
 
 
 def _without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
@@ -112,7 +125,7 @@ def _row_fields(context: Context) -> dict[str, Any]:
             out[name] = read.value
             problem = read.problem
             if name == "quantity":
-                out["check"] = _named_checks(cells)
+                out["check"] = _named_checks(context, cells, out)
                 known = _as_headings(cells, out) | (out["check"] != "")
                 problem = np.where(known, "", problem).astype(object)
             context.point(column, problem, cells, read.suggestion)
@@ -128,12 +141,36 @@ def _row_fields(context: Context) -> dict[str, Any]:
     return out
 
 
-def _named_checks(cells: Texts) -> Texts:
-    """ "visual" or "push_button" where a row says that its value is one of these checks, else empty; shape (n,)."""
+def _named_checks(context: Context, cells: Texts, out: dict[str, Any]) -> Texts:
+    """ "visual", "push_button" or RATED where a row says that its value is one of these, else empty; shape (n,).
+
+    "IΔn" names a rating only beside a value that can be one, and no phase: else it is the current of a test.
+    """
     codes, distinct = pd.factorize(cells)
     said = [check_named(as_typed(c)) for c in distinct]
     result: Texts = np.array([*said, ""], dtype=object)[codes]
-    return result
+    rated = result == RATED
+    for column in context.table.of("value")[:1] if rated.any() else ():
+        values, kinds = pd.factorize(_with_units(context, context.cells(column)))
+        rating = np.array([bool(grammars(c) & Kind.RATED) for c in kinds] or [False], dtype=bool)[values]
+        rated &= rating & (out.get("phase", np.full(len(cells), "", dtype=object)) == "")
+        return np.where((result == RATED) & ~rated, "", result).astype(object)
+    return np.where(rated, "", result).astype(object)
+
+
+def _ratings_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, Any]) -> None:
+    """Rows of a long table whose value is the rated current ("rated | 30 mA"): it holds for all rows of the device."""
+    check = by_row.get("check")
+    if check is None or not (check == RATED).any():
+        return
+    column = context.table.of("value")[0]
+    cells = np.where(check == RATED, _with_units(context, context.cells(column)), "").astype(object)
+    read = conventions.read_rated(cells, "")
+    context.point(column, read.problem, cells, read.suggestion)
+    named = per_row[["site", "board", "device", "outlet"]]
+    told = pd.Series(np.where(check == RATED, read.value, np.nan)).groupby([named[c] for c in named]).transform("first")
+    own = per_row["rated_residual_current"]
+    per_row["rated_residual_current"] = own.where(own.notna(), told)
 
 
 def _as_headings(cells: Texts, out: dict[str, Any]) -> Mask:
@@ -241,7 +278,7 @@ def _reading_column(
         if refuse:  # the finding on the column says why
             read = read.refused(read.present, "", read.suggestion[read.present])
         if 0 < slot.multiple < 1:
-            read = _tripped_below_rated(read, here)
+            read = _tripped_below_rated(read, here, column.heading)
         problem, typed_here = _special(context, column, read, cells if typed is None else typed)
         _set_aside_no_access(context, read, problem, typed_here)
         context.point(column, problem, typed_here, read.suggestion)
@@ -266,17 +303,18 @@ def _of_quantity(slot: Slot, quantity: str) -> Slot:
     return slot._replace(quantity=quantity, multiple=0.0 if quantity == "trip_current" else slot.multiple)
 
 
-def _tripped_below_rated(read: conventions.ReadingColumn, cells: Texts) -> conventions.ReadingColumn:
+def _tripped_below_rated(read: conventions.ReadingColumn, cells: Texts, heading: str) -> conventions.ReadingColumn:
     """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and "OK" says
     that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
     codes, distinct = pd.factorize(cells)
-    said = np.array([isinstance(c, str) and says("tripped", c) for c in distinct], dtype=bool)[codes]
-    held = (read.problem == "declared-not-measured") & (conventions.read_flags(cells).flag == Flag.PASS)
+    told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
+    worded = read.problem == "declared-not-measured"
+    tripped, held = worded & (told == "tripped"), worded & (told == "held")
     bare_end = read.note == "over-range-number"
-    if not (said | held | bare_end).any():
+    if not (tripped | held | bare_end).any():
         return read
     state, problem, note = read.state.copy(), read.problem.copy(), read.note.copy()
-    state[said | bare_end], problem[said | held] = State.TRIPPED, ""
+    state[held], state[tripped | bare_end], problem[tripped | held] = State.NOT_TRIPPED, State.TRIPPED, ""
     note[held], note[bare_end] = "held-in-words", ""
     return replace(read, state=state, problem=problem, note=note)
 

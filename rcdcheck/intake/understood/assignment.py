@@ -26,7 +26,7 @@ from rcdcheck.intake.understood.evidence import (
     with_cells,
 )
 from rcdcheck.intake.understood.grammars import Kind
-from rcdcheck.intake.understood.lexicon import normal
+from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
 from rcdcheck.intake.understood.reading_headings import readings_of
@@ -76,12 +76,22 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
         told_apart = (BY_CELLS, *place.why)
         as_device = Candidate(Meaning("device"), place.heading - 3.0, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
+    told = _designation(told, cells)
     known = any(c.heading > 3.5 for c in told) or bool(readings_of(column.heading))
     if any(c.isalnum() for c in column.heading) or not column.shown:
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
         told += [c for c in alone if not known or c.meaning.field == "quantity"]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
+
+
+def _designation(told: list[Candidate], cells: Profile) -> list[Candidate]:
+    """ "Designation" is a description or a name: of which no two are alike, it is rather a name."""
+    fields = {c.meaning.field for c in told if c.heading >= 5.0}
+    if not {"device", "model"} <= fields or cells.filled <= 3 or cells.repeats:
+        return told
+    less = weights()["shape"]["different_model"]
+    return [replace(c, cells=c.cells + less) if c.meaning.field == "model" else c for c in told]
 
 
 @dataclass(frozen=True)
@@ -109,15 +119,22 @@ class Weighing:
 def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Numbers, as_of: dt.date) -> Weighing:
     """The best assignment of all columns together; `rated` as `evidence.with_cells` takes it."""
     options = [candidates(c, p, rated, as_of) for c, p in zip(columns, profiles, strict=True)]
-    options = _neighbours(columns, _named_by_heading(options))
+    options = _neighbours(columns, _filled_first(_named_by_heading(options)))
     outlets = [c.outlet for c in columns]
     return Weighing(tuple(columns), options, _improved(options, [o[0] for o in options], range(len(options)), outlets))
 
 
+def _filled_first(options: list[list[Candidate]]) -> list[list[Candidate]]:
+    """A blank column, as a title over a table on its side makes, claims nothing that a filled one may mean."""
+    sure = weights()["decide"]["sure"]
+    filled = {c.key for o in options for c in o if not c.blank and c.weight >= sure and c.meaning.field not in MANY}
+    return [[c for c in o if not (c.blank and c.key in filled)] for o in options]
+
+
 def _named_by_heading(options: list[list[Candidate]]) -> list[list[Candidate]]:
-    """A device is looked for by cells alone only where no heading speaks of one."""
-    told = [c for o in options for c in o if c.why[:1] != (BY_CELLS,) and min(c.heading, c.weight) >= 4.0]
-    if not any(c.meaning.field in ("device", "circuit") for c in told):
+    """A device is looked for by cells alone only where no heading speaks of one, or of a board and its circuits."""
+    told = {c.meaning.field for o in options for c in o if c.why[:1] != (BY_CELLS,) and min(c.heading, c.weight) >= 4.0}
+    if "device" not in told and not {"board", "circuit"} <= told:
         return options
     return [[c for c in o if c.why[:1] != (BY_CELLS,)] for o in options]
 
@@ -191,6 +208,7 @@ def _total(chosen: Sequence[Candidate], outlets: Sequence[str]) -> float:
             score -= told["device_first"] * min(i, 4)
     fields = {c.meaning.field for c in chosen if not c.blank}
     score -= told["no_device"] if not fields & set(IDENTITY) else 0.0
+    score += told["board_circuit"] if {"board", "circuit"} <= fields else 0.0
     score += _long(chosen)
     slots = [c.meaning.slot for c in chosen if c.meaning.field == "reading" and c.meaning.slot]
     times = {(s.multiple, s.waveform, s.phase) for s in slots if s.quantity == "trip_time"}
@@ -244,20 +262,32 @@ def _from_left(left: Candidate, c: Candidate) -> Candidate:
 
 
 # ── two columns of ticks ──
-def tick_columns(columns: Sequence[Headed], profiles: Sequence[Profile]) -> tuple[int, int] | None:
-    """Places of two neighbouring columns headed pass and fail, of which each row ticks one; None without such."""
+def tick_columns(columns: Sequence[Headed], profiles: Sequence[Profile]) -> list[tuple[int, Meaning]]:
+    """Places of neighbouring columns headed pass and fail, of which each row ticks one, and what they mean."""
+    found: list[tuple[int, Meaning]] = []
     for i in range(len(columns) - 1):
-        a, b = columns[i].heading, columns[i + 1].heading
-        said = verdict(a), verdict(b)
-        if set(said) != {PASS, FAIL}:
+        (check, first), (other, second) = _checked(columns[i]), _checked(columns[i + 1])
+        if check != other or {first, second} != {PASS, FAIL} or any(place == i for place, _ in found):
             continue
-        first, second = profiles[i], profiles[i + 1]
-        n = min(len(first.codes), len(second.codes))
-        both = (first.codes[:n] > 0) & (second.codes[:n] > 0)
-        few = max(first.distinct, second.distinct) <= 3
-        if few and both.mean() < 0.2:
-            return (i, i + 1) if said[0] == PASS else (i + 1, i)
-    return None
+        a, b = profiles[i], profiles[i + 1]
+        n = min(len(a.codes), len(b.codes))
+        both = (a.codes[:n] > 0) & (b.codes[:n] > 0)
+        if max(a.distinct, b.distinct) <= 3 and both.mean() < 0.2:
+            ways = ("pass_ticks", "fail_ticks") if first == PASS else ("fail_ticks", "pass_ticks")
+            found += [(i + n, Meaning(field, check=check)) for n, field in enumerate(ways)]
+    return found
+
+
+def _checked(column: Headed) -> tuple[str, str]:
+    """The check that a heading names and the verdict behind it: "Visual OK", "Button | bad"; "Pass" is of the result.
+
+    Both empty where it names neither.
+    """
+    name, _, word = column.shown.rpartition(" ")
+    fits = [fit.part.value for fit in names(name) if fit.part.value in CHECKS and fit.quality >= 0.6]
+    if fits and verdict(word):
+        return fits[0], verdict(word)
+    return ("", "") if column.groups else ("declared", verdict(column.heading))
 
 
 def rated_of(columns: Sequence[Headed], profiles: Sequence[Profile], as_of: dt.date) -> Numbers:

@@ -17,8 +17,9 @@ import numpy as np
 from rcdcheck import data
 from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.cells.words import known, plain, says
+from rcdcheck.intake.understood.asking import asks_for_fault
 from rcdcheck.intake.understood.grammars import Kind
-from rcdcheck.intake.understood.lexicon import names
+from rcdcheck.intake.understood.lexicon import names, words_of
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
@@ -51,7 +52,7 @@ class Candidate:
         m = self.meaning
         current = m.test_current if math.isfinite(m.test_current) else 0.0
         multiple = m.slot.multiple if m.slot and math.isfinite(m.slot.multiple) else -1.0  # NaN never equals itself
-        return m.field, m.slot._replace(multiple=round(multiple, 3)) if m.slot else None, current
+        return m.field, m.slot._replace(multiple=round(multiple, 3)) if m.slot else None, current, m.check
 
 
 NOTHING = Candidate(Meaning(""), 0.0)
@@ -89,6 +90,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         _other_unit(heading, groups)
         + _unit_alone(heading, groups)
         + _asks_pass(heading)
+        + _asks_fault(heading)
         + _asks_phase(heading)
         + _asks_rating(heading)
     )
@@ -130,7 +132,15 @@ def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
     """ "RCD mA", "mA": a current of which nothing says whether it is rated or measured."""
     parts = parts_of(heading)
     unit = (parts.of("unit") or [""])[0]
-    if unit not in ("mA", "A") or parts.of("quantity") or set(parts.of("multiple")) - {"1"} or parts.of("phase"):
+    if unit == "A" and "ac" in words_of(heading):  # types of waveform
+        return []
+    if (
+        unit not in ("mA", "A")
+        or parts.of("quantity")
+        or parts.of("waveform")
+        or set(parts.of("multiple")) - {"1"}
+        or parts.of("phase")
+    ):
         return []
     told = weights()["heading"]["unit_alone"]
     return [Candidate(Meaning("rated_residual_current", unit=unit), told + 1.5, why=("its unit",))]
@@ -140,7 +150,12 @@ def _asks_rating(heading: str) -> list[Candidate]:
     """ "Trip current rating", "nominal mA": a word for what is rated, beside nothing that says at which multiple."""
     parts = parts_of(heading)
     rated = any(word in known("rating") for word in plain(heading).split(" "))
-    tested = parts.of("phase") or set(parts.of("multiple")) - {"1"} or parts.of("unit") in (["ms"], ["s"], ["A"])
+    tested = (
+        parts.of("phase")
+        or parts.of("waveform")
+        or set(parts.of("multiple")) - {"1"}
+        or parts.of("unit") in (["ms"], ["s"], ["A"])
+    )
     if not rated or tested:  # "rated" alone is a multiple too
         return []
     return [
@@ -175,6 +190,14 @@ def _asks_pass(heading: str) -> list[Candidate]:
     return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
 
 
+def _asks_fault(heading: str) -> list[Candidate]:
+    """ "Fault?", "Do I need to do anything?": a yes says that something is wrong."""
+    why = ("its heading asks whether something is wrong",)
+    weight = 7.5 if "?" in heading or not names(heading) else 2.5  # "Comments / defects" is for words
+    check = asks_for_fault(heading)
+    return [Candidate(Meaning(check), weight, why=why)] if check else []
+
+
 def _verdict(word: str) -> str:
     return "fail" if says("fail", word) else "pass" if says("pass", word) else ""
 
@@ -185,6 +208,9 @@ def _bracketed(text: str) -> bool:
 
 
 # ── cells ──
+_HELD = Kind.PASS | Kind.FAIL | Kind.TICK  # below the rated current no time is needed: "OK" says that it held
+
+
 @functools.cache
 def _kinds_of(field: str) -> Kind:
     mask = Kind(0)
@@ -198,11 +224,15 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
     m = candidate.meaning
     name = m.slot.quantity if m.field == "reading" and m.slot else m.field
     told = weights()["cells"].get(name)
+    below_rated = m.slot is not None and 0 < m.slot.multiple < 1
     if told is None or cells.rows == 0:
         return candidate
     if not cells.filled:
-        return replace(candidate, why=(*candidate.why, "its cells are blank"), blank=True)
-    share = cells.named_share if name == "quantity" else cells.share(_kinds_of(name))
+        heading = min(candidate.heading, weights()["heading"]["blank"])
+        return replace(candidate, heading=heading, why=(*candidate.why, "its cells are blank"), blank=True)
+    share = (
+        cells.named_share if name == "quantity" else cells.share(_kinds_of(name) | (_HELD if below_rated else Kind(0)))
+    )
     score = told["fit"] * share + told["misfit"] * (1 - share)
     clauses = []
     for weight, clause in _shape(name, m, cells, rated, as_of):
@@ -242,8 +272,16 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
     out: list[tuple[float, str]] = []
     if cells.share(Kind.PASS | Kind.FAIL) > 0.7 and not cells.share(Kind.CODE | Kind.WHOLE) > 0.5:
         out.append((s["check_device"], "its cells are checks"))
+    if name == "board" and cells.filled > 3 and cells.repeats == 0:
+        out.append((s["board_apart"], "each row has its own"))
+    if name == "circuit" and cells.restarts:
+        out.append((s["outlet_restarts"], "small numbers that begin again"))
     if name != "device":
         return out
+    if cells.running and cells.numbers[0] == 1:
+        out.append((s["counting_device"], "it counts the rows"))
+    if cells.filled > 1 and all(says("kinds_of_device", text) for text in cells.texts):
+        out.append((s["kinds_device"], "its cells say what kind of device"))
     if cells.constant:
         out.append((s["constant_device"], "one name in every row"))
     elif cells.distinct > 1:
@@ -283,11 +321,13 @@ def _reading(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str
     if len(v) > 2 and np.isin(v, (0.0, 180.0)).all():
         out.append((s["angles_read"], "every cell is a phase angle"))
     if len(v) > 2 and cells.running:
-        out.append((s["running_reading"], "it counts the rows"))
+        out.append((s["running_reading"] if v[0] == 1 else s["running_on"], "it counts the rows"))
     if len(v) > 4 and cells.distinct == 1 and cells.share(Kind.NUMBER) > 0.9:
         out.append((s["constant_reading"], "one number in every row"))
     if len(v) > 2 and cells.share(Kind.RATED) > 0.9:
         out.append((s["preferred_reading"], "every cell is a preferred rating"))
+    if cells.share(Kind.CURRENT if name == "trip_time" else Kind.MILLISECONDS) > 0.5:
+        out.append((s["unit_contradicts"], "its cells have another unit"))
     if name == "trip_time" and len(v) and float(np.median(v)) > 10_000:
         out.append((s["beyond_times"], "no instrument shows such times"))
     return out + _against_rated(name, cells, rated)

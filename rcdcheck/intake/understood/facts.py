@@ -21,7 +21,7 @@ from rcdcheck.records import Mask, as_typed
 
 FIELDS = (
     "technician", "tested_at", "instrument", "calibration_due", "site", "rated_residual_current", "rcd_type",
-    "environment", "kind", "unit", "phase", "multiple",
+    "environment", "kind", "unit", "phase", "multiple", "board",
 )  # fmt: skip
 DATES = ("tested_at", "calibration_due")
 SERIALS = ("serial",)  # above a table: of the instrument

@@ -11,6 +11,7 @@ import re
 from enum import IntFlag
 
 from rcdcheck.intake.cells import remarks
+from rcdcheck.intake.cells.classes import class_cell
 from rcdcheck.intake.cells.conventions import split_pair
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
@@ -190,10 +191,20 @@ def _of_short_words(text: str) -> Kind:
         kind |= K.WAVE if _WAVE.fullmatch(text) else K(0)
     if re.search(r"\d\s?m?A\b", text) and len(text) <= 24 and read_one_rating(text):  # "30mA A", "40 A / 30 mA"
         kind |= K.RATED
+    if len(text) <= 24 and re.search(r"\w[\s,/;(]+\w", text):  # "A, selektiv", "AC / S"
+        kind |= _of_class(text)
     kind |= K.DELAY if any(says(t, text) for t in ("selective", "general", "short_time")) else K(0)
     kind |= K.MOUNTING if says("portable", text) or says("fixed", text) else K(0)
     kind |= K.QUANTITY if any(says(table, text) for table in _QUANTITIES) else K(0)
     return kind | (K.UNIT if unit_named(text) else K(0))
+
+
+def _of_class(text: str) -> Kind:
+    """RCD type, waveform type and delay of a cell that holds more than one of them, or a word beside one."""
+    rcd_type, wave, delay, problem, _ = class_cell(text)
+    if problem:
+        return K(0)
+    return (K.ROMAN if rcd_type else K(0)) | (K.WAVE if wave else K(0)) | (K.DELAY if delay else K(0))
 
 
 def _dated(text: str) -> bool:

@@ -125,6 +125,8 @@ def tokens(heading: str) -> list[str]:
     text = re.sub(r"(?<=\d)\s?-\s?(?=fach)", "", text)
     text = re.sub(r"(?<![^\W\d_])x(?=\d|iδn)", "x ", text)
     text = re.sub(r"(?<=\d)x(?=\b|iδn|\d)|(?<=iδn)x(?=\s*\d)", " x ", text)
+    text = re.sub(r"(?<=\d)\s*(?:x\s?)?i(?![^\W_])", " iδn", text)  # "5I 0°", "1/2 I"
+    text = re.sub(r"^i(?=\s?\(?(?:0|180)(?!\d))", "iδn ", text)  # "I (180)"
     text = re.sub(r"(?<=\d)(?=iδn)", " ", text)
     return _TOKEN.findall(text)
 
@@ -211,6 +213,7 @@ def bare(word: str) -> str:
 
 
 _UNITS = frozenset({"ma", "ms", "a", "s"})  # the beginnings of nothing
+_CONSONANTS = "its consonants"
 _VOWELS = frozenset("aeiouy")
 
 
@@ -229,7 +232,7 @@ def likeness(typed: str, word: str) -> tuple[float, str]:
     if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and one_slip(a, b):
         return 0.85, "a slip of one letter"
     if a[0] == b[0] and 2 <= len(a) < len(b) and _consonants(a, b):
-        return 0.75, "its consonants"
+        return 0.75, _CONSONANTS
     if len(b) >= 6 and b in a:
         return 0.8, ""
     return 0.0, ""
@@ -270,9 +273,10 @@ def _phrased(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str, 
 def _alike(word: str) -> list[tuple[str, float, str]]:
     found = []
     first = bare(word[0])
+    itself = word in _naming()  # a word of the trade is no abbreviation of another: RCD, btn
     for known in _by_letter().get(first, ()):
         quality, how = likeness(word, known)
-        if quality:
+        if quality and not (itself and how == _CONSONANTS):
             found.append((known, quality, how))
     if len(word) >= 9:  # a compound may hold a known word further in
         found += [(k, 0.8, "") for k in _naming() if len(k) >= 6 and k in word and k[0] != word[0]]

@@ -14,6 +14,7 @@ import numpy as np
 
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Coded, Grid
+from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, QUIET
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
@@ -62,6 +63,8 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
     meaning = {c.number: c.meaning.field for c in table.columns}
     headed = {c.number for c in table.columns}
     stated = {c.number for c in table.columns if c.confirmed}
+    worded = {c.number for c in table.columns if c.meaning.slot and 0 < c.meaning.slot.multiple < 1}  # words are read
+    asking = {c.number for c in table.columns if asks_for_fault(c.heading)}
     span = _span(table, headed, len(grid.columns))
     for number, column in enumerate(grid.columns):
         field = meaning.get(number, "")
@@ -69,9 +72,10 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
             continue
         codes = column.codes[at]
         if field in COUNTED:
-            told = failed_among_checks(column, codes) if field in MEASURED else set()
+            told = failed_among_checks(column, codes) if field in MEASURED and number not in worded else set()
         else:
             told = _loud_codes(column, codes, field, number in headed) | too_large(column, codes)
+            told = _answered(column, told, codes) if field in WORDED and number in asking else told
         if not told:
             continue
         loud = np.isin(codes, list(told))
@@ -80,6 +84,12 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
         for i in np.flatnonzero(loud):
             place = grid.place(int(grid.numbers[at[i]]), number)
             yield Loud(*place, as_typed(column.distinct[codes[i]]), (int(at[i]),), number=number)
+
+
+def _answered(column: Coded, told: set[int], codes: np.ndarray) -> set[int]:
+    """Loud cells under a heading that asks for a fault: "yes" is one, "no" is none."""
+    said = {int(i): answer(as_typed(column.distinct[i])) for i in np.unique(codes) if i}
+    return {i for i in told if said.get(i) != NO} | {i for i, a in said.items() if a == YES}
 
 
 def _span(table: Table, headed: set[int], width: int) -> set[int]:

@@ -1,4 +1,4 @@
-"""Checks named in the cells of a long table: "Visual", "look over", "button", each with its result beside it."""
+"""What rows of a long table name that is no reading: "Visual", "button", "rated", each with its value beside it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import functools
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.understood.lexicon import names
 
+RATED = "rated_residual_current"
 NAMED = {"visual": "quantity_visual", "push_button": "quantity_button"}
 ALIKE = 0.6  # how well a cell must name the check, as a heading would
 LONGEST = 40  # characters
@@ -14,11 +15,11 @@ LONGEST = 40  # characters
 
 @functools.lru_cache(maxsize=20_000)
 def check_named(text: str) -> str:
-    """ "visual" or "push_button" where a cell is the name of this check, else empty."""
+    """ "visual", "push_button" or RATED where a cell is the name of this check or of the rating, else empty."""
     for check, words in NAMED.items():
         if says(words, text):
             return check
     if len(text) > LONGEST or any(c.isdigit() for c in text):
         return ""
     best = next(iter(names(text)), None)
-    return best.part.value if best and best.part.value in NAMED and best.quality >= ALIKE else ""
+    return best.part.value if best and best.part.value in (*NAMED, RATED) and best.quality >= ALIKE else ""

@@ -78,9 +78,10 @@ class Profile:
 
     @functools.cached_property
     def running(self) -> bool:
-        """Whether its numbers count on by one from row to row: from 1, or in so many rows that no readings would."""
+        """Whether whole numbers count on by one from row to row: from 1, or in so many rows that no readings would."""
         v = self.numbers
-        return len(v) > 2 and bool((v[0] == 1 or len(v) >= COUNTING) and np.all(np.diff(v) == 1))
+        whole = len(v) > 2 and v[0] == np.round(v[0])
+        return whole and bool((v[0] == 1 or len(v) >= COUNTING) and np.all(np.diff(v) == 1))
 
     @functools.cached_property
     def restarts(self) -> bool:

@@ -98,7 +98,7 @@ def _beside_times(words: list[str], at: int, number: str, out: Parts) -> int:
 
 
 def _beside_unit(words: list[str], at: int, number: str, after: str, out: Parts) -> int:
-    if "degrees" in {p.kind for p in phrases().get((after,), ())}:
+    if _is_degrees(after, number):
         out.put("phase", number) if number in PHASES else out.rest.append(number)
         return 2
     if after in ("ma", "a") and number not in PHASES:
@@ -114,6 +114,27 @@ def _beside_unit(words: list[str], at: int, number: str, after: str, out: Parts)
         return 1
     out.bare.append(number)
     return 1
+
+
+def _is_degrees(word: str, number: str) -> bool:
+    """Whether a word says degrees; beside 0 or 180 a beginning or a slip of it does ("0 gr", "180 degres")."""
+    if not word or word in FILLERS:
+        return word == "°"
+    if "degrees" in {p.kind for p in phrases().get((word,), ())}:
+        return True
+    return number in PHASES and word.isalpha() and len(word) > 1 and any(likeness(word, d)[0] for d in _degree_words())
+
+
+@functools.cache
+def _degree_words() -> tuple[str, ...]:
+    """Single words for degrees."""
+    return tuple(
+        p[0]
+        for p, parts in phrases().items()
+        if len(p) == 1 and p[0][0].isalpha()
+        for q in parts
+        if q.kind == "degrees"
+    )
 
 
 def _plain(number: str) -> str:

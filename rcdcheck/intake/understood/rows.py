@@ -43,6 +43,7 @@ class RowKind(IntEnum):
     TITLE = 7
     CONTINUED = 8
     RETESTS = 9
+    SPARE = 10
 
     @property
     def reason(self) -> str:
@@ -55,6 +56,7 @@ class RowKind(IntEnum):
             RowKind.TITLE: "above the table",
             RowKind.CONTINUED: "goes on with the remark above",
             RowKind.RETESTS: "the rows below are repeats",
+            RowKind.SPARE: "a spare way, with no device",
         }[self]
 
 
@@ -89,9 +91,10 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     fits = _fits_its_columns(grid, table, span)
     kind[(named & ~alone & (fits | reads)) | measures | (reads & named)] = RowKind.TEST
     kind[named & ~alone & (count >= 3)] = RowKind.TEST
-    kind[_shaped_like_identifiers(grid, table, span, alone & named, kind == RowKind.TEST)] = RowKind.TEST
+    kind[_shaped_like_identifiers(grid, table, span, named & (count <= 2), kind == RowKind.TEST)] = RowKind.TEST
     kind[_parts_of_devices(grid, table, span, inside, kind)] = RowKind.TEST
     some = count > 0
+    kind[_spare(grid, table, span, inside) & ~measures] = RowKind.SPARE
     total = first.fits(lambda text: _pattern("total").match(text) is not None, some)
     if total.any():
         kind[total & ~_tested(grid, table, span)] = RowKind.TOTAL
@@ -168,6 +171,16 @@ def _small_outlets(grid: Grid, table: Table, span: slice) -> Mask:
     return found
 
 
+def _spare(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:
+    """Rows that say "spare" under a name, place or remark, and hold nothing that was tested or rated."""
+    said = np.zeros(len(inside), dtype=bool)
+    for c in table.of(*IDENTITY, "location", "model", "remark", ""):
+        column = grid.columns[c.number]
+        said |= column.ask(lambda cell: _pattern("spare").fullmatch(as_typed(cell)) is not None, column.codes[span])
+    tested = table.readings + table.of(*CHECKS, "pass_ticks", "fail_ticks", "rated_residual_current")
+    return said & ~_any(inside, [c.number for c in tested])
+
+
 def _ruled(grid: Grid, inside: Mask, span: slice) -> Mask:
     """Lines drawn with signs (`---|---`): at least two in a row in every cell that is filled."""
     drawn: Mask = np.array(inside.any(axis=1))
@@ -227,7 +240,7 @@ def _shape(text: object) -> str:
 
 
 def _shaped_like_identifiers(grid: Grid, table: Table, span: slice, alone: Mask, tests: Mask) -> Mask:
-    """Rows whose only cell looks like the identifiers beside readings: a device listed and not tested."""
+    """Rows of one cell, or two, that name a device as the rows with readings do: it is listed, and was not tested."""
     found = np.zeros(len(tests), dtype=bool)
     lone, usual_rows = np.flatnonzero(alone), np.flatnonzero(tests)[:SAMPLED]
     for c in table.of(*IDENTITY):
@@ -306,14 +319,14 @@ def _with_sections(kind: npt.NDArray[np.int8], first: _First, continued: dict[in
         if date_cell(text).readable:
             texts[int(at)] = text
             fields.add("tested_at")
-        elif name == "site":
+        elif name in ("site", "board"):
             texts[int(at)] = value
-            fields.add("site")
+            fields.add(name)
         elif name or _is_check_word(text):
             kind[at] = RowKind.NOTE
         else:
             texts[int(at)] = text
-            fields.add("board" if _names_board(text) else "")
+            fields.add("board" if names_board(text) else "")
     section = np.full(len(kind), "", dtype=object)
     for begins, text in texts.items():
         section[begins:] = text
@@ -325,7 +338,9 @@ def _is_check_word(text: str) -> bool:
     return bool(grammars(text) & (CHECK | READING | Kind.UNMEASURED | Kind.FAULT | Kind.NO_ACCESS))
 
 
-def _names_board(text: str) -> bool:
+def names_board(text: str) -> bool:
+    """Whether a text calls a switchboard by its number or letter: "Board 2", "DB 3 (First floor)"."""
+    text = re.sub(r"\(.*\)$|\s[-–—].*$", "", text)
     words = re.sub(r"[\W_]*\d+\w*", "", text).strip()
     return any(f.part.value == "board" and f.quality >= 0.9 for f in names(words)) if words else False
 

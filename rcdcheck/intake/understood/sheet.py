@@ -15,7 +15,7 @@ from rcdcheck.intake.understood.facts import Fact, title_blocks
 from rcdcheck.intake.understood.legend import Legend, legend_of
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.rows import RowKind, Rows, classify
+from rcdcheck.intake.understood.rows import RowKind, Rows, classify, names_board
 from rcdcheck.intake.understood.stated import for_sheet
 from rcdcheck.intake.understood.tables import Table, find_tables, missing_parts
 from rcdcheck.intake.understood.word_rows import reads_down
@@ -121,10 +121,11 @@ LEGENDS = 60  # rows from the top and from the end of a sheet in which marks are
 
 
 def _with_label(table: Table, facts: list[Fact]) -> list[Fact]:
-    """The facts above a table, and the site that a heading over the whole of it names beside another table."""
-    if not table.label or table.of("site") or any(f.field == "site" for f in facts):
+    """The facts above a table, and the site or board that a heading over the whole of it names beside another table."""
+    field = "board" if names_board(table.label) else "site"
+    if not table.label or table.of(field) or any(f.field == field for f in facts):
         return facts
-    return [*facts, Fact("site", table.label, 0, table.columns[0].number)]
+    return [*facts, Fact(field, table.label, 0, table.columns[0].number)]
 
 
 def beside(table: Table, tables: Sequence[Table]) -> set[int]:

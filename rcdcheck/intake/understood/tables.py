@@ -8,6 +8,7 @@ grid from 0.
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -25,6 +26,7 @@ from rcdcheck.intake.understood.assignment import (
     tick_columns,
 )
 from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, Candidate, from_heading
+from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import normal
@@ -52,7 +54,7 @@ class Column:
     other: Candidate | None = None  # what it could also mean
     margin: float = 99.0  # how far that lies behind, in log-odds
     why: tuple[str, ...] = ()
-    outlet: str = ""  # where each outlet has columns of its own
+    outlet: str = ""  # where each outlet, or each visit, has columns of its own: its name, or its date
 
 
 @dataclass(frozen=True)
@@ -103,7 +105,7 @@ class _Drawn:
     rows: tuple[int, ...]
     columns: tuple[Headed, ...]
     weighing: Weighing
-    ticks: tuple[int, int] | None
+    ticks: list[tuple[int, Meaning]]
     score: float
 
     @property
@@ -242,7 +244,20 @@ class _Finder:
             low = own[-1]
             above = tuple(dict.fromkeys(g[c] for g in groups[:low] if g[c] and g[c] != texts[low][c]))
             out.append(self._headed(c, rows[low], texts[low][c], above))
-        return outlets_apart(letters_last(out, self.stated))
+        return self._visits_apart(outlets_apart(letters_last(out, self.stated)), rows[0] - 1)
+
+    def _visits_apart(self, columns: tuple[Headed, ...], top: int) -> tuple[Headed, ...]:
+        """Columns that come again below each of several dates: a visit each, told apart as outlets are."""
+        row = self.grid.row(top) if top >= 0 else []
+        dates = {c: as_typed(cell) for c, cell in enumerate(row) if cell != "" and grammars(cell) & Kind.DATE}
+        if len(dates) < 2:
+            return columns
+        under = [max((c for c in dates if c <= column.number), default=-1) for column in columns]
+        again = Counter(normal(c.shown) for c, at in zip(columns, under, strict=True) if at >= 0)
+        return tuple(
+            replace(c, outlet=dates[at]) if at >= 0 and again[normal(c.shown)] > 1 else c
+            for c, at in zip(columns, under, strict=True)
+        )
 
     def _names_rows(self, c: int, low: int) -> bool:
         """Whether the first column, whose corner was left blank, names each row."""
@@ -285,12 +300,22 @@ class _Finder:
             beyond = drawn.columns[parts[n + 1][0]].number if n + 1 < len(parts) else -1
             columns = tuple(drawn.columns[i] for i in part)
             labels = {c.groups[0] for c in columns if c.groups}
-            label = next(iter(labels)) if len(labels) == 1 else ""
+            label = next(iter(labels)) if len(labels) == 1 else self._above(drawn, parts, n)
             plain = tuple(replace(c, groups=c.groups[1:]) if label and c.groups else c for c in columns)
             own = self._drawn(drawn.rows, plain)
             if own is not None:
                 out.append(replace(self._table(drawn, own.assigned, stop, label), beyond=beyond))
         return out or [self._table(drawn, drawn.assigned, stop, "")]
+
+    def _above(self, drawn: _Drawn, parts: Sequence[Sequence[int]], n: int) -> str:
+        """The one text that stands over a table in the row over the headings, where each beside it has one too."""
+        top = drawn.rows[0] - 1
+        filled = np.flatnonzero(self.full[top]) if top >= 0 else np.zeros(0, dtype=np.int64)
+        lefts = [drawn.columns[part[0]].number for part in parts]
+        over = np.searchsorted(lefts, filled, side="right") - 1
+        if len(filled) != len(parts) or sorted(over.tolist()) != list(range(len(parts))):
+            return ""
+        return as_typed(self.grid.cell(top, int(filled[n]))).strip()
 
     def _table(self, drawn: _Drawn, assigned: Sequence[Assigned], stop: int, label: str) -> Table:
         score = sum(min(a.chosen.weight, 9.0) if a.chosen.meaning.field else -2.0 for a in assigned)
@@ -340,13 +365,11 @@ def _side_by_side(drawn: _Drawn) -> list[list[int]]:
     return parts if (devices or alike) and all(len(p) >= 2 for p in parts) else whole
 
 
-def _with_ticks(ticks: tuple[int, int] | None, assigned: list[Assigned]) -> list[Assigned]:
-    """Two columns headed pass and fail, of which each row ticks one: the result of the row."""
-    if ticks is None:
-        return assigned
+def _with_ticks(ticks: Sequence[tuple[int, Meaning]], assigned: list[Assigned]) -> list[Assigned]:
+    """Two columns headed pass and fail, of which each row ticks one: the result of the row, or of one check."""
     out = list(assigned)
-    for place, field in zip(ticks, ("pass_ticks", "fail_ticks"), strict=True):
-        told = Candidate(Meaning(field), 7.0, 2.0, ("it is ticked where the column beside it is not",))
+    for place, meaning in ticks:
+        told = Candidate(meaning, 7.0, 2.0, ("it is ticked where the column beside it is not",))
         out[place] = replace(out[place], chosen=told, other=None, margin=99.0)
     return out
 

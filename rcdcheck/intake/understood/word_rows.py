@@ -44,10 +44,12 @@ def could_head(cell: object) -> bool:
     if not re.search(r"[^\W_]|[+°#±↑↓?]", cell) and cell.strip() != "-":  # a drawn line
         return False
     kind = grammars(cell)
-    if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND) or (kind & Kind.PAIR and normal(cell) not in ("0/180", "180/0")):
+    if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND):
         return False
-    if not kind & Kind.MILLISECONDS and any(r.weight >= 2.5 for r in readings_of(cell)):  # "0 Grad", "100% IΔn"
+    if not kind & Kind.MILLISECONDS and any(r.weight >= 2.5 for r in readings_of(cell)):  # "0 Grad", "100% IΔn", "5/0"
         return True
+    if kind & Kind.PAIR and normal(cell) not in ("0/180", "180/0"):
+        return False
     if kind & Kind.NUMBER:
         number = re.sub(r"\s*(ms|s|°|deg\.?)$", "", normal(cell))
         return number in ("0", "0.5", "1", "2", "3", "5", "10", "180") or bool(kind & Kind.CURRENT)
