@@ -44,8 +44,9 @@ def draw(audit: Audit) -> Picture | None:
     held = int((times["held"]).sum())
     fails = int((times["verdict"] == Verdict.FAIL).sum())
     alternative = (
-        f"{counted(len(times), 'trip time')} of {counted(times['device'].nunique(), 'device')}; {fails:,} fail, "
-        f"of which {held:,} did not trip. The table below gives fastest, median and slowest beside each limit."
+        f"{counted(len(times), 'trip time')} of {counted(times['device'].nunique(), 'device')}; {fails:,} fail"
+        f"{f', of which {held:,} did not trip' if held else ''}. The table below gives fastest, median and slowest "
+        "beside each limit."
     )
     return Picture(
         name="times",
