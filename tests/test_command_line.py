@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 from whole_runs import DAY, ROOT, Run
+
+from rcdcheck.cli import COMMANDS
 
 SHEET = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms)\nA1,30,pass,24.1,25.0\n"
 PNG = bytes.fromhex("89504e470d0a1a0a")  # PNG, RFC 2083 section 3.1: the first eight bytes
@@ -27,6 +30,12 @@ def test_options_stand_in_groups_and_none_is_lost(run_rcdcheck: Run) -> None:
 
     for param in command.params:
         assert param.param_type_name == "argument" or any(opt in told for opt in param.opts), param.name
+
+
+def test_no_line_of_help_ends_inside_a_name(run_rcdcheck: Run) -> None:
+    for words in ((), *((name,) for name in COMMANDS)):
+        lines = run_rcdcheck(*words, "--help").stdout.decode().splitlines()
+        assert lines and not [line for line in lines if re.search(r"\w-$", line)], words
 
 
 def test_a_mistyped_command_or_file_is_answered_with_the_nearest(run_rcdcheck: Run, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import errno
 import importlib
 import os
 import sys
+from collections.abc import Iterable
 from typing import Any
 
 import click
@@ -31,6 +32,28 @@ COMMANDS = {
     "compare": "Say how far sheets agree with a re-test, and which devices differ too much.",
     "visits": "List the visits that a register holds.",
 }
+
+
+HYPHEN = "\u2011"  # at which no line ends
+
+
+class _Help(click.HelpFormatter):
+    """Help in which a name with hyphens stays on one line, so that it can be copied: `uk-present`, `--fail-on`."""
+
+    def write_text(self, text: str) -> None:
+        """Write a paragraph."""
+        super().write_text(text.replace("-", HYPHEN))
+
+    def write_dl(self, rows: Iterable[tuple[str, str]], col_max: int = 30, col_spacing: int = 2) -> None:
+        """Write names with what they mean beside them."""
+        super().write_dl([(name, said.replace("-", HYPHEN)) for name, said in rows], col_max, col_spacing)
+
+    def getvalue(self) -> str:
+        """The text, with hyphens as they are typed."""
+        return super().getvalue().replace(HYPHEN, "-")
+
+
+click.Context.formatter_class = _Help
 
 
 class _Commands(click.Group):
@@ -71,10 +94,14 @@ class _Commands(click.Group):
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="rcdcheck", message="rcdcheck %(version)s")
 def group() -> None:
-    """Audit sheets of residual current device (RCD) test readings.
+    """Audit sheets of residual current device (RCD) test readings: what comes out of service now, where to go back,
+    what to mend at the desk, what is good until when, and how far the record can be relied on.
+
+    A passed record is no proof that a device is safe today.
 
     \b
     rcdcheck audit day.xlsx
+    rcdcheck audit --help
     """
 
 

@@ -75,7 +75,7 @@ GROUPS: Groups = (
     help=f"What makes the exit code 1, by commas: {', '.join(shared.LEVELS)}.",
 )
 @click.option(
-    "--out", type=click.Path(path_type=Path), default=Path(), show_default=".", help="Folder for the reports."
+    "--out", type=click.Path(path_type=Path), default=Path(), show_default=True, help="Folder for the reports."
 )
 @click.option("--name", default="", help="File name of the reports, without its ending.")
 @click.option(

@@ -53,10 +53,13 @@ def command(files: tuple[str, ...], retest: Path, confidence: float, **asked: An
 
 def lines(found: Comparison, confidence: float) -> list[str]:
     """What the comparison says, line by line."""
-    out = [f"{len(found.pairs)} of {found.records} devices were tested again."]
+    from rcdcheck.reports.text import counted
+
+    out = [f"Tested again: {len(found.pairs)} of {counted(found.records, 'device')}."]
     out += [line for reading in found.readings for line in _of_reading(reading)]
     n, k = len(found.pairs), found.differing
-    out.append(f"{k} of {n} devices differ by more than repeatability in two readings, or in the one that they have.")
+    said = "Different by more than repeatability, in two readings or in the only one"
+    out.append(f"{said}: {k} of {counted(n, 'device')}.")
     for pair in found.pairs[found.pairs["differs"]].itertuples():
         times = f"0° {pair.time0:g} → {pair.time0_again:g} ms, 180° {pair.time180:g} → {pair.time180_again:g} ms"
         out.append(f"  {pair.device}, {pair.site or 'no site'}: {times}, ramp {pair.ramp:g} → {pair.ramp_again:g} mA")

@@ -46,6 +46,7 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
     from rcdcheck import pipeline, rules
     from rcdcheck.errors import ExitCode, OutputError
     from rcdcheck.reports.entry import entry_workbook
+    from rcdcheck.reports.text import counted
     from rcdcheck.witness.drawing import draw, entry_rows
     from rcdcheck.writing import write
 
@@ -66,8 +67,9 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
     inputs = [i.path for i in audit.tables.inputs if i.path]
     write(out, entry_workbook(rule_set, entry_rows(audit, drawn.random)), inputs=inputs)
     click.echo(
-        f"{drawn.records} devices have readings. If {drawn.false} of them or more were false ({asked['share']:g} %), "
-        f"{len(drawn.random)} drawn at random hold at least one of these with a chance of {drawn.reached:.1%}; "
+        f"{counted(drawn.records, 'device has', 'devices have')} readings. If {drawn.false} or more were false "
+        f"({asked['share']:g} %), a random draw of {len(drawn.random)} holds at least one with a chance of "
+        f"{drawn.reached:.1%}; "
         f"where a re-test exposes a false record only in 73 of 100 cases, one is exposed with "
         f"{drawn.reached_by_time:.1%}."
     )
@@ -75,8 +77,7 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
     click.echo(f"Written: {out}, the random part.")
     if len(drawn.doubtful):
         write(beside, entry_workbook(rule_set, entry_rows(audit, drawn.doubtful)), inputs=inputs)
-        click.echo(
-            f"Written: {beside}, {len(drawn.doubtful)} more that a doubt names; they say nothing about the rest."
-        )
+        named = counted(len(drawn.doubtful), "device that a doubt names", "devices that a doubt names")
+        click.echo(f"Written: {beside}, {named}; this part says nothing about the rest.")
     click.echo(f"Test them, then: rcdcheck compare FILES --with {out}")
     return ExitCode.INPUT if any(i.status != "audited" for i in audit.tables.inputs) else ExitCode.CLEAN

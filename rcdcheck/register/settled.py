@@ -71,7 +71,7 @@ def taken_for_the_same(register: Register) -> list[tuple[str, ...]]:
             sites[site, other_site, how] += 1
         else:
             lines.append((SAME, site, name, other_site, other_name, how))
-    whole = [(SAME, one, "", other, "", f"{n} devices: {how}") for (one, other, how), n in sites.items()]
+    whole = [(SAME, one, "", other, "", f"{n} device{'s' * (n > 1)}: {how}") for (one, other, how), n in sites.items()]
     return whole + lines + [(PERHAPS, *row, "this name stood at the other site before") for row in _moved(register)]
 
 

@@ -195,7 +195,7 @@ class _Told:
         if not items:
             return
         yield f"WITHDRAW NOW ({len(items):,})"
-        if len(items) > WITHDRAWN and self.written and not self.verbose:
+        if self._held_by_reports():
             yield from self.wrap(f"  Too many for a screen; all {len(items):,} stand in: {self._holders()}")
             by_site = sorted(items, key=lambda item: item.site)
             for site, here in groupby(by_site, key=lambda item: item.site):
@@ -218,8 +218,9 @@ class _Told:
         n = self.facts.counts
         at = next((i for i, line in enumerate(above) if line.startswith("WITHDRAW NOW")), len(above))
         if self.lines and len(above) - at > self.lines - 3:
-            also = f" and in: {self._holders()}" if self.written else ""
-            yield from self.wrap(f"WITHDRAW NOW: all {n['devices.fail']:,} are listed above{also}.")
+            here, also = "" if self._held_by_reports() else " are listed above", self._holders()
+            held = f"{' and' if here else ' stand'} in: {also}" if also else ""
+            yield from self.wrap(f"WITHDRAW NOW: all {n['devices.fail']:,}{here}{held}.")
         if n["inputs.not_audited"] or not n["inputs.all"]:
             unread = [one.name for one in self.audit.tables.inputs if one.status != "audited"]
             rest = f" and {len(unread) - FILES:,} more" if len(unread) > FILES else ""
@@ -227,6 +228,10 @@ class _Told:
         elif not n["devices.all"]:
             yield "NOTHING READ: no device could be read."
         yield from self.wrap(self.facts.closing)
+
+    def _held_by_reports(self) -> bool:
+        """Whether the list to withdraw is too long to stand here, and a report holds it."""
+        return self.facts.counts["devices.fail"] > WITHDRAWN and bool(self._holders()) and not self.verbose
 
     def _holders(self) -> str:
         """The written reports that hold the whole list."""

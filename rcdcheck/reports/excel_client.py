@@ -5,6 +5,7 @@ Nothing on credibility or pace; the office has its own workbook for that.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -24,7 +25,7 @@ Row = tuple[object, ...]
 BACK = "Report"
 BOX = "☐"
 DEVICE = (
-    Column("Device", "id", 30), Column("Site", "text", 24), Column("Board", "text", 20), Column("Location", "text", 24),
+    Column("Device", "id", 18), Column("Site", "text", 16), Column("Board", "text", 12), Column("Location", "text", 22),
 )  # fmt: skip
 ITEM, VALUE = Column("Item", "text", 30), Column("Value", "text", 80)
 
@@ -45,7 +46,8 @@ def sheets(audit: Audit, heading: Heading) -> list[Sheet]:
 def _limits(audit: Audit) -> Sheet:
     """The limits, and in plain words how they are known."""
     sheet = lists.limits(audit)
-    notice = Block("Notice", (Column("How they are known", "line", 30),), [(audit.rules.notice,)], "Notice")
+    sentences = [(text,) for text in re.split(r"(?<=\.) ", audit.rules.notice)]  # a line each, no wider than the table
+    notice = Block("Notice", (Column("How they are known", "line", 30),), sentences, "Notice")
     return replace(sheet, back=BACK, blocks=[*sheet.blocks, notice])
 
 
@@ -65,7 +67,7 @@ def _report(audit: Audit, heading: Heading, inner: Sequence[Sheet]) -> Sheet:
               [(Linked(s.name, f"'{s.name}'!A1"), s.sentence) for s in inner], "Sheets of this workbook"),
     ]  # fmt: skip
     title = heading.title or "Report on tests of residual current devices"
-    return Sheet(BACK, title, f"{counted(len(audit.devices), 'device')}: {said}.", blocks, back="")
+    return Sheet(BACK, title, f"{counted(len(audit.devices), 'device')}: {said}.", blocks, back="", upright=True)
 
 
 def _scope(audit: Audit, heading: Heading) -> Iterator[Row]:
@@ -102,7 +104,7 @@ def _defects(audit: Audit) -> Sheet:
         Column("Defect", "text", 44),
         Column("In the sheet", "text", 24),
         *boxes,
-        Column("Date and name", "text", 30, 24),
+        Column("Date and name", "text", 24, 24),
     )
     failed = to_do.items(audit, to_do.failed(audit), of_record=False)
     failed.sort(key=lambda item: (item.site, item.board))

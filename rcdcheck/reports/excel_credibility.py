@@ -11,17 +11,17 @@ from rcdcheck.reports.excel_tables import Block, Column, Sheet
 Row = tuple[object, ...]
 STRENGTHS = ["strong", "moderately strong", "note", "nothing unusual", "", "not asked"]  # the strongest first
 DOUBTS = (
-    Column("Strength", "word", 20), Column("What was seen", "text", 50), Column("Chance in honest work", "text", 30),
-    Column("What may explain it innocently", "text", 36), Column("What the chance assumes", "text", 70),
-    Column("Tests", "whole"), Column("File", "text", 30), Column("Sheet", "text", 18), Column("Cells", "id", 16),
+    Column("Strength", "word", 20), Column("What was seen", "text", 46), Column("Chance in honest work", "text", 20),
+    Column("What may explain it innocently", "text", 28), Column("What the chance assumes", "text", 28),
+    Column("Tests", "whole"), Column("File", "text", 18), Column("Sheet", "text", 14), Column("Cells", "id", 14),
 )  # fmt: skip
 GRADES = (
-    Column("Grade", "word"), Column("Decided by", "text", 50), Column("Grade of", "text", 30),
-    Column("Name", "text", 36), Column("Tests", "whole"),
+    Column("Grade", "word"), Column("Decided by", "text", 46), Column("Grade of", "text", 20),
+    Column("Name", "text", 28), Column("Tests", "whole"),
 )  # fmt: skip
 QUESTIONS = (
-    Column("Strength", "word", 20), Column("Answer, or why not asked", "text", 50), Column("Question", "text", 30),
-    Column("Who", "text", 36), Column("What of theirs", "text", 70), Column("n", "whole"),
+    Column("Strength", "word", 20), Column("Answer, or why not asked", "text", 46), Column("Question", "text", 20),
+    Column("Who", "text", 28), Column("What of theirs", "text", 28), Column("n", "whole"),
     Column("Seen", "figure", 12), Column("Expected", "figure", 12), Column("Chance", "figure", 12),
     Column("Chance adjusted", "figure", 12),
 )  # fmt: skip

@@ -19,9 +19,9 @@ Row = tuple[object, ...]
 def findings(audit: Audit) -> Sheet:
     """Everything that was noticed, with its place, why it matters and what to do."""
     columns = (
-        Column("Severity", "word"), Column("Device", "id", 30), Column("What", "text", 60), Column("Typed", "id", 20),
-        Column("Perhaps", "text", 24), Column("File", "text", 30), Column("Sheet", "text", 18),
-        Column("Cell", "id", 14), Column("Why it matters", "text", 50), Column("What to do", "text", 50),
+        Column("Severity", "word"), Column("Device", "id", 18), Column("What", "text", 46), Column("Typed", "id", 14),
+        Column("Perhaps", "text", 18), Column("File", "text", 20), Column("Sheet", "text", 14),
+        Column("Cell", "id", 12), Column("Why it matters", "text", 34), Column("What to do", "text", 34),
         Column("Stands for", "whole"), Column("Code", "text", 28),
     )  # fmt: skip
     sentence = "Everything noticed; the device leads to its row. About explains the severities."
@@ -109,8 +109,8 @@ def limits(audit: Audit) -> Sheet:
     columns = (
         Column("Quantity", "text", 18), Column("RCD type", "text", 20), Column("Waveform", "text", 14),
         Column("Test current", "times", 12), Column("Minimum", "number", 12), Column("Maximum", "number", 12),
-        Column("In words", "text", 36), Column("Readings judged", "whole"), Column("Source", "text", 50),
-        Column("Standing", "text", 18),
+        Column("In words", "text", 26), Column("Readings judged", "whole"), Column("Source", "text", 44),
+        Column("Standing", "text", 16),
     )  # fmt: skip
     sentence = f"The limits of {audit.rules.document} that judged a reading. Standing says how a figure is known."
     block = Block("LimitsUsed", columns, _limits(audit), none="No limit judged anything.")

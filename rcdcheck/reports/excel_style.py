@@ -37,6 +37,7 @@ FORMATS = {  # kind of column → number format; General rounds nothing away
     "stamp": "yyyy-mm-dd hh:mm",
 }
 NUMBERS = frozenset(FORMATS) - {"id", "text", "word", "date", "stamp"}  # kinds that stand at the right
+SPACE = "_)"  # after a number at the right; an indent at the right gets lost in some programs
 LINE = 15  # height of a line in points
 LONGEST = 8_000  # characters of a cell; Excel holds 32,767, and nobody reads as many
 
@@ -84,10 +85,10 @@ def pen(ws: Any, kind: str, quoted: bool = False, linked: bool = False) -> Cell:
     from openpyxl.styles import Alignment, Font, PatternFill
 
     cell = WriteOnlyCell(ws)
-    cell.number_format = FORMATS.get(kind, "General")
     right = kind in NUMBERS
+    cell.number_format = FORMATS.get(kind, "General") + (SPACE if right else "")
     wrapped = kind in ("text", "head", "head pale")
-    cell.alignment = Alignment("right" if right else "left", "top", wrap_text=wrapped, indent=int(right))
+    cell.alignment = Alignment("right" if right else "left", "top", wrap_text=wrapped)
     if kind == "head":
         cell.font = Font("Calibri", bold=True, color="FFFFFF")
         cell.fill = PatternFill("solid", fgColor=HEAD)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 from rcdcheck import progress
@@ -21,6 +22,7 @@ MAX_ROWS = 1_048_576  # of a sheet
 MAX_LINKS = 20_000  # of a sheet; spreadsheets hold 65,530
 CHART_ROWS = 17  # rows that a chart reaches down
 MOST_LINES = 16  # of a row
+FILTER = 2  # characters of a heading that its filter covers
 SAID = 1_000  # rows after which progress is said
 
 
@@ -118,7 +120,10 @@ class _SheetWriter:
         self._close(block, part, first)
 
     def _head(self, block: Block) -> int:
-        self._row([Column(column.title) for column in block.columns], [Measure(c.title, "head") for c in block.columns])
+        """Headings, each line of them seen: a word that does not fit begins another."""
+        room = [max(1, int(width) - FILTER) for width in self.widths]
+        least = max(len(wrap(c.title, wide)) for c, wide in zip(block.columns, room, strict=False))
+        self._row([Column(c.title) for c in block.columns], [Measure(c.title, "head") for c in block.columns], least)
         return self.row + 1
 
     def _row(self, columns: Sequence[Column], values: Sequence[object], least: int = 1) -> None:

@@ -14,7 +14,7 @@ from rcdcheck.findings import catalogue
 from rcdcheck.records import Audit, column_letters
 from rcdcheck.reports.html_devices import TestLine, device_table
 from rcdcheck.reports.pictures import tests_in_doubt
-from rcdcheck.reports.text import address, counted
+from rcdcheck.reports.text import address
 from rcdcheck.scrutiny import method
 from rcdcheck.scrutiny.grouping import readings_side_by_side
 from rcdcheck.witness.drawing import latest
@@ -256,11 +256,16 @@ def not_said(audit: Audit) -> str:
     n = len(latest(audit))
     if not n:
         return ""
-    false = max(1, math.ceil(0.1 * n))
+    sample = needed(n, max(1, math.ceil(0.1 * n)), 0.95)
+    witness = (
+        f"of {n:,} devices {sample:,} drawn at random and tested again would meet a false record with a chance of 95 "
+        "in 100, if a tenth were false"
+        if sample < n
+        else "with so few, only a re-test of every device would be sure to meet a false record"
+    )
     return (
         f"Of {len(method.QUESTIONS)} questions of credibility {left} could not be asked of everyone, and the grade "
-        f"does not speak of these: of {counted(n, 'device')} {needed(n, false, 0.95)} drawn at random and tested again "
-        "would meet a false record with 95 in 100, if a tenth were false (rcdcheck witness)."
+        f"does not speak of these: {witness} (rcdcheck witness)."
     )
 
 

@@ -15,6 +15,7 @@ from rcdcheck.reports.text import visible
 
 NO_ROW = np.iinfo(np.int32).max  # row of the finding that only counts the rest
 LONGEST = 2_000  # characters beside one cell
+UNREADABLE = "reading-unreadable"
 Place = tuple[int, int]  # row as the person sees it, column from 0
 
 
@@ -71,15 +72,15 @@ def _remarks(audit: Audit, sheet: int) -> Iterator[tuple[str, str, list[Place]]]
     """Severity, sentence and places of every finding of the sheet, and of every reason that no finding repeats."""
     kinds, here = catalogue(), _sheet(audit, sheet)
     found = audit.findings[(audit.findings["sheet"] == sheet) & (audit.findings["row"] < NO_ROW)]
+    known = set(zip(found["code"], found["row"], found["column"], strict=True))
+    known |= {(UNREADABLE, row, column) for _, row, column in known}  # which says that another finding says it
     for f in found.itertuples():
         places = _of_tests(audit, sheet, f) or _places(int(f.row), int(f.last_row), int(f.column), here)
         if places:
             told = places[:1] if f.severity == "note" else places  # a note about a column asks nothing of its cells
             yield f.severity, _sentence(f.message, f.suggestion, kinds[f.code].do), told
-    known = set(zip(found["code"], found["row"], found["column"], strict=True))
-    known |= {
-        ("reading-unreadable", row, column) for _, row, column in known
-    }  # which says that another finding says it
+            if f.severity == "error":
+                known |= {(UNREADABLE, row, column) for row, column in places}
     standing = audit.reasons[(audit.reasons["sheet"] == sheet) & audit.reasons["standing"]]
     for r in standing.itertuples():
         places = _places(int(r.row), 0, int(r.column), here)
@@ -89,7 +90,9 @@ def _remarks(audit: Audit, sheet: int) -> Iterator[tuple[str, str, list[Place]]]
 
 def _sentence(message: str, suggestion: str, do: str) -> str:
     perhaps = ""
-    if suggestion and suggestion not in message:
+    if suggestion.startswith("--"):
+        perhaps = f" Settle it with {suggestion}."
+    elif suggestion and suggestion not in message:
         perhaps = f" {suggestion[0].upper()}{suggestion[1:].rstrip('.')}."
     return visible(f"{message}{perhaps}{'' if do == 'Nothing.' else ' ' + do}")
 

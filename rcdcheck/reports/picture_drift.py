@@ -12,7 +12,7 @@ import pandas as pd
 from rcdcheck.records import Audit, Numbers
 from rcdcheck.reports.history_facts import series_names
 from rcdcheck.reports.pictures import Line, Mark, Picture, Plot, Words
-from rcdcheck.reports.text import cut
+from rcdcheck.reports.text import counted, cut
 
 HEIGHT = 300
 DRAWN = 6  # devices, those that climb most towards their limit
@@ -63,8 +63,8 @@ def draw(audit: Audit) -> Picture | None:
         title="Drift across visits",
         caption="Each line is one device over its visits: that of its readings which climbs most towards its limit. A "
         f"line that climbs steadily will cross the limit; one that wanders does not say so.{dashed}",
-        alternative=f"{len(ends)} devices over up to {int(chosen.groupby('series').size().max())} visits; "
-        f"{len(ahead)} of them point to their limit.",
+        alternative=f"{counted(len(ends), 'device')} over up to {int(chosen.groupby('series').size().max())} visits; "
+        f"{counted(len(ahead), 'points', 'point')} to the limit.",
         plots=(plot,),
         head=("Device", "Reading", "Visit", "Value", "Limit"),
         rows=tuple(_numbers(chosen, names)),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -25,7 +26,7 @@ from rcdcheck.reports.pictures import (
 from rcdcheck.reports.text import counted, cut, visible
 
 HEIGHT, BEYOND = 300, 26  # pixels; the strip on top is for devices that did not trip
-ROOM = 12  # per cent of the width that words need
+ROOM, NARROW, LINE = 12, 24, 14  # per cent of the width that words need, and on a phone; pixels of their height
 EDGE = 6  # per cent from either side in which words hang inwards
 FEW = 16  # stretches of limits up to which the short ones all carry their value
 STEPS = 240  # pieces of a limit's line at most
@@ -43,8 +44,9 @@ def draw(audit: Audit) -> Picture | None:
     held = int((times["held"]).sum())
     fails = int((times["verdict"] == Verdict.FAIL).sum())
     alternative = (
-        f"{counted(len(times), 'trip time')} of {counted(times['device'].nunique(), 'device')}; {fails:,} fail, "
-        f"of which {held:,} did not trip. The table below gives fastest, median and slowest beside each limit."
+        f"{counted(len(times), 'trip time')} of {counted(times['device'].nunique(), 'device')}; {fails:,} fail"
+        f"{f', of which {held:,} did not trip' if held else ''}. The table below gives fastest, median and slowest "
+        "beside each limit."
     )
     return Picture(
         name="times",
@@ -114,7 +116,7 @@ def _plot(audit: Audit, times: pd.DataFrame, multiple: float) -> Plot:
         lines=tuple(Line("limit", start, level(limit), end, level(limit)) for limit, start, end in runs),
         circles=circles,
         marks=marks,
-        words=(*_labels(times["verdict"].to_numpy(), x, y, names[device]), *_limit_words(runs, level)),
+        words=_for_phones(_limit_words(runs, level), _labels(times["verdict"].to_numpy(), x, y, names[device])),
     )
 
 
@@ -141,10 +143,10 @@ def _limit_runs(device: Counts, limits: Numbers, n: int) -> list[tuple[float, fl
 
 
 def _limit_words(runs: list[tuple[float, float, float]], level: Callable[[float], float]) -> list[Words]:
-    """The value of each limit at its longest stretch, and over every short stretch where they are few."""
+    """The value of each limit at its longest stretch, and then over every short stretch where they are few."""
     longest = {limit: (start, end) for limit, start, end in sorted(runs, key=lambda run: run[2] - run[1])}
     words = []
-    for limit, start, end in runs:
+    for limit, start, end in sorted(runs, key=lambda run: longest[run[0]] != run[1:]):
         above, middle = round(level(limit) - 5, 1), (start + end) / 2
         if end - start > ROOM and longest[limit] == (start, end):
             words.append(Words(f"limit {number(limit)} ms", round(start + 0.3, 2), above))
@@ -162,9 +164,23 @@ def _labels(verdict: npt.NDArray[np.int8], x: Numbers, y: Numbers, names: Texts)
     for i in at[first] if len(first) <= LABELLED else ():
         side = "start" if x[i] < EDGE else "end" if x[i] > 100 - EDGE else "middle"
         beside = round(float(y[i]) + (20 if y[i] < BEYOND else -10), 1)
-        if all(abs(w.x - x[i]) > ROOM or abs(w.y - beside) > 14 for w in words):
+        if all(abs(w.x - x[i]) > ROOM or abs(w.y - beside) > LINE for w in words):
             words.append(Words(cut(visible(str(names[i])), 14), round(float(x[i]), 2), beside, side))
     return words
+
+
+def _for_phones(limits: Sequence[Words], names: Sequence[Words]) -> tuple[Words, ...]:
+    """All words; what would stand on an earlier one on a phone is left out there. Each limit is named once first."""
+    out: list[Words] = []
+    for word in (*limits, *names):
+        shown = [other for other in out if not other.wide]
+        clash = any(abs(_middle(word) - _middle(o)) < NARROW and abs(word.y - o.y) <= LINE for o in shown)
+        out.append(replace(word, wide=clash))
+    return tuple(out)
+
+
+def _middle(word: Words) -> float:
+    return word.x + {"start": 0.5, "middle": 0.0, "end": -0.5}[word.end] * NARROW
 
 
 def _summary(times: pd.DataFrame) -> list[tuple[str, ...]]:

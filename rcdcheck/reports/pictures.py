@@ -72,6 +72,7 @@ class Words:
     x: float
     y: float
     end: str = "start"
+    wide: bool = False  # left out on a phone, where it would stand on another
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import numpy as np
 
 from rcdcheck.records import Audit, column_letters
 
-_UNIT = re.compile(r"(?<=\d) (?=m[sA]\b)")
+_UNIT = re.compile(r"(?<=\d) (?=m[sA]\b|%)")
 _HIDDEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff\ufffe\uffff]")
 
 

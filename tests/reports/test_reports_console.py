@@ -53,7 +53,16 @@ def test_a_list_that_no_screen_holds_is_told_by_site_with_the_report_that_holds_
     audit = audit_of(failing(tmp_path, 300))
     text = summary(audit, [Path("day-audit.xlsx")], on=Screen(80, 24))
     assert "all 300 stand in: day-audit.xlsx" in text and "Yard: 300" in text
-    assert "W-299" in summary(audit, [], on=Screen(80, 24))
+    for written in ([], [Path("day-audit-tags.csv")]):  # no report holds the list
+        text = summary(audit, written, on=Screen(80, 24))
+        assert "W-299" in text and "all 300 are listed above." in text
+
+
+def test_the_last_lines_point_at_the_report_where_the_sites_alone_fill_the_screen(tmp_path: Path) -> None:
+    path = tmp_path / "fleet.csv"
+    path.write_text(HEAD + "".join(f"W-{i},Yard {i % 40},30,20.1,no trip\n" for i in range(300)), encoding="utf-8")
+    last = summary(audit_of(str(path)), [Path("day-audit.xlsx")], on=Screen(80, 24)).splitlines()[-2:]
+    assert last[0] == "WITHDRAW NOW: all 300 stand in: day-audit.xlsx." and last[1].startswith("300 fail")
 
 
 def test_what_could_not_be_read_is_never_no_failure(tmp_path: Path) -> None:

@@ -44,7 +44,7 @@ def test_what_to_do_comes_first_then_credibility_then_the_detail() -> None:
 
 def test_where_three_people_or_more_tested_the_page_opens_with_them() -> None:
     """A line for each person, with tests, outcomes, grade, doubts, what could not be asked, and what to do."""
-    text = page_of("doubtful-month")
+    text = page_of("doubtful-month").replace("\u00a0", " ")
     assert [a["id"] for tag, a in Read(text).tags if tag == "section" and "id" in a][:2] == ["people", "act-now"]
     table = text[text.index('id="people"') : text.index('id="act-now"')]
     assert html_people.HEAD[:2] == ("Tested by", "What to do")  # what a phone shows of it

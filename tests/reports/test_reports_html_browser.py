@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import page_of
@@ -150,14 +151,20 @@ def test_paper_keeps_heads_pictures_and_folded_parts(opened: Opens, tmp_path: Pa
     assert " shown" not in text  # what only a screen can use stays off paper
 
 
-@pytest.mark.parametrize(("name", "devices", "most"), [("five", "", 4), ("doubtful-month", "attention", 25)])
+@pytest.mark.parametrize(("name", "devices", "most"), [("honest", "", 4), ("messy", "", 4), ("month", "attention", 25)])
 def test_a_day_prints_on_four_pages_and_a_month_on_twenty_five(
     browser: Any, tmp_path: Path, name: str, devices: str, most: int
 ) -> None:
     lines = (SAMPLES / "honest-day.csv").read_text(encoding="utf-8").splitlines()
-    five = tmp_path / "five.csv"
-    five.write_text("\n".join([lines[0], *(lines[n] for n in (9, 23, 44, 36, 64))]), encoding="utf-8")
-    audit = audit_of(str(five if name == "five" else SAMPLES / name))
+    honest, messy = tmp_path / "honest.csv", tmp_path / "messy.xlsx"
+    honest.write_text("\n".join([lines[0], *(lines[n] for n in (9, 23, 44, 36, 64))]), encoding="utf-8")
+    book = openpyxl.load_workbook(SAMPLES / "messy-day.xlsx")
+    for other in book.sheetnames[1:]:
+        del book[other]
+    book["North row"].delete_rows(12, 100)  # five devices are left
+    book.save(messy)
+    audit = audit_of(str({"honest": honest, "messy": messy, "month": SAMPLES / "doubtful-month"}[name]))
+    assert name == "month" or len(audit.devices) == 5
     page = tmp_path / "page.html"
     page.write_bytes(b"".join(html.page(audit, HEADING, devices=devices)))
     browser.get(page.as_uri())

@@ -77,6 +77,9 @@ def test_the_persons_workbook_is_kept_and_every_finding_stands_at_its_cell() -> 
         place = next(iter(placed(new, {(row, f.column): Mark(f.severity)})))
         assert f.message in new[place].comment.text
         assert f.severity.upper() in new[place].comment.text
+    column = after["Rink side"]  # what a whole column says is said at its heading and at no cell again
+    assert "Settle it with --column" in column["I3"].comment.text
+    assert column["I5"].comment is None and column["I5"].fill.fgColor.rgb == FILLS["error"]
 
 
 def placed(ws: Any, found: dict[tuple[int, int], Mark]) -> dict[str, list[Mark]]:

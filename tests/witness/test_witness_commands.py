@@ -68,8 +68,8 @@ def test_an_honest_retest_agrees_and_bounds_what_may_be_false(day: Path, tmp_pat
     rows = list(range(0, 20))
     again = sheet(tmp_path / "again.csv", rows, TRUE[rows] + 0.3 * RNG.normal(0, 1, (20, 3)), "2026-11-20")
     run = asked(compare.command, day, "--with", again)
-    assert "20 of 100 devices were tested again." in run.output
-    assert "0 of 20 devices differ by more than repeatability" in run.output
+    assert "Tested again: 20 of 100 devices." in run.output
+    assert "Different by more than repeatability, in two readings or in the only one: 0 of 20 devices." in run.output
     assert "at most 12 of its 100 records are false" in run.output
     assert run.return_value == 0
 
