@@ -308,7 +308,7 @@ def _mark(audit: Audit, out: Path, together: Together) -> list[str]:
 
 
 def _tell(sentence: str) -> None:
-    from rcdcheck.reports.text import visible
+    from rcdcheck.showing import visible
 
     click.echo(f"rcdcheck: {visible(sentence)}", err=True)
 
@@ -324,8 +324,10 @@ def _name(audit: Audit, asked: str) -> str:
 
 
 def _json_to_stdout(audit: Audit, asked: dict[str, Any]) -> None:
+    from rcdcheck.showing import visible_json
+
     for piece in report_bytes("json", audit, Heading(), _extent(asked)):
-        sys.stdout.buffer.write(piece)
+        sys.stdout.buffer.write(visible_json(piece.decode()).encode())
     sys.stdout.buffer.flush()
 
 

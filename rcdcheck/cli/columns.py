@@ -27,6 +27,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     from rcdcheck.findings import Findings
     from rcdcheck.intake import read
     from rcdcheck.reports.columns_table import column_file_text, columns_text, fields_text
+    from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
     if fields:
@@ -42,5 +43,6 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     click.echo(columns_text(tables))
     if save is not None:
         write(save, [column_file_text(tables).encode()], inputs=[i.path for i in tables.inputs if i.path])
-        click.echo(f"Written: {save}. Correct it where needed, then: rcdcheck audit FILES --columns {save}")
+        shown = visible(str(save))
+        click.echo(f"Written: {shown}. Correct it where needed, then: rcdcheck audit FILES --columns {shown}")
     return ExitCode.INPUT if any(i.status != "audited" for i in tables.inputs) else ExitCode.CLEAN

@@ -29,10 +29,12 @@ def command(old: Path, new: Path, as_json: bool) -> int:
     from rcdcheck.history import NEW_TROUBLE
     from rcdcheck.register.changes import between
     from rcdcheck.reports.history_text import new_since
+    from rcdcheck.showing import visible_json
 
     changes = between(document_of(old), document_of(new))
     if as_json:
-        click.echo(json.dumps([dataclasses.asdict(change) for change in changes], ensure_ascii=False, indent=1))
+        told = [dataclasses.asdict(change) for change in changes]
+        click.echo(visible_json(json.dumps(told, ensure_ascii=False, indent=1)))
     else:
         click.echo("\n".join(new_since(changes, shown=len(changes))) or "Nothing changed.")
     return ExitCode.ATTENTION if any(change.kind in NEW_TROUBLE for change in changes) else ExitCode.CLEAN

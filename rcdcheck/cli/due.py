@@ -36,6 +36,7 @@ def command(register: Path, by: str | None, site: str, as_of: str | None, out: t
     from rcdcheck.register.due import STATUSES, due
     from rcdcheck.register.store import opened
     from rcdcheck.reports.due_text import due_text
+    from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
     today = shared.day(as_of)
@@ -47,7 +48,7 @@ def command(register: Path, by: str | None, site: str, as_of: str | None, out: t
         listed = due(known, today.isoformat(), last.isoformat(), site)
     for path in out:
         write(path, _pieces(path.suffix.lower(), listed, today.isoformat(), last.isoformat()), inputs=[register])
-        click.echo(f"Written: {path}")
+        click.echo(f"Written: {visible(str(path))}")
     if not out:
         click.echo(due_text(listed, STATUSES, today.isoformat(), last.isoformat()))
 

@@ -23,7 +23,8 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
     from rcdcheck.cli.difference import document_of
     from rcdcheck.errors import ExitCode, InputError
     from rcdcheck.pipeline import version
-    from rcdcheck.reports.text import counted, visible
+    from rcdcheck.reports.text import counted
+    from rcdcheck.showing import visible
 
     read = document_of(document)
     told = verifying.faults_within(read)

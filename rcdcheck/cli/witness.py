@@ -46,6 +46,7 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
     from rcdcheck import pipeline, rules
     from rcdcheck.errors import ExitCode, OutputError
     from rcdcheck.reports.entry import entry_workbook
+    from rcdcheck.showing import visible
     from rcdcheck.witness.drawing import draw, entry_rows
     from rcdcheck.writing import write
 
@@ -72,11 +73,12 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
         f"{drawn.reached_by_time:.1%}."
     )
     click.echo(f"Seed {seed}: the same files, options and seed draw the same devices.")
-    click.echo(f"Written: {out}, the random part.")
+    click.echo(f"Written: {visible(str(out))}, the random part.")
     if len(drawn.doubtful):
         write(beside, entry_workbook(rule_set, entry_rows(audit, drawn.doubtful)), inputs=inputs)
         click.echo(
-            f"Written: {beside}, {len(drawn.doubtful)} more that a doubt names; they say nothing about the rest."
+            f"Written: {visible(str(beside))}, {len(drawn.doubtful)} more that a doubt names; "
+            "they say nothing about the rest."
         )
-    click.echo(f"Test them, then: rcdcheck compare FILES --with {out}")
+    click.echo(f"Test them, then: rcdcheck compare FILES --with {visible(str(out))}")
     return ExitCode.INPUT if any(i.status != "audited" for i in audit.tables.inputs) else ExitCode.CLEAN

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from rcdcheck.records import Audit, column_letters
 from rcdcheck.reports import excel_style as style
 from rcdcheck.reports.excel_archive import NO_TIME, archive
-from rcdcheck.reports.text import visible
+from rcdcheck.showing import visible
 
 if TYPE_CHECKING:
     from rcdcheck.intake.opened.grids import Grid

@@ -22,7 +22,8 @@ from rcdcheck.reports.pictures import (
     scatter,
     tests_in_doubt,
 )
-from rcdcheck.reports.text import counted, cut, visible
+from rcdcheck.reports.text import counted, cut
+from rcdcheck.showing import visible
 
 HEIGHT, BEYOND = 300, 26  # pixels; the strip on top is for devices that did not trip
 ROOM = 12  # per cent of the width that words need
