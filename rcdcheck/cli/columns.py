@@ -8,15 +8,16 @@ from typing import Any
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import NAME, PATH
 
 
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
-@click.argument("files", nargs=-1, type=click.Path())
+@click.argument("files", nargs=-1, type=NAME)
 @click.option("--fields", is_flag=True, help="List what MEANING of --column may be.")
 @shared.reading_options
 @click.option(
     "--save",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="FILE",
     help="Write the meanings as TOML, to correct and to use with --columns.",

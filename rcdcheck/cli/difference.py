@@ -7,12 +7,14 @@ from typing import Any
 
 import click
 
+from rcdcheck.cli.grouped import PATH
+
 NEEDED = {"site", "device", "outcome", "reasons", "tested_at"}  # of a device
 
 
 @click.command("difference", short_help="Say what changed between two audit documents.")
-@click.argument("old", type=click.Path(path_type=Path))
-@click.argument("new", type=click.Path(path_type=Path))
+@click.argument("old", type=PATH)
+@click.argument("new", type=PATH)
 @click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
 def command(old: Path, new: Path, as_json: bool) -> int:
     """Say what failed, was settled, appeared or went missing from one audit document (--json of audit) to a later one.

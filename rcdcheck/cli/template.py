@@ -7,13 +7,14 @@ from pathlib import Path
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import PATH
 
 
 @click.command("template", short_help="Write the workbook to type tests into.")
 @shared.rules_option
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("rcd-tests.xlsx"),
     show_default=True,
     metavar="FILE",

@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import NAME, PATH
 
 
 @click.command("witness", short_help="Draw the devices to test again yourself.")
-@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.argument("files", nargs=-1, required=True, type=NAME)
 @click.option(
     "--share",
     type=click.FloatRange(0, 100, min_open=True),
@@ -24,7 +25,7 @@ from rcdcheck.cli import options as shared
 @click.option("--seed", type=click.IntRange(0), default=None, help="Seed of the draw, to draw the same again.")
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("witness.xlsx"),
     show_default=True,
     metavar="FILE",
