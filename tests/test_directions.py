@@ -7,6 +7,7 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1] / "rcdcheck"
 ORDER = [
+    "showing",
     "errors",
     "data",
     "numbering",
@@ -25,8 +26,8 @@ ORDER = [
     "pipeline",
 ]
 SAME = {"rule_loading": "rules", "rule_checks": "rules"}
-FOR_REPORTS = {"history", "progress", "records", "findings", "rules", "data", "errors", "scrutiny", "judging",
-               "witness"}  # fmt: skip
+FOR_REPORTS = {"history", "progress", "showing", "records", "findings", "rules", "data", "errors", "scrutiny",
+               "judging", "witness"}  # fmt: skip
 
 
 def imports_of(path: Path) -> set[str]:

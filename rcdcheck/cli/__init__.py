@@ -18,6 +18,7 @@ import click
 
 from rcdcheck.cli import streams
 from rcdcheck.errors import ExitCode, RcdcheckError
+from rcdcheck.showing import visible
 
 COMMANDS = {
     "audit": "Audit sheets: what to withdraw, where to go back, what to mend, how far to trust them.",
@@ -126,7 +127,7 @@ def _run() -> int:
         _say(str(error))
         return error.exit_code
     except click.UsageError as error:
-        error.show()
+        click.UsageError(visible(error.message), error.ctx).show()
         return ExitCode.USAGE
     except (click.exceptions.Abort, KeyboardInterrupt):
         _say("Interrupted; nothing half-written was left behind.")
@@ -152,7 +153,7 @@ def _unsaid(error: OSError) -> int:
 
 def _say(sentence: str) -> None:
     with contextlib.suppress(OSError):  # nobody listens
-        click.echo(f"rcdcheck: {sentence}".encode("utf-8", "backslashreplace").decode(), err=True)
+        click.echo(f"rcdcheck: {visible(sentence)}", err=True)
 
 
 def _fault(error: Exception) -> int:

@@ -10,7 +10,7 @@ import click
 
 from rcdcheck import progress
 from rcdcheck.cli import options as shared
-from rcdcheck.cli.grouped import Groups, grouped, options_file
+from rcdcheck.cli.grouped import NAME, PATH, Groups, grouped, options_file
 from rcdcheck.cli.log_lines import error_line, say
 from rcdcheck.cli.patience import patience
 from rcdcheck.cli.streams import hush
@@ -34,7 +34,7 @@ GROUPS: Groups = (
 
 
 @click.command("audit", cls=grouped(GROUPS), short_help="Audit sheets of readings.")
-@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.argument("files", nargs=-1, required=True, type=NAME)
 @shared.reading_options
 @click.option(
     "--identity",
@@ -52,7 +52,7 @@ GROUPS: Groups = (
 )
 @click.option(
     "--remedied",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="FILE",
     help="CSV of remedies: device, date, what was done.",
@@ -74,9 +74,7 @@ GROUPS: Groups = (
     metavar="LEVELS",
     help=f"What makes the exit code 1, by commas: {', '.join(shared.LEVELS)}.",
 )
-@click.option(
-    "--out", type=click.Path(path_type=Path), default=Path(), show_default=True, help="Folder for the reports."
-)
+@click.option("--out", type=PATH, default=Path(), show_default=".", help="Folder for the reports.")
 @click.option("--name", default="", help="File name of the reports, without its ending.")
 @click.option(
     "--write",
@@ -111,7 +109,7 @@ GROUPS: Groups = (
 @click.option("--prepared-by", default="", help="Who prepared the reports.")
 @click.option(
     "--firm",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="FILE",
     help="TOML file of the firm that hands over: name, address, licence, contact, picture.",
@@ -308,7 +306,7 @@ def _mark(audit: Audit, out: Path, together: Together) -> list[str]:
 
 
 def _tell(sentence: str) -> None:
-    from rcdcheck.reports.text import visible
+    from rcdcheck.showing import visible
 
     click.echo(f"rcdcheck: {visible(sentence)}", err=True)
 
@@ -324,8 +322,10 @@ def _name(audit: Audit, asked: str) -> str:
 
 
 def _json_to_stdout(audit: Audit, asked: dict[str, Any]) -> None:
+    from rcdcheck.showing import visible_json
+
     for piece in report_bytes("json", audit, Heading(), _extent(asked)):
-        sys.stdout.buffer.write(piece)
+        sys.stdout.buffer.write(visible_json(piece.decode()).encode())
     sys.stdout.buffer.flush()
 
 

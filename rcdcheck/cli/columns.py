@@ -8,15 +8,16 @@ from typing import Any
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import NAME, PATH
 
 
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
-@click.argument("files", nargs=-1, type=click.Path())
+@click.argument("files", nargs=-1, type=NAME)
 @click.option("--fields", is_flag=True, help="List what MEANING of --column may be.")
 @shared.reading_options
 @click.option(
     "--save",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=None,
     metavar="FILE",
     help="Write the meanings as TOML, to correct and to use with --columns.",
@@ -27,6 +28,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     from rcdcheck.findings import Findings
     from rcdcheck.intake import read
     from rcdcheck.reports.columns_table import column_file_text, columns_text, fields_text
+    from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
     if fields:
@@ -42,5 +44,6 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     click.echo(columns_text(tables))
     if save is not None:
         write(save, [column_file_text(tables).encode()], inputs=[i.path for i in tables.inputs if i.path])
-        click.echo(f"Written: {save}. Correct it where needed, then: rcdcheck audit FILES --columns {save}")
+        shown = visible(str(save))
+        click.echo(f"Written: {shown}. Correct it where needed, then: rcdcheck audit FILES --columns {shown}")
     return ExitCode.INPUT if any(i.status != "audited" for i in tables.inputs) else ExitCode.CLEAN

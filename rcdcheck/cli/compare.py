@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import NAME, PATH
 
 if TYPE_CHECKING:
     from rcdcheck.witness.comparing import Comparison, Reading
 
 
 @click.command("compare", short_help="Say how far sheets agree with a re-test.")
-@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.argument("files", nargs=-1, required=True, type=NAME)
 @click.option(
     "--with",
     "retest",
-    type=click.Path(path_type=Path),
+    type=PATH,
     required=True,
     metavar="FILE",
     help="The re-test: the random part that `rcdcheck witness` drew.",

@@ -7,12 +7,14 @@ from typing import Any
 
 import click
 
+from rcdcheck.cli.grouped import PATH
+
 NEEDED = {"site", "device", "outcome", "reasons", "tested_at"}  # of a device
 
 
 @click.command("difference", short_help="Say what changed between two audit documents.")
-@click.argument("old", type=click.Path(path_type=Path))
-@click.argument("new", type=click.Path(path_type=Path))
+@click.argument("old", type=PATH)
+@click.argument("new", type=PATH)
 @click.option("--json", "as_json", is_flag=True, help="Print the changes as JSON.")
 def command(old: Path, new: Path, as_json: bool) -> int:
     """Say what failed, was settled, appeared or went missing from one audit document (--json of audit) to a later one.
@@ -29,10 +31,12 @@ def command(old: Path, new: Path, as_json: bool) -> int:
     from rcdcheck.history import NEW_TROUBLE
     from rcdcheck.register.changes import between
     from rcdcheck.reports.history_text import new_since
+    from rcdcheck.showing import visible_json
 
     changes = between(document_of(old), document_of(new))
     if as_json:
-        click.echo(json.dumps([dataclasses.asdict(change) for change in changes], ensure_ascii=False, indent=1))
+        told = [dataclasses.asdict(change) for change in changes]
+        click.echo(visible_json(json.dumps(told, ensure_ascii=False, indent=1)))
     else:
         click.echo("\n".join(new_since(changes, shown=len(changes))) or "Nothing changed.")
     return ExitCode.ATTENTION if any(change.kind in NEW_TROUBLE for change in changes) else ExitCode.CLEAN

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import PATH
 from rcdcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -20,11 +21,11 @@ KINDS = (".csv", ".xlsx", ".ics")
 
 
 @click.command("due", short_help="List what falls due and what was left open.")
-@click.option("--register", type=click.Path(path_type=Path), required=True, metavar="FILE", help="Register of visits.")
+@click.option("--register", type=PATH, required=True, metavar="FILE", help="Register of visits.")
 @click.option("--by", metavar="DAY", default=None, help=f"Last day to look at; {AHEAD} days ahead otherwise.")
 @click.option("--site", default="", help="Only this site.")
 @click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
-@click.option("--out", type=click.Path(path_type=Path), multiple=True, metavar="FILE",
+@click.option("--out", type=PATH, multiple=True, metavar="FILE",
               help="Write a .csv, an .xlsx or a calendar (.ics) instead; may be given several times.")  # fmt: skip
 def command(register: Path, by: str | None, site: str, as_of: str | None, out: tuple[Path, ...]) -> None:
     """List the devices of a register that need something: withdrawn, unfinished, overdue, missing, due, unexpected.
@@ -36,6 +37,7 @@ def command(register: Path, by: str | None, site: str, as_of: str | None, out: t
     from rcdcheck.register.due import STATUSES, due
     from rcdcheck.register.store import opened
     from rcdcheck.reports.due_text import due_text
+    from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
     today = shared.day(as_of)
@@ -47,7 +49,7 @@ def command(register: Path, by: str | None, site: str, as_of: str | None, out: t
         listed = due(known, today.isoformat(), last.isoformat(), site)
     for path in out:
         write(path, _pieces(path.suffix.lower(), listed, today.isoformat(), last.isoformat()), inputs=[register])
-        click.echo(f"Written: {path}")
+        click.echo(f"Written: {visible(str(path))}")
     if not out:
         click.echo(due_text(listed, STATUSES, today.isoformat(), last.isoformat()))
 

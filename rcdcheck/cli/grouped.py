@@ -14,6 +14,8 @@ from click.shell_completion import CompletionItem
 from rcdcheck import data
 from rcdcheck.errors import SettingsError, cause
 
+# whether a file may be read is said where it is opened, so that one of many stops no other
+PATH, NAME = click.Path(readable=False, path_type=Path), click.Path(readable=False)
 Groups = tuple[tuple[str, tuple[str, ...]], ...]  # title, names of parameters
 NEAR = 0.6  # likeness from which a name is offered instead of a mistyped one
 OTHER = "Other"
@@ -45,7 +47,7 @@ def options_file(command: Callable[..., Any]) -> Callable[..., Any]:
     return click.option(
         "--options",
         "options_file",
-        type=click.Path(path_type=Path),
+        type=PATH,
         is_eager=True,
         expose_value=False,
         callback=_kept,

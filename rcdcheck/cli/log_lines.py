@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from rcdcheck.errors import RcdcheckError
+from rcdcheck.showing import visible, visible_json
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit
@@ -56,7 +57,7 @@ def lines(audit: Audit, visits: Mapping[int, int]) -> Iterator[str]:
 
 
 def _line(**told: Any) -> str:
-    return json.dumps(told, ensure_ascii=False)
+    return visible_json(json.dumps(told, ensure_ascii=False))
 
 
 def sentences(audit: Audit) -> Iterator[str]:
@@ -66,9 +67,10 @@ def sentences(audit: Audit) -> Iterator[str]:
         yield f"rcdcheck: {len(history.counted):,} files were counted before and are not audited again; --again does."
     else:
         for name, visit, day in history.counted:
-            yield f"rcdcheck: {name} was counted on {day} as visit {visit} and is not audited again; --again does."
+            seen = f"was counted on {day} as visit {visit} and is not audited again; --again does."
+            yield f"rcdcheck: {visible(name)} {seen}"
     for name in history.waiting:
-        yield f"rcdcheck: {name} was changed in the last minute and is left for the next run."
+        yield f"rcdcheck: {visible(name)} was changed in the last minute and is left for the next run."
     if _nothing_new(audit):
         yield f"rcdcheck: {NOTHING_NEW}"
 

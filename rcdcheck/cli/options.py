@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from rcdcheck.cli.grouped import complete_column, complete_rules
+from rcdcheck.cli.grouped import PATH, complete_column, complete_rules
 from rcdcheck.errors import SettingsError, UsageError, cause
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
             click.option("--column", "column", multiple=True, shell_complete=complete_column,
                          metavar='"HEADING=MEANING"',
                          help="Say what a column means: a field such as trip_time_1x_0 ([s] for its unit), or ignore."),
-            click.option("--columns", "columns_file", type=click.Path(path_type=Path), metavar="FILE",
+            click.option("--columns", "columns_file", type=PATH, metavar="FILE",
                          help="TOML file of column meanings, as `rcdcheck columns --save` writes it."),
             click.option("--site", default="", help="Site of rows that no column or section line gives one."),
             click.option("--date-order", type=click.Choice(["day-first", "month-first"]), default=None,
@@ -50,7 +50,7 @@ def register_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Options of an audit with a register of visits."""
     for option in reversed(
         [
-            click.option("--register", type=click.Path(path_type=Path), default=None, metavar="FILE",
+            click.option("--register", type=PATH, default=None, metavar="FILE",
                          help="Register of visits (made on first use): audit what is new to it, and take it in."),
             click.option("--new-only", is_flag=True, help="Judge and report only tests that the register lacks."),
             click.option("--again", is_flag=True, help="Audit files that the register has counted already, too."),

@@ -6,9 +6,11 @@ from pathlib import Path
 
 import click
 
+from rcdcheck.cli.grouped import PATH
+
 
 @click.command("rates", short_help="Say how often devices failed.")
-@click.option("--register", type=click.Path(path_type=Path), required=True, metavar="FILE", help="Register of visits.")
+@click.option("--register", type=PATH, required=True, metavar="FILE", help="Register of visits.")
 @click.option("--by", default="site", show_default=True, metavar="WORD", help="site, model, technician or years.")
 def command(register: Path, by: str) -> None:
     """Say how often devices failed, by site, model, technician or years since first seen, each with its interval.

@@ -7,13 +7,14 @@ from pathlib import Path
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import PATH
 
 
 @click.command("template", short_help="Write the workbook to type tests into.")
 @shared.rules_option
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("rcd-tests.xlsx"),
     show_default=True,
     metavar="FILE",
@@ -28,9 +29,10 @@ def command(rules: str, out: Path) -> None:
     from rcdcheck.errors import OutputError
     from rcdcheck.reports.entry import entry_workbook
     from rcdcheck.rules import load
+    from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
     if out.exists():
         raise OutputError(f"{out} is there already and may hold typed tests. Name another file with --out.")
     write(out, entry_workbook(load(rules)))
-    click.echo(f"Written: {out}. Fill it in, then: rcdcheck audit {out} --rules {rules}")
+    click.echo(visible(f"Written: {out}. Fill it in, then: rcdcheck audit {out} --rules {rules}"))

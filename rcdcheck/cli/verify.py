@@ -6,10 +6,12 @@ from pathlib import Path
 
 import click
 
+from rcdcheck.cli.grouped import PATH
+
 
 @click.command("verify", short_help="Say whether an audit document still gives the same answer.")
-@click.argument("document", type=click.Path(path_type=Path))
-@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@click.argument("document", type=PATH)
+@click.argument("files", nargs=-1, type=PATH)
 @click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True, help="Files to read at a time.")
 def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
     """Check an audit document (--json of audit): its sums and its fingerprint, and with FILES the whole audit again.
@@ -23,7 +25,8 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
     from rcdcheck.cli.difference import document_of
     from rcdcheck.errors import ExitCode, InputError
     from rcdcheck.pipeline import version
-    from rcdcheck.reports.text import counted, visible
+    from rcdcheck.reports.text import counted
+    from rcdcheck.showing import visible
 
     read = document_of(document)
     told = verifying.faults_within(read)

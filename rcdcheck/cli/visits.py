@@ -6,11 +6,13 @@ from pathlib import Path
 
 import click
 
+from rcdcheck.cli.grouped import PATH
+
 
 @click.command("visits", short_help="List the visits of a register.")
-@click.option("--register", type=click.Path(path_type=Path), required=True, metavar="FILE", help="Register of visits.")
+@click.option("--register", type=PATH, required=True, metavar="FILE", help="Register of visits.")
 @click.option("--same", is_flag=True, help="Print what was taken for the same device or may be, as CSV to settle it.")
-@click.option("--settle", type=click.Path(path_type=Path), default=None, metavar="CSV",
+@click.option("--settle", type=PATH, default=None, metavar="CSV",
               help="Keep what this CSV says: same or different, of devices or of sites.")  # fmt: skip
 @click.option("--rules", default="anz-in-service", show_default=True, help="Rule set for due dates after --settle.")
 def command(register: Path, same: bool, settle: Path | None, rules: str) -> None:

@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from rcdcheck.cli import options as shared
+from rcdcheck.cli.grouped import NAME, PATH
 
 
 @click.command("witness", short_help="Draw the devices to test again yourself.")
-@click.argument("files", nargs=-1, required=True, type=click.Path())
+@click.argument("files", nargs=-1, required=True, type=NAME)
 @click.option(
     "--share",
     type=click.FloatRange(0, 100, min_open=True),
@@ -24,7 +25,7 @@ from rcdcheck.cli import options as shared
 @click.option("--seed", type=click.IntRange(0), default=None, help="Seed of the draw, to draw the same again.")
 @click.option(
     "--out",
-    type=click.Path(path_type=Path),
+    type=PATH,
     default=Path("witness.xlsx"),
     show_default=True,
     metavar="FILE",
@@ -47,6 +48,7 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
     from rcdcheck.errors import ExitCode, OutputError
     from rcdcheck.reports.entry import entry_workbook
     from rcdcheck.reports.text import counted
+    from rcdcheck.showing import visible
     from rcdcheck.witness.drawing import draw, entry_rows
     from rcdcheck.writing import write
 
@@ -74,10 +76,10 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
         f"{drawn.reached_by_time:.1%}."
     )
     click.echo(f"Seed {seed}: the same files, options and seed draw the same devices.")
-    click.echo(f"Written: {out}, the random part.")
+    click.echo(f"Written: {visible(str(out))}, the random part.")
     if len(drawn.doubtful):
         write(beside, entry_workbook(rule_set, entry_rows(audit, drawn.doubtful)), inputs=inputs)
         named = counted(len(drawn.doubtful), "device that a doubt names", "devices that a doubt names")
-        click.echo(f"Written: {beside}, {named}; this part says nothing about the rest.")
-    click.echo(f"Test them, then: rcdcheck compare FILES --with {out}")
+        click.echo(f"Written: {visible(str(beside))}, {named}; this part says nothing about the rest.")
+    click.echo(f"Test them, then: rcdcheck compare FILES --with {visible(str(out))}")
     return ExitCode.INPUT if any(i.status != "audited" for i in audit.tables.inputs) else ExitCode.CLEAN

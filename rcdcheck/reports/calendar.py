@@ -13,7 +13,8 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from rcdcheck.reports.text import counted, visible
+from rcdcheck.reports.text import counted
+from rcdcheck.showing import visible
 
 if TYPE_CHECKING:
     from rcdcheck.register.due import Due, Listed

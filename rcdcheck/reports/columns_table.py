@@ -8,7 +8,8 @@ import numpy as np
 
 from rcdcheck import data
 from rcdcheck.records import NO_HEADING, Tables, column_letters
-from rcdcheck.reports.text import cut, visible, width
+from rcdcheck.reports.text import cut, width
+from rcdcheck.showing import visible
 
 
 def columns_text(tables: Tables) -> str:

@@ -17,8 +17,9 @@ import click
 from rcdcheck.records import Audit
 from rcdcheck.reports import desk, facts
 from rcdcheck.reports.history_text import new_since, over_time, taken_for_the_same
-from rcdcheck.reports.text import counted, cut, visible, width, wrapped
+from rcdcheck.reports.text import counted, cut, width, wrapped
 from rcdcheck.reports.to_do import Item
+from rcdcheck.showing import visible
 
 HELD = "\u00a0"  # a blank at which no line ends; `wrapped` prints it as a blank
 NARROWEST, WIDEST, PIPED = 60, 140, (80, 24)

@@ -9,7 +9,8 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from rcdcheck.reports.register_tables import aligned
-from rcdcheck.reports.text import counted, visible
+from rcdcheck.reports.text import counted
+from rcdcheck.showing import visible
 
 if TYPE_CHECKING:
     from rcdcheck.register.due import Due, Listed

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rcdcheck.reports.text import visible
+from rcdcheck.showing import visible
 
 if TYPE_CHECKING:
     from openpyxl.cell import Cell

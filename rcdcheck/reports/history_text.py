@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from rcdcheck.history import APPEARED, FAILED, MISSING, SETTLED, STILL, UNSETTLED, Change, History
-from rcdcheck.reports.text import counted, cut, visible
+from rcdcheck.reports.text import counted, cut
+from rcdcheck.showing import visible
 
 COLUMNS = 80
 SHOWN = 5  # of each kind on a terminal

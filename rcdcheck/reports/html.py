@@ -29,8 +29,9 @@ from rcdcheck.reports import (
     names,
     to_do,
 )
-from rcdcheck.reports.text import counted, visible, with_units
+from rcdcheck.reports.text import counted, with_units
 from rcdcheck.reports.words import CAUTIONS
+from rcdcheck.showing import visible
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -127,5 +127,7 @@ def _source(audit: Audit, input_number: int) -> bytes:
     except OSError as error:
         raise OutputError(f"{one.name} could not be read again to be marked: {error.strerror}.") from error
     if hashlib.sha256(source).hexdigest() != one.sha256:
-        raise OutputError(f"{one.name} has changed since it was audited and was not marked. Audit it again.")
+        from rcdcheck.reports.marked_plain import CHANGED
+
+        raise OutputError(CHANGED.format(name=one.name))
     return source

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Any
 from rcdcheck.records import Audit, column_letters
 from rcdcheck.reports import excel_style as style
 from rcdcheck.reports.excel_archive import NO_TIME, archive
-from rcdcheck.reports.text import visible
+from rcdcheck.showing import visible
 
 if TYPE_CHECKING:
     from rcdcheck.intake.opened.grids import Grid
 
 NO_NAME = "Sheet1"  # of a sheet without a name; no site is read from it
+CHANGED = "{name} has changed since it was audited and was not marked. Audit it again."
 LONGEST = 32_000  # characters of a cell
 MEASURED, WIDEST = 200, 40  # rows from which widths are taken; characters of a column
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
@@ -23,14 +24,20 @@ _UNTITLED = re.compile(r"[\[\]:*?/\\]")
 
 
 def plain_workbook(audit: Audit, input_number: int) -> tuple[bytes, list[str]]:
-    """The workbook and the names of its sheets, in the order of the sheets of the input."""
+    """The workbook and the names of its sheets, in the order of the sheets of the input.
+
+    Raises OutputError where the input is no longer what was audited.
+    """
     from openpyxl import Workbook
 
+    from rcdcheck.errors import OutputError
     from rcdcheck.findings import Findings
     from rcdcheck.intake.opened.files import open_inputs
 
     one, options = audit.tables.inputs[input_number], audit.options
     opened = open_inputs([str(one.path)], Findings(), encoding=options.encoding, delimiter=options.delimiter)
+    if opened[0].input.sha256 != one.sha256:
+        raise OutputError(CHANGED.format(name=one.name))
     book = Workbook(write_only=True)
     names: list[str] = []
     book.properties.created = book.properties.modified = NO_TIME

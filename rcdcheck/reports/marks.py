@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from rcdcheck.findings import SEVERITIES, catalogue
 from rcdcheck.records import Audit
-from rcdcheck.reports.text import visible
+from rcdcheck.showing import visible
 
 NO_ROW = np.iinfo(np.int32).max  # row of the finding that only counts the rest
 LONGEST = 2_000  # characters beside one cell

@@ -7,7 +7,8 @@ import pandas as pd
 
 from rcdcheck.records import Audit, Numbers
 from rcdcheck.reports.pictures import MOST, Box, Line, Mark, Picture, Plot, Words, key_of, tests_in_doubt
-from rcdcheck.reports.text import counted, cut, visible
+from rcdcheck.reports.text import counted, cut
+from rcdcheck.showing import visible
 
 ROW, TOP = 50, 0  # pixels of one line of the picture, and above the first
 LINES = 24  # lines of the picture: days of persons, or persons where these are too many

@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from rcdcheck.records import Audit, Bound, Numbers, State
 from rcdcheck.reports.pictures import Box, Line, Picture, Plot
-from rcdcheck.reports.text import cut, visible
+from rcdcheck.reports.text import cut
+from rcdcheck.showing import visible
 
 HEIGHT = 150
 FEWEST = 50  # digits below which a panel would show nothing but chance

@@ -23,7 +23,8 @@ from rcdcheck.reports.pictures import (
     scatter,
     tests_in_doubt,
 )
-from rcdcheck.reports.text import counted, cut, visible
+from rcdcheck.reports.text import counted, cut
+from rcdcheck.showing import visible
 
 HEIGHT, BEYOND = 300, 26  # pixels; the strip on top is for devices that did not trip
 ROOM, NARROW, LINE = 12, 24, 14  # per cent of the width that words need, and on a phone; pixels of their height

@@ -7,7 +7,8 @@ import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rcdcheck.reports.text import counted, cut, visible, width
+from rcdcheck.reports.text import counted, cut, width
+from rcdcheck.showing import visible
 
 if TYPE_CHECKING:
     from rcdcheck.register.visits import Visit

@@ -12,7 +12,7 @@ import pandas as pd
 from rcdcheck.records import Audit, Outcome
 from rcdcheck.reports import names
 from rcdcheck.reports.excel_style import looks_like_formula
-from rcdcheck.reports.text import visible
+from rcdcheck.showing import visible
 
 HEAD = ("Device", "Site", "Board", "Location", "Tested", "By", "Outcome", "Re-test due", "Tag")
 TAG = {Outcome.PASS: "pass tag", Outcome.FAIL: "failed tag"}

@@ -12,12 +12,6 @@ import numpy as np
 from rcdcheck.records import Audit, column_letters
 
 _UNIT = re.compile(r"(?<=\d) (?=m[sA]\b|%)")
-_HIDDEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff\ufffe\uffff]")
-
-
-def visible(text: str) -> str:
-    """Text with control, direction and escape characters shown as `\\x1b` instead of obeyed."""
-    return _HIDDEN.sub(lambda m: m.group().encode("unicode_escape", "surrogatepass").decode(), text)
 
 
 def width(text: str) -> int:

@@ -209,3 +209,22 @@ def test_a_type_that_has_no_limit_leaves_the_verdict_to_the_other() -> None:
     for one, other in (((none, fail, none), (fail, none, none)), ((none, good, none), (good, none, none))):
         told = _agree([judged(*one), judged(*other)], "type-undecided")
         assert told.verdict.tolist() == [max(pair) for pair in zip(one, other, strict=True)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "outcome"),
+    [
+        (
+            "300.00000000000006",
+            "pass",
+        ),  # 0.1 × 3 × 1000 in doubles (IEEE 754), which spreadsheets show as 300
+        ("300.0000004", "pass"),
+        ("300.000001", "fail"),
+        ("300.1", "fail"),
+    ],
+)
+def test_a_reading_is_compared_to_a_millionth(audits_here: AuditsHere, typed: str, outcome: str) -> None:
+    """A millionth of a millisecond: no tester shows less, and arithmetic leaves less behind. It is asked after."""
+    read = audits_here.document(sheet(line(f"{typed},25.4")))
+    assert read["devices"][0]["outcome"] == outcome
+    assert ("exactly-at-limit" in codes(read)) == (outcome == "pass")

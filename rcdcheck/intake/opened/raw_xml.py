@@ -13,6 +13,7 @@ import zipfile
 from typing import Any
 from xml.parsers import expat
 
+_ENCODINGS = ("utf-8", "us-ascii")  # that the fast reader knows, and ISO/IEC 29500-2 with UTF-16 allows
 _NO_ENTITIES = "XML entities are not allowed in a workbook"
 _ROUNDABOUT = re.compile(
     rb"<!--.*?-->|<!\[CDATA\[(?P<verbatim>.*?)\]\]>|<\?.*?\?>|(?P<declared><!)"
@@ -21,22 +22,34 @@ _ROUNDABOUT = re.compile(
 )
 
 
+class RefusedError(Exception):
+    """A workbook that is whole and is not read; the text is a sentence."""
+
+
 def parse(xml: bytes, start: Any, text: Any = None, end: Any = None) -> None:
     """Read all of a part."""
     parser = parser_of(start, text, end)
     parser.Parse(xml, True)
 
 
-def parser_of(start: Any, text: Any = None, end: Any = None) -> expat.XMLParserType:
-    """A parser with these handlers; any of them may be changed on the way."""
+def parser_of(start: Any, text: Any = None, end: Any = None, separator: str | None = None) -> expat.XMLParserType:
+    """A parser with these handlers; any of them may be changed on the way.
+
+    separator: what stands between namespace and name; None for names as they are written.
+    """
 
     def refuse(*_: object) -> None:
         raise ValueError(_NO_ENTITIES)
 
-    parser = expat.ParserCreate()
+    def declared(_: str, encoding: str | None, __: int) -> None:
+        if encoding and encoding.lower() not in _ENCODINGS:
+            raise ValueError(f"its XML is in {encoding} and not in UTF-8")
+
+    parser = expat.ParserCreate(namespace_separator=separator)
     parser.buffer_text = True
     parser.StartElementHandler, parser.CharacterDataHandler, parser.EndElementHandler = start, text, end
     parser.EntityDeclHandler = refuse
+    parser.XmlDeclHandler = declared
     return parser
 
 

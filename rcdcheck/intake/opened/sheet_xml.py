@@ -50,6 +50,8 @@ def _relations(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, str]
         if tag.rpartition(":")[2] == "Relationship":
             target = attributes.get("Target", "")
             whole = target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join(folder, target))
+            if attributes.get("Id", "") in found:
+                raise ValueError(f"two relations of {part} have one name")
             found[attributes.get("Id", "")] = (attributes.get("Type", "").rpartition("/")[2], whole)
 
     if path in archive.namelist():
@@ -138,7 +140,7 @@ class _Scan:
             self.found.append([*self._here(), "struck", ""])
 
     def _here(self) -> tuple[int, int]:
-        row, column = _place(self.address)
+        row, column = place(self.address)
         return row or self.row, column + self.since
 
     def _listen(self) -> None:
@@ -207,7 +209,7 @@ class _Comments:
         if self.inside == "author":
             self.authors.append("")
         elif self.inside == "comment":
-            row, column = _place(attributes.get("ref", ""))
+            row, column = place(attributes.get("ref", ""))
             self.found.append((row, column, attributes.get("authorId", ""), []))
 
     def text(self, piece: str) -> None:
@@ -234,7 +236,7 @@ class _Comments:
 
 def _others(covers: str) -> Iterator[tuple[int, int]]:
     """Cells of an array formula after its first; they hold nothing but their values."""
-    (top, left), (bottom, right) = (_place(corner) for corner in (covers.partition(":")[0], covers.rpartition(":")[2]))
+    (top, left), (bottom, right) = (place(corner) for corner in (covers.partition(":")[0], covers.rpartition(":")[2]))
     cells = ((r, c) for r in range(top, bottom + 1) for c in range(left, right + 1))
     yield from itertools.islice(cells, 1, _ARRAY)
 
@@ -243,7 +245,8 @@ def _bounded(number: str, last: int) -> int:
     return max(1, min(int(number), last))
 
 
-def _place(reference: str) -> tuple[int, int]:
+def place(reference: str) -> tuple[int, int]:
+    """Row from 1 and column from 0 of an address; (0, -1) for what is none."""
     match = _REFERENCE.fullmatch(reference)
     if match is None:
         return 0, -1

@@ -22,7 +22,9 @@ from typing import Any
 from rcdcheck.intake.opened.cell_fills import Fill, that_stand_out
 from rcdcheck.intake.opened.cell_styles import Look, looks_of
 from rcdcheck.intake.opened.old_looks import looks_in
-from rcdcheck.intake.opened.raw_xml import repacked, straight
+from rcdcheck.intake.opened.plain_cells import check_cells, check_texts
+from rcdcheck.intake.opened.plain_ods import straight_document
+from rcdcheck.intake.opened.raw_xml import RefusedError, repacked, straight
 from rcdcheck.intake.opened.rich_texts import RichText, rich_texts
 from rcdcheck.intake.opened.sheet_xml import Special, comments_of, parts_of_sheets, special_cells
 
@@ -36,10 +38,6 @@ LOCKED = (
     "it is locked with a password. Open it in a spreadsheet program with the password, and save a copy without one "
     "(in most programs: Save as, Options or Tools, empty the password)."
 )
-
-
-class RefusedError(Exception):
-    """A workbook that is whole and is not read; the text is a sentence."""
 
 
 def main() -> None:
@@ -84,13 +82,18 @@ def _limit(seconds: int) -> None:
 def _calamine(content: bytes, kind: str) -> dict[str, Any]:
     from python_calamine import CalamineWorkbook, SheetTypeEnum, SheetVisibleEnum
 
-    told, changed = _inside(content) if kind in ("xlsx", "xlsm") else ({}, {})
+    checked = kind in ("xlsx", "xlsm")
+    told, changed = _inside(content) if checked else ({}, {})
+    if kind == "ods":
+        changed = _inside_ods(content)
     content = repacked(content, changed) if changed else content
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
     sheets = []
     for meta in book.sheets_metadata:
         if meta.typ != SheetTypeEnum.WorkSheet:
             continue
+        if checked and meta.name not in told:
+            raise ValueError(f"the part of its sheet {meta.name} is not where it says")
         sheet = book.get_sheet_by_name(meta.name)
         last = sheet.end or (-1, -1)
         _refuse_giant(meta.name, last[0] + 1, last[1] + 1)
@@ -214,26 +217,58 @@ def _saved_at(content: bytes) -> str | None:
         return None
 
 
-_STRINGS = "xl/sharedStrings.xml"
+_BOOK = ("xl/workbook.xml", "xl/_rels/workbook.xml.rels")
+_STRINGS, _STYLES = "xl/sharedStrings.xml", "xl/styles.xml"
 
 
 def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict[str, bytes]]:
-    """What the XML of each sheet tells, by its name, and the parts that have to be written anew to be read right."""
+    """What the XML of each sheet tells, by its name, and the parts that have to be written anew to be read right.
+
+    Raises RefusedError where a cell or text can be read in two ways.
+    """
     told, changed = {}, {}
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        _refuse_look_alikes(archive)
+        for part in (*_BOOK, _STRINGS, _STYLES):
+            if part in archive.namelist() and (xml := straight(raw := archive.read(part))) is not raw:
+                changed[part] = xml
         looks = looks_of(archive)
         strings = archive.read(_STRINGS) if _STRINGS in archive.namelist() else b""
+        if strings:
+            check_texts(changed.get(_STRINGS, strings))
         rich = _rich(strings, looks)
         for name, part in parts_of_sheets(archive):
             raw = archive.read(part)
             xml = straight(raw)
             if xml is not raw:
                 changed[part] = xml
+            check_cells(xml, name)
             special, fills = special_cells(xml, looks, rich)
             comments, marked = comments_of(archive, part)
             own = OUR_FILLS if marked else ()
+            if name in told:
+                raise ValueError(f"two sheets are called {name}")
             told[name] = (special + comments, [fill for fill in fills if fill[2] not in own])
     return told, changed
+
+
+def _inside_ods(content: bytes) -> dict[str, bytes]:
+    """The part of cells, where it has to be written anew to be read right."""
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        raw = archive.read("content.xml")
+    xml = straight_document(raw)
+    return {} if xml == raw else {"content.xml": xml}
+
+
+def _refuse_look_alikes(archive: zipfile.ZipFile) -> None:
+    """The fast reader finds parts whatever their capitals and slashes are; what is checked has to be what it reads."""
+    usual = {name.lower(): name for name in (*_BOOK, _STRINGS, _STYLES)}
+    seen: set[str] = set()
+    for name in archive.namelist():
+        plain = name.replace("\\", "/").lower()
+        if plain in seen or usual.get(plain, name) != name:
+            raise ValueError(f"its part {name} stands for another")
+        seen.add(plain)
 
 
 def _rich(strings: bytes, looks: dict[str, Look]) -> dict[str, RichText]:

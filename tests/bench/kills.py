@@ -1,0 +1,111 @@
+"""Runs killed at moments drawn by chance: `python tests/bench/kills.py [--kills 300] [--seed 1]`.
+
+Each run writes all reports, a marked copy and a register anew over those of the day before and is ended by SIGKILL, as
+when the power fails. What stands then is looked at: each file whole, as it was or as it is to be; the register sound,
+with the run wholly in or wholly out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from pathlib import Path
+
+HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),Tested by,Instrument,Date\n"
+COMMAND = [
+    sys.executable, "-m", "rcdcheck", "audit", "day.csv", "--register", "fleet.db", "--write", "html,xlsx,json,tags",
+    "--mark", "--out", "out", "--as-of", "2026-11-25", "--quiet",
+]  # fmt: skip
+
+
+def sheet(path: Path, day: str, last: str) -> None:
+    """Two hundred devices, of which the last one reads `last`."""
+    lines = [f"K{i},30,pass,2{i % 7}.{i % 9},2{i % 5}.{i % 8},A. Snowfield,Meter A,{day}\n" for i in range(200)]
+    path.write_text(HEADINGS + "".join(lines) + f"L1,30,pass,24.1,{last},A. Snowfield,Meter A,{day}\n", "utf-8")
+
+
+class Nights:
+    """A folder as the first night left it with the sheet of the second, and what the second is to make of it."""
+
+    def __init__(self, folder: Path) -> None:
+        """Two whole runs; how long the second took."""
+        self.folder, self.before = folder, folder / "before"
+        self.before.mkdir()
+        sheet(self.before / "day.csv", "2026-05-20", "no trip")
+        subprocess.run(COMMAND, cwd=self.before, check=False)
+        sheet(self.before / "day.csv", "2026-11-20", "gone?")
+        shutil.copytree(self.before, folder / "after")
+        start = time.monotonic()
+        subprocess.run(COMMAND, cwd=folder / "after", check=False)
+        self.seconds = time.monotonic() - start
+        self.old, self.new = made(self.before), made(folder / "after")
+        assert self.old.keys() == self.new.keys() and len(self.old) == 5
+        assert all(self.old[name] != self.new[name] for name in self.old)
+
+    def killed(self, wait: float) -> str:
+        """What stands after a kill: `old`, `new` or `mixed`. Raises AssertionError for anything else."""
+        at = self.folder / "now"
+        shutil.rmtree(at, ignore_errors=True)
+        shutil.copytree(self.before, at)
+        process = subprocess.Popen(COMMAND, cwd=at, stderr=subprocess.DEVNULL)
+        time.sleep(wait)
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        found = made(at)
+        assert found.keys() == self.old.keys()
+        stands = {name: "old" if content == self.old[name] else "new" for name, content in found.items()}
+        assert all(found[name] == self.new[name] for name, which in stands.items() if which == "new"), "half a file"
+        taken_in = visits(at / "fleet.db")
+        assert taken_in in (1, 2) and (taken_in == 1 or set(stands.values()) == {"new"}), "counted before its reports"
+        kinds = set(stands.values())
+        return kinds.pop() if len(kinds) == 1 else "mixed"
+
+    def mended(self) -> None:
+        """After the last kill: another run makes all of it, and what was left behind goes when it is old."""
+        at = self.folder / "now"
+        for left in at.rglob("*.part"):
+            os.utime(left, (1, 1))
+        counted = visits(at / "fleet.db") == 2  # then its reports stood before
+        subprocess.run([*COMMAND, *(["--again"] if counted else [])], cwd=at, check=False)
+        assert counted or made(at) == self.new
+        assert visits(at / "fleet.db") == 2
+        assert not list(at.rglob("*.part")) + list(at.glob("*-journal"))
+
+
+def made(folder: Path) -> dict[str, bytes]:
+    """The finished files of a run."""
+    return {p.name: p.read_bytes() for p in sorted((folder / "out").iterdir()) if not p.name.startswith(".")}
+
+
+def visits(register: Path) -> int:
+    """How many visits a sound register holds."""
+    with sqlite3.connect(register) as database:
+        assert database.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        return int(database.execute("SELECT count(*) FROM visits").fetchone()[0])
+
+
+def main() -> None:
+    """Kill, look, and tell what stood."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--kills", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
+    chance = random.Random(asked.seed)
+    with tempfile.TemporaryDirectory() as folder:
+        nights = Nights(Path(folder))
+        stood = Counter(nights.killed(chance.uniform(0, 1.05 * nights.seconds)) for _ in range(asked.kills))
+        nights.mended()
+    print(f"{asked.kills} kills, each file whole; they stood: {dict(stood)}")
+
+
+if __name__ == "__main__":
+    main()
