@@ -81,6 +81,8 @@ def test_axe_finds_no_violation_of_wcag_2_2_aa(opened: Opens, name: str, dark: b
 def test_a_phone_scrolls_down_and_never_sideways(opened: Opens, name: str) -> None:
     window = opened(name, width=390)
     assert window.execute_script("return document.documentElement.scrollWidth") == 390
+    widths = "return Array.from(document.querySelectorAll('.stacked td:not(:empty)')).map(c => c.offsetWidth)"
+    assert all(width > 300 for width in window.execute_script(widths)), "a defect is read in lines, not in letters"
 
 
 def test_no_console_message_and_no_request_leaves_the_page(opened: Opens) -> None:
