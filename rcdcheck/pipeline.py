@@ -65,7 +65,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
     reasons.find_readings(tables, judged, found)
     checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
-    progress.say("asking about credibility")
+    progress.say("asking about the credibility of tests", len(tables.tests))
     earlier = earlier_readings(register, tables, device, history) if register is not None else None
     questions = scrutinise(tables, counted, device, rule_set, found, earlier)
     if register is not None:

@@ -246,9 +246,9 @@ def _write(
         kinds = tuple(kind for kind in kinds if kind == "json")
     unmarked: list[str] = []
     with Together(inputs=sources) as together:
-        for kind in (kind for kind in FORMATS if kind in kinds):
+        for number, kind in enumerate((kind for kind in FORMATS if kind in kinds), 1):
             path = asked["out"] / f"{name}{FORMATS[kind].suffix}"
-            progress.say(f"writing {path.name}")
+            progress.say(f"writing {path.name}, report", number, len(kinds))
             together.add(path, report_bytes(kind, audit, heading, extent), only_over=None if kind == "tags" else ours)
         if asked["mark"]:
             unmarked = _mark(audit, asked["out"], together)
