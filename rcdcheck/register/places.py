@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from rcdcheck.intake.taken_out.assemble import site_of_sheet
+from rcdcheck.intake.taken_out.sites_of_sheets import site_of_sheet
 from rcdcheck.register.keys import counting, name_key
 from rcdcheck.register.settled import Named, Settled
 from rcdcheck.register.store import Register

@@ -15,6 +15,7 @@ from rcdcheck import data
 from rcdcheck.intake.cells import refusals
 from rcdcheck.intake.cells.numerals import Numeral, numeral, perhaps, tidy, value_of
 from rcdcheck.intake.cells.remarks import fault_words, no_access, out_of_use, remedy_words, repeat_words
+from rcdcheck.intake.cells.verdicts import FAIL, after_verdict
 from rcdcheck.intake.cells.words import opens_with, says, slip_of_no_trip
 from rcdcheck.records import Bound, State
 
@@ -72,8 +73,11 @@ def reading(cell: object, *, quantity: str, decimal: str = ".", unit: str = "") 
         return refused("reading-not-understood")
     if says("ditto", cell):
         return refused("ditto-mark")
-    text = tidy(cell).strip("' ")
-    return _worded(text) or _numbered(text, quantity, decimal, unit)
+    said, text = after_verdict(tidy(cell).strip("' "))
+    read = _worded(text) or _numbered(text, quantity, decimal, unit)
+    if said == FAIL and read.state == State.TRIPPED and not read.problem:
+        return refused("fault-beside-reading", perhaps(text))
+    return read
 
 
 def _worded(text: str) -> Reading | None:

@@ -50,6 +50,16 @@ def verdict(text: str) -> str:
     return said.pop() if len(said) == 1 else NOTHING
 
 
+def after_verdict(text: str) -> tuple[str, str]:
+    """PASS or FAIL and the reading behind it: "P 29ms", "OK no trip"; empty and the whole text where there is none."""
+    first, _, rest = text.partition(" ")
+    word, rest = first.rstrip(":,;-"), rest.lstrip("-–:, ")
+    said = verdict(word) if word and not word[:1].isdigit() else NOTHING
+    if said in (PASS, FAIL) and (rest[:1].isdigit() or rest[:1] == ">" or says("no_trip", rest)):
+        return said, rest
+    return NOTHING, text
+
+
 def opens_with_pass(text: str) -> bool:
     """Whether a text begins with words for a pass, whatever follows: "OK but cracked"."""
     return any(_listed(head) == PASS for head in _heads(text))

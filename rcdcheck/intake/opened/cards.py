@@ -87,8 +87,12 @@ def _count(grid: Grid, column: int, key: str) -> bool:
 
 
 def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
-    """The cards whose labels stand in one column, from its first key down; `until`: the first column beyond them."""
+    """The cards whose labels stand in one column, from its first key down; `until`: the first column beyond them.
+
+    Where phases head the columns of a card's values, "1x" beside two of them is a line for each.
+    """
     cards: list[_Card] = []
+    heads: dict[int, str] = {}
     for at in range(grid.height):
         cells = [(grid.cell(at, c), c) for c in range(column, until)]
         filled = [(cell, c) for cell, c in cells if cell != ""]
@@ -97,9 +101,17 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
         label, behind = _label(filled[0][0]) if filled[0][1] == column else ("", "")
         if label == key:
             cards.append(_Card([]))
-        if cards:
+            heads = {}
+        if cards and len(filled) > 1 and not label and all(_PHASE.fullmatch(as_typed(c).strip()) for c, _ in filled):
+            heads = {c: as_typed(cell).strip() for cell, c in filled}
+        elif cards and len(filled) > 2 and label and all(c in heads for _, c in filled[1:]):
+            cards[-1].lines += [_Line(f"{label} {heads[c]}", cell, at, c) for cell, c in filled[1:]]
+        elif cards:
             cards[-1].lines.append(_line(filled, label, behind, at, column))
     return cards
+
+
+_PHASE = re.compile(r"0\s?(?:°|deg\w*)?|180\s?(?:°|deg\w*)?|[+-]|pos\w*|neg\w*", re.IGNORECASE)  # over two columns
 
 
 def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
@@ -188,7 +200,10 @@ def _head(
     places[at, :, 0] = grid.numbers[cards[0].lines[0].at]
     for k, label in enumerate(labels):
         line = next(line for card in cards for line in card.lines if line.label == label)
-        own = next(c for c in range(len(grid.columns)) if _label(grid.cell(line.at, c))[0] == label)
+        own = next((c for c in range(len(grid.columns)) if _label(grid.cell(line.at, c))[0] == label), -1)
+        if own < 0:  # a label and the phase over its column
+            cells[at, k], places[at, k] = label, (grid.numbers[line.at], line.column)
+            continue
         typed = as_typed(grid.cell(line.at, own)).strip()
         parted = _LABELLED.fullmatch(typed)
         cells[at, k] = parted[1] if parted else typed.rstrip(" :=")

@@ -19,10 +19,10 @@ from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.taken_out import columns as told
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.layout import Block, lay_out
+from rcdcheck.intake.taken_out.sites_of_sheets import sites_of
 from rcdcheck.intake.taken_out.unsettled import heard
 from rcdcheck.intake.understood.facts import Fact
-from rcdcheck.intake.understood.grammars import Kind, grammars
-from rcdcheck.intake.understood.lexicon import normal
+from rcdcheck.intake.understood.grammars import READING, Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.rows import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
@@ -97,7 +97,13 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
     progress.say("understanding sheets of file", number + 1)
     if opened.input.status != "audited":
         return opened.input
-    reasons = [_take_in_sheet(assembly, number, grid, opened.input.name) for grid in opened.grids]
+    first = len(assembly.sheets)
+    senses = [_sense(assembly, first + i, grid) for i, grid in enumerate(opened.grids)]
+    sites = sites_of(senses)
+    reasons = [
+        _take_in_sheet(assembly, number, *one, opened.input.name)
+        for one in zip(opened.grids, senses, sites, strict=True)
+    ]
     if any(reason == "" for reason in reasons):
         return opened.input
     named = [f"{g.sheet}: {r}" if g.sheet else r for g, r in zip(opened.grids, reasons, strict=True)]
@@ -112,12 +118,15 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
     return dataclasses.replace(opened.input, status="not_audited", reason=reason)
 
 
-def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> str:
-    """Read one sheet; the answer is empty, or why it holds no table of tests."""
-    sheet = len(assembly.sheets)
+def _sense(assembly: _Assembly, sheet: int, grid: Grid) -> Understood:
+    """What the sheet with this number means; one of notes is no table."""
     sense = understand(grid, assembly.options, assembly.world.get(sheet))
-    if _own_notes(grid):
-        sense = _no_table(sense, grid)
+    return _no_table(sense, grid) if _own_notes(grid) else sense
+
+
+def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, sense: Understood, site: str, name: str) -> str:
+    """Read one sheet that is called by a site or not; the answer is empty, or why it holds no table of tests."""
+    sheet = len(assembly.sheets)
     assembly.sheets.append(_account(number, sense))
     assembly.headings += [(grid.sheet, column_letters(c), "") for c in range(len(grid.columns))]
     if sense.reason:
@@ -135,7 +144,7 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, name: str) -> s
     for table, rows, above in zip(sense.tables, sense.rows, facts, strict=True):
         _columns(assembly, sheet, sense, table)
         if (rows.kind == RowKind.TEST).any():
-            _blocks(assembly, sheet, sense, table, rows, above)
+            _blocks(assembly, sheet, sense, site, table, rows, above)
     _say_stated(assembly, sheet, sense.grid, facts)
     _point_at_lost(assembly, sheet)
     return ""
@@ -160,13 +169,13 @@ def _say_stated(assembly: _Assembly, sheet: int, grid: Grid, facts: Sequence[Seq
 
 # ── tables into blocks ──
 def _blocks(
-    assembly: _Assembly, sheet: int, sense: Understood, table: Table, rows: Rows, facts: Sequence[Fact]
+    assembly: _Assembly, sheet: int, sense: Understood, site: str, table: Table, rows: Rows, facts: Sequence[Fact]
 ) -> None:
     """One block for a table, or one for each outlet where outlets have columns of their own."""
     outlets = list(dict.fromkeys(c.outlet for c in table.columns if c.outlet))
     for i, outlet in enumerate(outlets or [""]):
         own = replace(table, columns=tuple(c for c in table.columns if c.outlet in ("", outlet)))
-        context = _context(assembly, sheet, sense, own, rows, facts)
+        context = _context(assembly, sheet, sense, site, own, rows, facts)
         context.outlet, context.quiet = outlet, i > 0
         block = lay_out(context)
         if i > 0:
@@ -178,11 +187,11 @@ def _blocks(
 
 
 def _context(
-    assembly: _Assembly, sheet: int, sense: Understood, table: Table, rows: Rows, facts: Sequence[Fact]
+    assembly: _Assembly, sheet: int, sense: Understood, site: str, table: Table, rows: Rows, facts: Sequence[Fact]
 ) -> Context:
     return Context(
         sense.grid, table, sheet, rows, assembly.options, assembly.findings, assembly.vocabulary, assembly.slots,
-        assembly.options.site or site_of_sheet(sense.grid.sheet), {fact.field: fact for fact in facts},
+        assembly.options.site or site, {fact.field: fact for fact in facts},
         legend=sense.legend,
     )  # fmt: skip
 
@@ -215,32 +224,6 @@ def _turned(block: Block, grid: Grid) -> Block:
     at = grid.positions(block.rows["row"])
     rows = block.rows.assign(row=row[at, 0], column=column[at, 0].astype(np.int16))
     return Block(tests, readings, rows.astype(ROWS))
-
-
-_DEFAULT_NAME = re.compile(
-    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|table|data|readings|results?|export|test(s|ing)?( sheet)?)"
-    r"\s*\(?\d*\)?$"
-)
-_VISIT = re.compile(  # of which visit or test, and no place
-    r"^(\d+\s*(st|nd|rd|th|\.)?|first|second|third|erste|zweite|premi[èe]re?|deuxi[èe]me|primera?|segunda?|eerste|tweede)?"
-    r"\s*(visit|visita|visite|besuch|bezoek|round|re\s?-?tests?|retesting|nachpr[üu]fung|wiederholung|repaso)\s*\d*$"
-)
-_MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
-
-
-def site_of_sheet(name: str) -> str:
-    """A sheet's name as a site, without the month or date in it; empty where it is a default name."""
-    plain = normal(name)
-    if _VISIT.match(plain):
-        return ""
-    if not re.search(r"[^\W\d_]", plain) or _DEFAULT_NAME.match(plain):
-        return ""
-    if re.match(rf"^\d*\s*({_MONTHS})\w*\s*\d*$", plain):
-        return ""
-    left = re.sub(rf"(?<![^\W\d_])({_MONTHS})[a-z]{{0,6}}(?![^\W\d_])", " ", name.strip(), flags=re.IGNORECASE)
-    left = re.sub(r"(?<!\w)(?:\d{1,4}[-./ ]){1,2}\d{1,4}(?!\w)|(?<!\w)(?:19|20)\d\d(?!\w)", " ", left)
-    left = re.sub(r"[\s\-–_,]+$|^[\s\-–_,]+", "", left)
-    return " ".join(left.split()) if re.search(r"[^\W\d_]", left) else ""
 
 
 # ── the account ──
@@ -290,7 +273,7 @@ def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
             "row": rows,
             "reason": [reason or RowKind(k).reason for k in kinds[at]],
             "text": texts,
-            "holds_reading": _hold_decimals(grid, at) & ~quiet,
+            "holds_reading": _hold_readings(grid, at) & ~quiet & (kinds[at] != RowKind.TOTAL),
         }
     )
 
@@ -298,16 +281,18 @@ def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
 _DECIMAL = re.compile(r"(?<![\d.,/:-])\d+[.,]\d+(?![.,/:-]?\d)")  # 24.9, and not the date 24.11.2026
 
 
-def _hold_decimals(grid: Grid, at: npt.NDArray[np.int64]) -> Mask:
-    """Rows at these places with something like a reading in any cell."""
-    found = np.zeros(len(at), dtype=bool)
+def _hold_readings(grid: Grid, at: npt.NDArray[np.int64]) -> Mask:
+    """Rows at these places with a decimal in any cell, or with two cells or more that read as readings."""
+    decimals, readings = np.zeros(len(at), dtype=bool), np.zeros(len(at), dtype=np.int64)
     for column in grid.columns:
         codes = column.codes[at]
-        holds = np.zeros(len(column.distinct), dtype=bool)
         used = np.unique(codes)
+        holds, reads = np.zeros(len(column.distinct), dtype=bool), np.zeros(len(column.distinct), dtype=bool)
         holds[used] = [_DECIMAL.search(as_typed(column.distinct[i])) is not None for i in used]
-        found |= holds[codes]
-    return found
+        reads[used] = [bool(grammars(column.distinct[i]) & (READING | Kind.MILLISECONDS)) for i in used]
+        decimals |= holds[codes]
+        readings += reads[codes]
+    return decimals | (readings >= 2)
 
 
 def _point_at_lost(assembly: _Assembly, sheet: int) -> None:

@@ -70,6 +70,17 @@ class Context:
                               heading=column.heading, cells=int(followed.sum()))  # fmt: skip
         return cells
 
+    def sections(self, device: Texts) -> Texts:
+        """The section line above each test row, shape (n,); of rows under RE-TESTS, that of their device before."""
+        lines = self.rows.section[self.at - self.table.start]
+        again = self.rows.repeats[self.at - self.table.start] if len(self.rows.repeats) else np.zeros(0, dtype=bool)
+        if not again.any():
+            return lines
+        first = dict(zip(device[~again][::-1], lines[~again][::-1], strict=True))
+        lines = lines.copy()
+        lines[again] = [first.get(name, line) for name, line in zip(device[again], lines[again], strict=True)]
+        return lines
+
     def codes(self, texts: Texts) -> Codes:
         """Codes of texts in the vocabulary, shape (n,)."""
         codes, distinct = pd.factorize(texts)

@@ -137,7 +137,7 @@ def _carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
     elif (context.rows.section_field == "board" or "board" in context.facts) and not context.table.of("board"):
         above = as_typed(context.facts["board"].value) if "board" in context.facts else ""
         within = context.rows.section_field == "board"
-        lines = _trimmed(context.rows.section[context.at - context.table.start]) if within else board
+        lines = _trimmed(context.sections(identifiers["device"])) if within else board
         identifiers["board"] = np.where(lines != "", lines, above).astype(object)
     else:
         return
@@ -400,7 +400,7 @@ def _stated_date(context: Context, fact: Fact, out: dict[str, Any]) -> None:
 def _sites(context: Context, out: dict[str, Any]) -> None:
     """Site from its column, else from the section line above, else what the caller gave or stands above the table."""
     if not context.table.of("site") and context.rows.section_field not in ("board", "tested_at"):
-        section = context.codes(_trimmed(context.rows.section[context.at - context.table.start]))
+        section = context.codes(_trimmed(context.sections(out["device"])))
         within = "site" in context.facts and context.rows.section_field != "site"
         name = "location" if within else "site"  # below a stated site, section lines name places within it
         if not context.table.of(name):

@@ -212,7 +212,8 @@ def _readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str
     parts = []
     refused = swapped_columns(context, rated)
     for column in context.table.readings:
-        cells = context.cells(column)
+        below_rated = column.meaning.slot is not None and 0 < column.meaning.slot.multiple < 1
+        cells = context.described(column) if below_rated else context.cells(column)  # there dittos stand for words
         if column.meaning.field == "pair":
             parts += _pair(context, column, cells, rated, by_row)
         else:
@@ -260,7 +261,7 @@ def _reading_column(
         slot = slot._replace(phase=stated.get("phase", "none"))
     if "check" in by_row:
         cells = np.where(by_row["check"] != "", "", cells).astype(object)
-    cells = _with_units(context, _without_unmeasured(context, cells))
+    cells = _with_units(context, _explained(context, cells))
     quantity = np.full(len(cells), slot.quantity, dtype=object)
     if column.meaning.field == "value" and "quantity" in by_row:
         quantity = np.where(by_row["quantity"] != "", by_row["quantity"], quantity)
@@ -288,13 +289,14 @@ def _reading_column(
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
 
 
-def _without_unmeasured(context: Context, cells: Texts) -> Texts:
-    """Cells without the marks that the sheet itself explains as "not tested"."""
-    if Kind.UNMEASURED not in context.legend.values():
+def _explained(context: Context, cells: Texts) -> Texts:
+    """Cells with the marks that the sheet itself explains as "not tested" or "no trip" replaced by these."""
+    plain = {Kind.UNMEASURED: "", Kind.NO_TRIP: "no trip"}
+    if not set(plain) & set(context.legend.values()):
         return cells
     codes, distinct = pd.factorize(cells)
-    plain = ["" if explained(c, context.legend) == Kind.UNMEASURED else c for c in distinct]
-    kept: Texts = np.array([*plain, ""], dtype=object)[codes]
+    told = [plain.get(explained(c, context.legend), c) for c in distinct]
+    kept: Texts = np.array([*told, ""], dtype=object)[codes]
     return kept
 
 

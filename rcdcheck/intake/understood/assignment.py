@@ -29,13 +29,13 @@ from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
-from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.records import Numbers
 
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
 LONG = ("quantity", "phase", "multiple", "unit", "test_current", "value", "reading", "pair")
 STANDS_FOR = ("outlet", "location", "site", "model")  # may name the device where nothing else does
+PAIRED = 0.6  # share of cells that hold two readings above which a column is one of pairs
 ROUNDS = 30  # steps, each the one that gains most
 
 
@@ -71,18 +71,29 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     if column.stated is not None:
         return [Candidate(column.stated, 100.0, why=("stated by you",))]
     told = [with_cells(c, cells, rated, as_of) for c in from_heading(column.heading, column.groups)]
+    told += [with_cells(c, cells, rated, as_of) for c in _pairs(told, cells)]
     place = next((c for c in told if c.meaning.field in STANDS_FOR and c.heading >= 3.0), None)
     if place is not None and device_by_cells(cells):  # a socket or place that no device is named for names it
         told_apart = (BY_CELLS, *place.why)
         as_device = Candidate(Meaning("device"), place.heading - 3.0, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
     told = _designation(told, cells)
-    known = any(c.heading > 3.5 for c in told) or bool(readings_of(column.heading))
+    known = any(c.heading > 3.5 for c in told) or any(c.weight > 0 for c in told if c.meaning.field == "reading")
     if any(c.isalnum() for c in column.heading) or not column.shown:
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
         told += [c for c in alone if not known or c.meaning.field == "quantity"]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
+
+
+def _pairs(told: list[Candidate], cells: Profile) -> list[Candidate]:
+    """Below "1x" two numbers in each cell can only be those of 0° and 180°, in this order as all write them."""
+    if cells.share(Kind.PAIR) <= PAIRED:
+        return []
+    how = "two readings in a cell read as 0° and 180°"
+    slots = [(c, c.meaning.slot) for c in told if c.meaning.field == "reading" and c.meaning.slot is not None]
+    return [replace(c, meaning=replace(c.meaning, field="pair", how=how), cells=0.0) for c, slot in slots
+            if slot.phase == "none" and slot.quantity == "trip_time"]  # fmt: skip
 
 
 def _designation(told: list[Candidate], cells: Profile) -> list[Candidate]:

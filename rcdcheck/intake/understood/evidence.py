@@ -280,7 +280,7 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
         return out
     if cells.running and cells.numbers[0] == 1:
         out.append((s["counting_device"], "it counts the rows"))
-    if cells.filled > 1 and all(says("kinds_of_device", text) for text in cells.texts):
+    if cells.repeats > 0 and all(_describes(text) for text in cells.texts):
         out.append((s["kinds_device"], "its cells say what kind of device"))
     if cells.constant:
         out.append((s["constant_device"], "one name in every row"))
@@ -296,8 +296,21 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
     return out
 
 
+def _describes(text: str) -> bool:
+    """Whether a text says what kind of device it is, and no more: "RCBO", "RCBO B32", "16A C", "2P 63A"."""
+    return all(says("kinds_of_device", word) or _MADE.fullmatch(word) for word in re.split(r"[\s/,]+", text) if word)
+
+
+_LINE = re.compile(r"L[123]?|[RYB]|[RST]|[UVW]|red|yellow|white|blue", re.IGNORECASE)
+_MADE = re.compile(
+    r"(?:[BCD](?:6|1[036]|2[05]|32|40|50|63|80|100|125)?|\d{1,3}\s?A|\d+\s?mA|[1-4]P(?:\+?N)?|type|AC?)", re.IGNORECASE
+)
+
+
 def _outlet(cells: Profile) -> list[tuple[float, str]]:
     s = weights()["shape"]
+    if cells.filled > 1 and all(_LINE.fullmatch(text) for text in cells.texts):
+        return [(s["outlet_restarts"], "its cells name lines of the supply")]
     if cells.restarts:
         return [(s["outlet_restarts"], "small numbers that begin again")]
     large = len(cells.numbers) > 0 and float(np.median(cells.numbers)) > 60
@@ -418,6 +431,7 @@ def remarks(cells: Profile) -> bool:
 
 _CLEAR = {"tested_at": Kind.DATE, "phase": Kind.PHASE, "time": Kind.CLOCK}
 BY_CELLS, ONLY_CELLS = "its cells tell rows apart", "its heading is not known, and its cells are"
+REPEATING = 0.15  # share of names that come again, as those of devices do that were tested again
 MOST_NAMES = 40  # different names of measurements in a column
 
 
@@ -425,4 +439,9 @@ def device_by_cells(cells: Profile) -> bool:
     """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
     named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
     decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
-    return named and not decimals and cells.repeats < 0.05 and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1
+    return (
+        named
+        and not decimals
+        and cells.repeats < REPEATING
+        and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1
+    )

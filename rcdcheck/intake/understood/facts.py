@@ -186,11 +186,34 @@ def title_blocks(grid: Grid, full: Mask, tops: Sequence[int], tests: Mask) -> li
     for top in tops:
         rows = range(top) if not out else _directly_above(full, top, tests)
         own = [fact for row in rows for fact in facts_of_row(grid, row)]
+        if not any(fact.field == "tested_at" for fact in own):
+            own += [fact for row in rows for fact in _dates_of_titles(grid, row)]
         if not out:
             first = own
         named = {fact.field for fact in own}
         out.append(_certain([*own, *(f for f in first if f.field not in named)]))
     return out
+
+
+def _dates_of_titles(grid: Grid, at: int) -> list[Fact]:
+    """The one date within the words of a title: "RCD results, main hall 18/7/23"; of a due date it says nothing."""
+    row, found = int(grid.numbers[at]), []
+    for column, cell in enumerate(grid.row(at)):
+        if isinstance(cell, str) and len(cell) <= 120 and not _OTHER_DATE.search(cell):
+            dates = [text for text in _DATED.findall(cell) if _is_date(text)]
+            found += [Fact("tested_at", dates[0], row, column)] if len(dates) == 1 else []
+    return found
+
+
+_DATED = re.compile(
+    r"(?<![\w./-])(?:\d{1,2}[./-]\d{1,2}[./-](?:\d{4}|\d{2})|\d{4}[./-]\d{1,2}[./-]\d{1,2}"
+    r"|\d{1,2}(?:st|nd|rd|th|\.)?\s+[^\W\d_]{3,9}\.?\s+\d{4})(?![\w/-])"
+)
+_OTHER_DATE = re.compile(
+    r"(?<![^\W_])(?:due|next|cal|calib\w*|expir\w*|print\w*|issue\w*|rev|version|until|before|since|from|to|bis|seit"
+    r"|fällig|nächste\w*|gedruckt|prochain\w*|próxim\w*|prossim\w*|volgende)(?![^\W_])",
+    re.IGNORECASE,
+)
 
 
 def _directly_above(full: Mask, top: int, tests: Mask) -> range:

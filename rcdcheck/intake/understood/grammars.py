@@ -16,7 +16,7 @@ from rcdcheck.intake.cells.conventions import split_pair
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
-from rcdcheck.intake.cells.verdicts import FAIL, PASS, opens_with_fail, verdict
+from rcdcheck.intake.cells.verdicts import FAIL, PASS, after_verdict, opens_with_fail, verdict
 from rcdcheck.intake.cells.words import opens_with, says
 
 
@@ -105,6 +105,9 @@ def _of_number(value: float) -> Kind:
 
 
 def _of_text(text: str) -> Kind:
+    reading = after_verdict(text)[1]
+    if reading != text:  # "P 29ms"
+        return (_of_marks(reading) | _of_numeral(reading)) & (READING | K.MILLISECONDS | K.CURRENT)
     kind = _of_marks(text) | _of_numeral(text) | _of_short_words(text)
     if _dated(text):
         kind = (kind | K.DATE) & ~(K.NUMBER | K.CODE)
@@ -175,6 +178,9 @@ def _of_plain_digits(digits: str, unit: str) -> Kind:
 def _is_pair(text: str) -> bool:
     if text.startswith("+") or text.count("/") > 1:
         return split_pair(text) is not None
+    halves = split_pair(text)
+    if halves and all(says("no_trip", half) or verdict(half) for half in halves):
+        return True
     return bool(
         re.fullmatch(r"[><]?\d+(?:[.,]\d+)?\s?(?:ms)?(?:\s*[/|;&]\s*|\s[-–]\s)[><]?\d+(?:[.,]\d+)?\s?(?:ms)?", text)
     )

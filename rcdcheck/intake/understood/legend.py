@@ -1,6 +1,7 @@
 """What a sheet says of its own marks: "B = bon, M = mauvais", "/ = good", "key: R = replaced".
 
-Only marks for good, bad and not done are taken over, and only where the sheet itself says so outside its rows of tests.
+Only marks for good, bad, no trip and not done are taken over, and only where the sheet itself says so outside its rows
+of tests.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from rcdcheck.records import Mask, as_typed
 
 Legend = Mapping[str, Kind]
 _ENTRY = re.compile(
-    r"(?<![^\s,;:(|])(\S{1,3})\s*(?:=|:=|->|→)\s*([^=,;|()\n]{2,40}?)(?=\s*(?:[,;|)\n]|$|\s\S{1,3}\s*(?:=|→)))"
+    r"(?<![^\s,;:(|])(\S{1,3})\s*(?:=|:=|->|→)\s*([^=,;|()\n]{2,40}?)(?=\s*(?:[,;|()\n]|$|\s\S{1,3}\s*(?:=|→)))"
 )
 
 
@@ -37,6 +38,8 @@ def _kind(meaning: str) -> Kind:
     kind = grammars(meaning)
     if says("not_measured", meaning) or kind & Kind.NO_ACCESS:
         return Kind.UNMEASURED
+    if kind & Kind.NO_TRIP:
+        return Kind.NO_TRIP
     if kind & Kind.FAIL or kind & Kind.FAULT:
         return Kind.FAIL
     return Kind.PASS if kind & Kind.PASS else Kind(0)
@@ -49,5 +52,5 @@ def explained(cell: object, legend: Legend) -> Kind:
 
 def plain_words(cells: Iterable[object], legend: Legend) -> list[object]:
     """Cells with the marks of a legend replaced by plain words for what they stand for."""
-    words = {Kind.PASS: "pass", Kind.FAIL: "fail", Kind.UNMEASURED: "-"}
+    words = {Kind.PASS: "pass", Kind.FAIL: "fail", Kind.UNMEASURED: "-", Kind.NO_TRIP: "no trip"}
     return [words.get(explained(cell, legend), cell) for cell in cells]

@@ -60,7 +60,7 @@ class Profile:
         if not len(self.weight):
             return 0.0
         names = np.array([
-            bool(k & Kind.QUANTITY) or _names_reading(t) or check_named(t) != ""
+            bool(k & Kind.QUANTITY) or (not k & _SAYS and (_names_reading(t) or check_named(t) != ""))
             for k, t in zip(self.kinds, self.texts, strict=True)
         ])  # fmt: skip
         return float(self.weight[names].sum() / self.weight.sum())
@@ -99,6 +99,9 @@ class Profile:
             return False
         up, again = np.diff(v) == 1, v[1:] == 1
         return bool((up | again).all() and up.any() and again.any() and v.max() <= 24)
+
+
+_SAYS = Kind.NO_TRIP | Kind.TRIPPED | Kind.PASS | Kind.FAIL  # "no trip" is what was read, and no name of a reading
 
 
 def _names_reading(text: str) -> bool:

@@ -18,10 +18,10 @@ import pandas as pd
 
 from rcdcheck import data
 from rcdcheck.intake.cells.date_cells import date_cell
-from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY
-from rcdcheck.intake.understood.facts import labelled
+from rcdcheck.intake.understood.facts import facts_of_row, labelled
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names
 from rcdcheck.intake.understood.tables import Table
@@ -86,6 +86,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     first = _first(grid, inside, span)
     reads = _any(inside, [c.number for c in table.readings + table.of(*CHECKS, "pass_ticks", "fail_ticks")])
     measures = _holding(grid, [c.number for c in table.readings], span, READING | Kind.PAIR | Kind.UNMEASURED)
+    checked = _holding(grid, [c.number for c in table.of(*CHECKS)], span, CHECK)
     named = _any(inside, [c.number for c in table.of(*IDENTITY)])
     alone = count == 1
     fits = _fits_its_columns(grid, table, span)
@@ -94,6 +95,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[_shaped_like_identifiers(grid, table, span, named & (count <= 2), kind == RowKind.TEST)] = RowKind.TEST
     kind[_parts_of_devices(grid, table, span, inside, kind)] = RowKind.TEST
     some = count > 0
+    kind[first.fits(_is_labelled, some & (kind == RowKind.TEST) & ~measures & ~checked)] = RowKind.NOTE
     kind[_spare(grid, table, span, inside) & ~measures] = RowKind.SPARE
     total = first.fits(lambda text: _pattern("total").match(text) is not None, some)
     if total.any():
@@ -104,8 +106,8 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[first.fits(_opens_repeats, some & (count <= 2) & ~measures)] = RowKind.RETESTS
     continued = _continued(grid, table, span, inside, kind)
     sections = (count <= 2) & (kind == RowKind.NOTE) & _before_test(kind) & _first_alone(grid, inside, span)
-    kind[sections] = RowKind.SECTION
-    return _with_sections(kind, first, continued)
+    kind[sections | (_over_headings(kind, count) & ~measures & ~checked)] = RowKind.SECTION
+    return _with_sections(grid, table, kind, first, continued, _name_over(grid, full, table, kind))
 
 
 def _any(inside: Mask, columns: list[int]) -> Mask:
@@ -235,6 +237,27 @@ def _first_alone(grid: Grid, inside: Mask, span: slice) -> Mask:
     return out
 
 
+def _is_labelled(text: str) -> bool:
+    """Whether a text states something of all tests, as "Tester: PG" does."""
+    return ":" in text and labelled(text)[0] != ""
+
+
+def _over_headings(kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:
+    """Rows of a name ("Shop 2" | "Hairdresser", "Board" | "DB2" | "First floor") over headings that are said again."""
+    below = np.append(kind[1:], RowKind.BLANK)
+    over: Mask = np.isin(kind, (RowKind.NOTE, RowKind.TEST)) & (count >= 2) & (count <= 4) & (below == RowKind.HEADING)
+    return over
+
+
+def _name_over(grid: Grid, full: Mask, table: Table, kind: npt.NDArray[np.int8]) -> str:
+    """What stands directly over the headings where such a line stands over them each time they are said again."""
+    top = table.heading_rows[0] - 1
+    again = kind[:-1][kind[1:] == RowKind.HEADING] if len(kind) > 1 else kind[:0]
+    if top < 0 or not len(again) or (again != RowKind.SECTION).any() or not 1 <= full[top].sum() <= 2:
+        return ""
+    return as_typed(next(cell for cell in grid.row(top) if cell != "")).strip()
+
+
 def _shape(text: object) -> str:
     return re.sub(r"[^\W\d_]+", "a", re.sub(r"\d+", "9", as_typed(text)))
 
@@ -266,7 +289,8 @@ def _pattern(table: str) -> re.Pattern[str]:
 def _opens_repeats(text: str) -> bool:
     """Whether a text is such as RE-TESTS or "Repeats:", under which tests of devices above stand again."""
     word = re.sub(r"^[\s\-=*–—]+|[\s:\-=*–—]+$", "", text)
-    return says("repeat", word) or says("repeat", word.rstrip("sS"))
+    named = says("repeat", word) or says("repeat", word.rstrip("sS"))
+    return named or (len(word.split()) <= 5 and not re.search(r"\d", word) and opens_with("repeat", word))
 
 
 def _repeated_heading(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:
@@ -309,13 +333,18 @@ def _unheaded(grid: Grid, table: Table) -> set[int]:
     return set(range(last + 1, len(grid.columns)))
 
 
-def _with_sections(kind: npt.NDArray[np.int8], first: _First, continued: dict[int, int]) -> Rows:
+def _with_sections(
+    grid: Grid, table: Table, kind: npt.NDArray[np.int8], first: _First, continued: dict[int, int], over: str
+) -> Rows:
     """The rows with the section above each; a line such as "Tested by: …" names no section and stays a note."""
     texts: dict[int, str] = {}
     fields = set()
     for at in np.flatnonzero(kind == RowKind.SECTION):
         text = first.text(int(at))
         name, value = labelled(text)
+        beside = [fact for fact in facts_of_row(grid, table.start + int(at)) if fact.field in ("board", "site")]
+        if not name and beside:
+            name, value = beside[0].field, as_typed(beside[0].value)
         if date_cell(text).readable:
             texts[int(at)] = text
             fields.add("tested_at")
@@ -327,7 +356,7 @@ def _with_sections(kind: npt.NDArray[np.int8], first: _First, continued: dict[in
         else:
             texts[int(at)] = text
             fields.add("board" if names_board(text) else "")
-    section = np.full(len(kind), "", dtype=object)
+    section = np.full(len(kind), over if not labelled(over)[0] else "", dtype=object)
     for begins, text in texts.items():
         section[begins:] = text
     named = fields.pop() if len(fields) == 1 else ""

@@ -24,6 +24,7 @@ from rcdcheck.records import Mask, Options
 AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side
 DIFFERENT = 0.7  # share of different headings below which a list of headings is no table on its side
 WORDED = 0.3  # share of headings that still differ without their numbers, below which they are names of devices
+CLEARLY = 0.5  # more sense that another way has to make than the sheet as it stands
 WIDEST_ON_ITS_SIDE = 400  # columns or rows of a sheet that may lie on its side
 
 
@@ -57,7 +58,7 @@ def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Mean
     for other in _other_ways(grid, upright):
         sense = _understood(other, options, settled or {})
         agrees = not sense.reason and all(table.fit >= AGREES and _told_apart(table) for table in sense.tables)
-        if agrees and (upright.reason or sense.worth > upright.worth):
+        if agrees and (upright.reason or sense.worth > upright.worth + CLEARLY):
             return sense
     return upright
 
@@ -68,7 +69,7 @@ def _other_ways(grid: Grid, upright: Understood) -> Iterator[Grid]:
     if cards is not None:
         yield cards
     small = 2 <= len(grid.columns) <= WIDEST_ON_ITS_SIDE and grid.height <= WIDEST_ON_ITS_SIDE
-    if small and (upright.reason or reads_down(grid, upright.full)):
+    if small and reads_down(grid, upright.full):
         yield on_its_side(grid)
 
 

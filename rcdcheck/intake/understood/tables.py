@@ -178,10 +178,11 @@ class _Finder:
         return _Drawn(rows, columns, weighing, ticks, score)
 
     def _body(self, low: int) -> npt.NDArray[np.int64]:
-        """Filled rows below a heading that tell what its columns mean."""
+        """Filled rows below a heading that tell what its columns mean: down to where it is said again."""
         stop = next((i for i in self.heads if i > self.ends.get(low, low)), self.grid.height)
         rows = np.flatnonzero(self.full[low + 1 : min(low + 1 + SAMPLED, stop)].any(axis=1)) + low + 1
-        rows = rows[~self._repeat_of(low, rows)]
+        again = np.flatnonzero(self._repeat_of(low, rows))
+        rows = rows[: again[0]] if len(again) and again[0] >= 2 else np.delete(rows, again)
         wide = self.full[rows].sum(axis=1)
         return rows[wide >= 2] if (wide >= 2).any() else rows
 

@@ -45,10 +45,11 @@ def could_head(cell: object) -> bool:
         return False
     kind = grammars(cell)
     if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND):
-        return False
+        return bool(kind & Kind.LONG)  # a title with its date
     if not kind & Kind.MILLISECONDS and any(r.weight >= 2.5 for r in readings_of(cell)):  # "0 Grad", "100% IΔn", "5/0"
         return True
-    if kind & Kind.PAIR and normal(cell) not in ("0/180", "180/0"):
+    numbers = kind & Kind.PAIR and not kind & Kind.LONG and any(c.isdigit() for c in cell)
+    if numbers and normal(cell) not in ("0/180", "180/0"):
         return False
     if kind & Kind.NUMBER:
         number = re.sub(r"\s*(ms|s|°|deg\.?)$", "", normal(cell))

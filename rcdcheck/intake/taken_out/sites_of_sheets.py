@@ -1,0 +1,77 @@
+"""Which sheets of a workbook are called by a site: not those called by a month or visit, nor the parts of one test."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from rcdcheck.intake.understood.evidence import CHECKS
+from rcdcheck.intake.understood.lexicon import normal
+from rcdcheck.intake.understood.rows import RowKind
+from rcdcheck.intake.understood.sheet import Understood
+from rcdcheck.records import as_typed
+
+SHARED = 0.6  # share of the names of the smaller sheet that stand in the other too, of sheets that part one test
+
+_DEFAULT_NAME = re.compile(
+    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|table|data|readings|results?|export|test(s|ing)?( sheet)?)"
+    r"\s*\(?\d*\)?$"
+)
+_VISIT = re.compile(  # of which visit or test, and no place
+    r"^(\d+\s*(st|nd|rd|th|\.)?|first|second|third|erste|zweite|premi[èe]re?|deuxi[èe]me|primera?|segunda?|eerste|tweede)?"
+    r"\s*(visit|visita|visite|besuch|bezoek|round|re\s?-?tests?|retesting|nachpr[üu]fung|wiederholung|repaso)\s*\d*$"
+)
+_MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
+
+
+def site_of_sheet(name: str) -> str:
+    """A sheet's name as a site, without the month or date in it; empty where it is a default name."""
+    plain = normal(name)
+    if _VISIT.match(plain):
+        return ""
+    if not re.search(r"[^\W\d_]", plain) or _DEFAULT_NAME.match(plain):
+        return ""
+    if re.match(rf"^\d*\s*({_MONTHS})\w*\s*\d*$", plain):
+        return ""
+    left = re.sub(rf"(?<![^\W\d_])({_MONTHS})[a-z]{{0,6}}(?![^\W\d_])", " ", name.strip(), flags=re.IGNORECASE)
+    left = re.sub(r"(?<!\w)(?:\d{1,4}[-./ ]){1,2}\d{1,4}(?!\w)|(?<!\w)(?:19|20)\d\d(?!\w)", " ", left)
+    left = re.sub(r"[\s\-–_,]+$|^[\s\-–_,]+", "", left)
+    if _VISIT.match(re.sub(r"\s*[-–,]\s*\d{1,2}$", "", normal(left))):  # "Visit 1 - 8 Jan"
+        return ""
+    return " ".join(left.split()) if re.search(r"[^\W\d_]", left) else ""
+
+
+def sites_of(senses: Sequence[Understood]) -> list[str]:
+    """The site that each sheet of a file is called by, empty where its name is none.
+
+    Sheets that name the same devices and test different things ("Looks and button", "Five times") part one test.
+    """
+    named = [site_of_sheet(sense.grid.sheet) for sense in senses]
+    told = [(_devices(sense), _tested(sense)) for sense in senses if not sense.reason]
+    if len(told) < 2 or not all(_parts(a, b) for i, a in enumerate(told) for b in told[i + 1 :]):
+        return named
+    return [""] * len(senses)
+
+
+def _parts(a: tuple[set[str], set[object]], b: tuple[set[str], set[object]]) -> bool:
+    shared = len(a[0] & b[0])
+    return bool(a[1] and b[1]) and not a[1] & b[1] and shared >= max(2, SHARED * min(len(a[0]), len(b[0])))
+
+
+def _devices(sense: Understood) -> set[str]:
+    """Names of the devices of a sheet, as typed."""
+    found: set[str] = set()
+    for table, rows in zip(sense.tables, sense.rows, strict=True):
+        at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
+        for column in table.of("device")[:1]:
+            own = sense.grid.columns[column.number]
+            found |= {as_typed(own.distinct[code]).strip().casefold() for code in np.unique(own.codes[at]) if code}
+    return found
+
+
+def _tested(sense: Understood) -> set[object]:
+    """The readings and checks that a sheet has columns for."""
+    columns = [c for table in sense.tables for c in (*table.readings, *table.of(*CHECKS))]
+    return {c.meaning.slot or c.meaning.field for c in columns}
