@@ -205,16 +205,19 @@ def main() -> None:
                         asked.keep.mkdir(parents=True, exist_ok=True)
                         (asked.keep / name).write_bytes(content)
             path.unlink()
-        good, through = {line.split(",")[0] for line in OTHERS}, 0
+            if tried % 1000 == 0:
+                print(f"{tried} so far", file=sys.stderr, flush=True)
+        print(f"{tried} mutated files, {sum(kinds.values())} faults of {len(kinds)} kinds", flush=True)
+        good, through, lines = {line.split(",")[0] for line in OTHERS}, 0, 0
         for text in spoilt(asked.files, asked.seed):
             if time.monotonic() - start > 120 * asked.minutes:
                 break
+            lines += 1
             wrong = passed(text, Path(folder) / "spoilt.csv") - good
             through += bool(wrong)
             if wrong:
                 print(f"passed: {wrong} {text.splitlines()[4:6]!r}", flush=True)
-    print(f"{tried} mutated files, {sum(kinds.values())} faults of {len(kinds)} kinds")
-    print(f"spoilt lines that passed: {through}")
+    print(f"{lines} spoilt lines, of which passed: {through}")
 
 
 if __name__ == "__main__":

@@ -102,9 +102,12 @@ def main() -> None:
     chance = random.Random(asked.seed)
     with tempfile.TemporaryDirectory() as folder:
         nights = Nights(Path(folder))
-        stood = Counter(nights.killed(chance.uniform(0, 1.05 * nights.seconds)) for _ in range(asked.kills))
+        stood = Counter[str]()
+        for number in range(1, asked.kills + 1):
+            stood[nights.killed(chance.uniform(0, 1.05 * nights.seconds))] += 1
+            if number % 25 == 0:
+                print(f"{number} kills, each file whole; they stood: {dict(stood)}", flush=True)
         nights.mended()
-    print(f"{asked.kills} kills, each file whole; they stood: {dict(stood)}")
 
 
 if __name__ == "__main__":

@@ -21,7 +21,29 @@ from rcdcheck.intake.opened.file_kinds import OUR_PAGE
 SHARED = b'<?xml version="1.0"?><!DOCTYPE sst [<!ENTITY a "aaaa">]><sst>&a;</sst>'
 FIRST = '<row r="1"><c r="A1"><v>1</v></c></row>'
 LARGEST = f'<sheetData>{FIRST}<row r="1048576"><c r="XFD1048576"><v>1</v></c></row></sheetData>'
+ARRAYS = (f'<row r="{r}"><c r="A{r}"><f t="array" ref="A1:XFD1048576">1</f></c></row>' for r in range(1, 200))
 DAMAGED = ("damaged", "Copy it again")
+
+
+def many_sheets(count: int, part: str) -> bytes:
+    """A workbook of so many sheets; `part` names the part of each by its number."""
+    main, office = "http://schemas.openxmlformats.org/spreadsheetml/2006/main", "http://schemas.openxmlformats.org"
+    links = f"{office}/officeDocument/2006/relationships"
+    numbers = range(1, count + 1)
+    sheets = "".join(f'<sheet name="S{i}" sheetId="{i}" r:id="r{i}"/>' for i in numbers)
+    relations = "".join(
+        f'<Relationship Id="r{i}" Type="{links}/worksheet" Target="worksheets/{part.format(i)}.xml"/>' for i in numbers
+    )
+    sheet = f'<worksheet xmlns="{main}"><sheetData>{FIRST}</sheetData></worksheet>'.encode()
+    book = f'<workbook xmlns="{main}" xmlns:r="{links}"><sheets>{sheets}</sheets></workbook>'
+    links_of_book = f'<Relationships xmlns="{office}/package/2006/relationships">{relations}</Relationships>'
+    parts = {f"xl/worksheets/{part.format(i)}.xml": sheet for i in numbers}
+    return repacked(
+        plain_workbook(),
+        parts | {"xl/workbook.xml": book.encode(), "xl/_rels/workbook.xml.rels": links_of_book.encode()},
+    )
+
+
 UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
     "nothing": (b"", ("it is empty", "saved and copied whole")),
     "blanks": (b"\xef\xbb\xbf \r\n\t", ("it is empty",)),
@@ -56,6 +78,17 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
         worksheet(LARGEST.replace("XFD1048576", "AN1048576")),
         ("1,048,576 rows and 40 columns", "Copy the readings"),
     ),
+    "packed too tightly": (worksheet("<sheetData/>" + " " * (1 << 24)), ("times its size", "exhaust memory")),
+    "a cell of a million characters": (
+        worksheet(f'<sheetData><row r="1"><c r="A1" t="str"><v>{"x" * 1_000_001}</v></c></row></sheetData>'),
+        ("more than 1,000,000 characters", "Copy the readings"),
+    ),
+    "array formulas over everything": (
+        worksheet(f"<sheetData>{''.join(ARRAYS)}</sheetData>"),
+        ("more than 1,000,000 cells", "as values"),
+    ),
+    "a thousand and one sheets": (many_sheets(1_001, "sheet{}"), ("1,001 sheets", "several workbooks")),
+    "one part as two sheets": (many_sheets(2, "sheet1"), DAMAGED),
     "old and locked": (
         plain_xls().replace(b"\x19\0\2\0\0\0", b"\x2f\0\2\0\0\0"),
         ("locked with a password", "without one"),

@@ -229,3 +229,11 @@ def test_nothing_is_imported_from_the_folder_of_the_sheets(tmp_path: Path, monke
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("PYTHONPATH", raising=False)
     assert frame(only_sheet(tmp_path, plain_workbook())).loc[2, 0] == "R1"
+
+
+def test_columns_that_are_hidden_again_and_again(tmp_path: Path) -> None:
+    """Twenty thousand times all columns, and once the second; each is told once, and soon."""
+    columns = '<cols><col min="2" max="2" hidden="1"/>' + '<col min="1" max="16384" hidden="1"/>' * 20_000 + "</cols>"
+    cells = '<sheetData><row r="1"><c r="A1"><v>1</v></c><c r="B1"><v>2</v></c></row></sheetData>'
+    grid = only_sheet(tmp_path, worksheet(columns + cells))
+    assert sorted(special(grid)) == [(0, 0, "hidden_column", ""), (0, 1, "hidden_column", "")]

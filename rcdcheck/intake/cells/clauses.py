@@ -6,6 +6,7 @@ the fault: a fault that is missed is dangerous, a remark listed too many is only
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -75,17 +76,22 @@ class Remedy(NamedTuple):
 class Told(NamedTuple):
     """All that a remark tells; the last four are places of letters, -1 where it says no such thing."""
 
-    faults: list[Fault]
-    remedies: list[Remedy]
+    faults: tuple[Fault, ...]
+    remedies: tuple[Remedy, ...]
     withdrawn: int
     gone: int
     unreached: int
     locked: int
 
 
+@functools.lru_cache(maxsize=20_000)  # remarks of many words are spelled in few ways
 def told(letters: str) -> Told:
     """Read a remark clause by clause."""
-    faults, remedies, place = [], [], {"withdrawn": -1, "gone": -1, "unreached": -1, "locked": -1}
+    faults, remedies, place = (
+        list[Fault](),
+        list[Remedy](),
+        {"withdrawn": -1, "gone": -1, "unreached": -1, "locked": -1},
+    )
     for number, clause in enumerate(_CLAUSE.finditer(letters)):
         said, start = clause.group(), clause.start()
         parts = frozenset(c for c in said if c in _PART)
@@ -104,7 +110,7 @@ def told(letters: str) -> Told:
             faults.append(Fault(start + plan.start(), start + plan.end(), number, of, False, implied=True, past=False))
         for kind, at in _absences(said):
             place[kind] = start + at if place[kind] < 0 else place[kind]
-    return Told(faults, remedies, place["withdrawn"], place["gone"], place["unreached"], place["locked"])
+    return Told(tuple(faults), tuple(remedies), **place)
 
 
 def _faults(said: str, crossed: re.Match[str] | None) -> Iterator[tuple[int, int, bool]]:

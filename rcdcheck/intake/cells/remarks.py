@@ -44,7 +44,7 @@ class Said(NamedTuple):
 _NOTHING = Said()
 
 
-@functools.lru_cache(maxsize=20_000)
+@functools.lru_cache(maxsize=200_000)  # each remark is asked for several times, with all others in between
 def said(text: str) -> Said:
     """Everything that one remark says."""
     letters, words = spell(text)

@@ -11,6 +11,7 @@ from rcdcheck.errors import InputError
 from rcdcheck.intake.opened.workbook_child import LOCKED
 
 UNPACKED = 1 << 30  # bytes that a workbook may unpack to
+LARGE, PACKED = 1 << 24, 100  # bytes of a part that is large; how many times smaller packing makes no honest one
 OURS = b"rcdcheck-report"  # keyword in the properties of the workbooks that we write
 OUR_PAGE = b'<meta name="generator" content="rcdcheck">'  # in the head of the pages that we write
 OUR_DOCUMENTS = (b'{\n"schema_version"', b'{"schema_version"')
@@ -112,6 +113,13 @@ def _office(archive: zipfile.ZipFile) -> str:
         raise InputError(
             f"it would unpack to {size / UNPACKED:.1f} GiB, more than any sheet of readings. It was not opened."
         )
+    for part in archive.infolist():
+        if part.file_size > max(LARGE, PACKED * part.compress_size):
+            raise InputError(
+                f"its part {part.filename} would unpack to {part.file_size / part.compress_size:,.0f} times its size, "
+                "which no sheet of readings does; it may be built to exhaust memory. It was not opened. Ask where it "
+                "comes from."
+            )
     if OURS in _head(archive, "docProps/core.xml"):
         raise OwnReportError("it is a report that this program wrote, not a sheet of readings. Name the sheet itself.")
     if "xl/workbook.xml" in names:

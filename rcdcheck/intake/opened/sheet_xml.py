@@ -14,13 +14,14 @@ from typing import Any
 
 from rcdcheck.intake.opened.cell_fills import Fill
 from rcdcheck.intake.opened.cell_styles import PLAIN, Look
-from rcdcheck.intake.opened.raw_xml import parse, parser_of
+from rcdcheck.intake.opened.raw_xml import RefusedError, parse, parser_of
 from rcdcheck.intake.opened.rich_texts import RichText
 
 _MARKS = (b"<f", b't="e"', b"hidden=", b"strike")
 _LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384  # of a worksheet, ISO/IEC 29500 as spreadsheet programs limit it
 OUR_AUTHOR = "rcdcheck"  # of the comments in marked copies
 _ARRAY = 10_000  # cells of one array formula that are listed
+_ARRAYS = 1_000_000  # cells of all of them, which no sheet of readings holds
 Special = list[list[Any]]  # row, column, kind, text of cells that are more than a plain value
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,9})")
 
@@ -92,6 +93,8 @@ class _Scan:
     def __init__(self, xml: bytes, looks: dict[str, Look], rich: dict[str, RichText]) -> None:
         self.found: Special = []
         self.fills: list[Fill] = []
+        self.hidden_columns = 0  # a bit each, as the same ones may be hidden again and again
+        self.in_arrays = 0
         self.looks, self.rich = looks, rich
         strikes = b"strike" in xml or any(look.struck for look in looks.values())
         # types of cells to listen to
@@ -106,6 +109,8 @@ class _Scan:
         self.inside = ""
         self.parser = parser_of(self.start)
         self.parser.Parse(xml, True)
+        width = self.hidden_columns.bit_length()
+        self.found += [[0, c, "hidden_column", ""] for c in range(width) if self.hidden_columns >> c & 1]
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.inside = tag = tag.rpartition(":")[2]
@@ -123,7 +128,7 @@ class _Scan:
                 self.found.append([self.row, -1, "hidden_row", ""])
         elif tag == "col" and attributes.get("hidden") in ("1", "true"):
             first, last = (_bounded(attributes.get(name, "1"), _LAST_COLUMN) for name in ("min", "max"))
-            self.found += [[0, c - 1, "hidden_column", ""] for c in range(first, last + 1)]
+            self.hidden_columns |= (1 << last) - (1 << (first - 1))
         elif tag in ("r", "rPr", "strike", "rPh"):  # within an inline string
             self.inline.start(tag, attributes)
 
@@ -166,7 +171,14 @@ class _Scan:
             text = self._formula(self.formula)
             self.found.append([row, column, "formula" if stored else "formula_without_value", text])
             if self.formula.get("t") in ("array", "dataTable"):
-                self.found += [[r, c, "formula", text] for r, c in _others(self.formula.get("ref", ""))]
+                others = [[r, c, "formula", text] for r, c in _others(self.formula.get("ref", ""))]
+                self.in_arrays += len(others)
+                if self.in_arrays > _ARRAYS:
+                    raise RefusedError(
+                        f"its array formulas cover more than {_ARRAYS:,} cells, which no sheet of readings does. Copy "
+                        "the readings alone, as values, to a new workbook and save it as .xlsx."
+                    )
+                self.found += others
         if kind == "e":
             self.found.append([row, column, "error", value or "#ERROR"])
         if kind in self.telling:

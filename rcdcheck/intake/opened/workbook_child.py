@@ -29,6 +29,8 @@ from rcdcheck.intake.opened.rich_texts import RichText, rich_texts
 from rcdcheck.intake.opened.sheet_xml import Special, comments_of, parts_of_sheets, special_cells
 
 MEMORY = 3 << 30  # bytes of address space
+SHEETS = 1_000  # of one workbook
+LONGEST = 1_000_000  # characters of one cell; nobody types more
 CELLS = 30_000_000  # of one sheet, blank ones within its used area included
 OUR_FILLS = ("FBDDD0", "FFF3C4", "ECECEC")  # of marked copies (reports/marked_cells.py)
 _IN_CELLS = ("formula", "formula_without_value", "error")
@@ -89,6 +91,11 @@ def _calamine(content: bytes, kind: str) -> dict[str, Any]:
     content = repacked(content, changed) if changed else content
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
     sheets = []
+    if len(book.sheets_metadata) > SHEETS:
+        raise RefusedError(
+            f"it holds {len(book.sheets_metadata):,} sheets, and more than {SHEETS:,} are not read. Save the sheets of "
+            "readings in several workbooks."
+        )
     for meta in book.sheets_metadata:
         if meta.typ != SheetTypeEnum.WorkSheet:
             continue
@@ -123,6 +130,11 @@ def _sheet(
     seen = [s for s in seen if s[2] != "struck" or rows[s[0] - 1][s[1]] != "" or (s[0], s[1]) in told]
     seen += [[row, column, "filled", colour] for row, column, colour in that_stand_out(fills, rows)]
     columns = [_column(column) for column in zip(*rows, strict=True)]
+    if any(len(value) > LONGEST for column in columns for value in column["values"] if isinstance(value, str)):
+        raise RefusedError(
+            f"a cell of its sheet “{name}” holds more than {LONGEST:,} characters, which nobody typed. Copy the "
+            "readings alone to a new workbook and save it as .xlsx."
+        )
     return {"name": name, "hidden": hidden, "rows": len(rows), "columns": columns, "merged": merged, "special": seen}
 
 
@@ -226,7 +238,7 @@ def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict
 
     Raises RefusedError where a cell or text can be read in two ways.
     """
-    told, changed = {}, {}
+    told, changed, parts = {}, {}, set[str]()
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         _refuse_look_alikes(archive)
         for part in (*_BOOK, _STRINGS, _STYLES):
@@ -237,7 +249,7 @@ def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict
         if strings:
             check_texts(changed.get(_STRINGS, strings))
         rich = _rich(strings, looks)
-        for name, part in parts_of_sheets(archive):
+        for name, part in itertools.islice(parts_of_sheets(archive), SHEETS + 1):  # the answer is no beyond
             raw = archive.read(part)
             xml = straight(raw)
             if xml is not raw:
@@ -246,8 +258,9 @@ def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict
             special, fills = special_cells(xml, looks, rich)
             comments, marked = comments_of(archive, part)
             own = OUR_FILLS if marked else ()
-            if name in told:
-                raise ValueError(f"two sheets are called {name}")
+            if name in told or part in parts:
+                raise ValueError(f"two of its sheets are one: {name}")
+            parts.add(part)
             told[name] = (special + comments, [fill for fill in fills if fill[2] not in own])
     return told, changed
 
