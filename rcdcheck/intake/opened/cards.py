@@ -107,8 +107,26 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
         elif cards and len(filled) > 2 and label and all(c in heads for _, c in filled[1:]):
             cards[-1].lines += [_Line(f"{label} {heads[c]}", cell, at, c) for cell, c in filled[1:]]
         elif cards:
-            cards[-1].lines.append(_line(filled, label, behind, at, column))
+            cards[-1].lines += _beside_each_other(grid, filled, label, behind, at, column)
     return cards
+
+
+def _beside_each_other(
+    grid: Grid, filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int
+) -> list[_Line]:
+    """The lines of a row: one, or two where a second label that comes again in its column has its value beside it."""
+    if not label or behind or len(filled) != 4 or not _comes_again(grid, *filled[2]):
+        return [_line(filled, label, behind, at, column)]
+    second, _ = _label(filled[2][0])
+    return [_line(filled[:2], label, behind, at, column), _Line(second, filled[3][0], at, filled[3][1])]
+
+
+def _comes_again(grid: Grid, cell: object, column: int) -> bool:
+    """Whether a text without a number stands in its column more than once."""
+    text = as_typed(cell)
+    own = grid.columns[column]
+    again = [code for code, other in enumerate(own.distinct) if as_typed(other) == text]
+    return not any(c.isdigit() for c in text) and bool(np.isin(own.codes, again).sum() > 1)
 
 
 _PHASE = re.compile(r"0\s?(?:°|deg\w*)?|180\s?(?:°|deg\w*)?|[+-]|pos\w*|neg\w*", re.IGNORECASE)  # over two columns

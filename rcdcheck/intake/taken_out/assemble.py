@@ -78,6 +78,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
     if any(i.status == "audited" for i in inputs):
         refuse_unmatched(options.columns, assembly.headings)
     tests, readings, rows = _joined(assembly.blocks)
+    _rated_elsewhere(tests)
     return Tables(
         inputs=inputs,
         sheets=_frame(assembly.sheets, SHEETS),
@@ -334,6 +335,23 @@ def _joined(blocks: Sequence[Block]) -> tuple[pd.DataFrame, pd.DataFrame, pd.Dat
         readings[list(READINGS)].astype(READINGS),
         rows[list(ROWS)].astype(ROWS),
     )
+
+
+def _rated_elsewhere(tests: pd.DataFrame) -> None:
+    """A device that one sheet rates and types and another tests: what is stated of it once holds for all its tests."""
+    lacking = tests["rated_residual_current"].isna() & ~tests["rated_unreadable"] & (tests["device"] > 0)
+    if not lacking.any() or lacking.all():
+        return
+    device = [tests[name] for name in ("site", "board", "device")]
+    stated = tests["rated_residual_current"].groupby(device)
+    one = lacking & (stated.transform("nunique") == 1)
+    if not one.any():
+        return
+    tests.loc[one, "rated_residual_current"] = stated.transform("first")[one]
+    for name in ("rcd_type", "waveform_type", "delay"):
+        codes = tests[name].where(tests[name] > 0).groupby(device)
+        only = one & (tests[name] == 0) & (codes.transform("nunique") == 1)
+        tests.loc[only, name] = codes.transform("first")[only].astype("int32")
 
 
 def _frame(rows: list[dict[str, Any]], dtypes: Mapping[str, str]) -> pd.DataFrame:

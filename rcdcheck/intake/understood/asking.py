@@ -23,7 +23,7 @@ def asks_for_fault(heading: str) -> str:
     Empty where the heading asks for no fault.
     """
     asked = plain(heading.strip(" ?:.!¿"))
-    if set(asked.split(" ")) & (known("negators") | known("deniers")):  # "no damage", "free from defects"
+    if _denies(asked):  # "no damage", "free from defects"
         return ""
     tables = {"visual": "asks_for_damage", "declared": "asks_for_action"}
     return next((c for c, t in tables.items() if any(f" {p} " in f" {asked} " for p in known(t))), "")
@@ -32,10 +32,7 @@ def asks_for_fault(heading: str) -> str:
 @functools.lru_cache(maxsize=2_000)
 def asks_for_trip(heading: str) -> bool:
     """Whether a yes under this heading says that the device let go: "Trips at half?" and not "No trip at half"."""
-    words = set(plain(heading).split(" "))
-    return bool({"trip", "trip_time"} & {*parts_of(heading).of("quantity")}) and not words & (
-        known("negators") | known("deniers")
-    )
+    return bool({"trip", "trip_time"} & {*parts_of(heading).of("quantity")}) and not _denies(plain(heading))
 
 
 def below_rated(cell: object, heading: str) -> str:
@@ -57,8 +54,11 @@ def below_rated(cell: object, heading: str) -> str:
 
 
 def _asks_to_hold(heading: str) -> bool:
-    words = set(plain(heading).split(" "))
-    return bool(words & (known("negators") | known("deniers") | {"hold", "holds", "held"}))
+    return _denies(plain(heading)) or bool(set(plain(heading).split(" ")) & {"hold", "holds", "held"})
+
+
+def _denies(text: str) -> bool:
+    return any(f" {phrase} " in f" {text} " for phrase in known("negators") | known("deniers"))
 
 
 @functools.lru_cache(maxsize=20_000)

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from rcdcheck import data
-from rcdcheck.intake.cells.words import one_slip
+from rcdcheck.intake.cells.words import known, one_slip
 
 _BEFORE = str.maketrans({
     "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",
@@ -164,6 +164,7 @@ def longest() -> int:
     return max(map(len, phrases()))
 
 
+ASKED = 4  # words of a heading that is a question: "Did the test button operate the device?"
 NAMING = ("field", "row", "other_test", "ignore")  # kinds of part that name a column by themselves
 
 
@@ -274,10 +275,10 @@ def _alike(word: str) -> list[tuple[str, float, str]]:
     found = []
     first = bare(word[0])
     itself = word in _naming()  # a word of the trade is no abbreviation of another: RCD, btn
-    for known in _by_letter().get(first, ()):
-        quality, how = likeness(word, known)
+    for listed in _by_letter().get(first, ()):
+        quality, how = likeness(word, listed)
         if quality and not (itself and how == _CONSONANTS):
-            found.append((known, quality, how))
+            found.append((listed, quality, how))
     if len(word) >= 9:  # a compound may hold a known word further in
         found += [(k, 0.8, "") for k in _naming() if len(k) >= 6 and k in word and k[0] != word[0]]
     return found
@@ -307,7 +308,7 @@ def _fit(
     if all(w in FILLERS for w in phrase) and any(w not in FILLERS for w in left):
         qualities.append(0.85)  # the number of something that nobody knows
     in_order = [w for w in typed if w not in left] == sorted((w for w in typed if w not in left), key=typed.index)
-    rest = tuple(w for w in left if w not in FILLERS)
+    rest = tuple(w for w in left if w not in FILLERS and not (len(typed) >= ASKED and w in known("function_words")))
     quality = min(qualities) * (1.0 if in_order else 0.95) * 0.82 ** len(rest) * (1.01 ** (len(phrase) - 1))
     return quality, "; ".join(sorted(hows - {""})), rest
 
