@@ -150,6 +150,17 @@ def test_one_sheet_that_cannot_be_marked_stops_no_other(run_rcdcheck: Run, tmp_p
     assert (tmp_path / "audit.html").exists()
 
 
+def test_a_doubt_about_more_rows_than_it_lists_is_marked(run_rcdcheck: Run, tmp_path: Path) -> None:
+    """Fifteen hundred rows that go round in a ring; the marked copy fills cells to the end of the sheet."""
+    rows = "".join(f"K{i},30,pass,{24 + i % 7}.{i % 10},{25 + i % 5}.{i % 9},A. B,M,2026-11-20\n" for i in range(1500))
+    (tmp_path / "many.csv").write_text(HEADINGS + rows, encoding="utf-8")
+    ran = run_rcdcheck("audit", "many.csv", "--mark", "--as-of", DAY, "--write", "none", "--quiet")
+    assert ran.returncode == 1, ran.stderr.decode()
+    sheet = load_workbook(tmp_path / "many-marked.xlsx").worksheets[0]
+    filled = [row for row in range(2, 1502) if sheet.cell(row, 4).fill.fill_type == "solid"]
+    assert len(filled) > 100 and filled[-1] > 1000
+
+
 @pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="no such signals on this system")
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_a_run_that_is_ended_leaves_no_litter(tmp_path: Path, number: signal.Signals) -> None:

@@ -119,7 +119,7 @@ def _of_tests(audit: Audit, sheet: int, finding: Any) -> list[Place]:
         wanted = ((tests["row"] >= finding.row) & (tests["row"] <= finding.last_row)).to_numpy()
     else:
         wanted[listed] = True
-    wanted &= (tests["sheet"] == sheet).to_numpy()
+    wanted = wanted & (tests["sheet"] == sheet).to_numpy()
     mine = wanted[readings["test"].to_numpy()]
     if finding.column >= 0:
         mine &= (readings["column"] == finding.column).to_numpy()

@@ -51,13 +51,21 @@ class Nights:
         assert self.old.keys() == self.new.keys() and len(self.old) == 5
         assert all(self.old[name] != self.new[name] for name in self.old)
 
-    def killed(self, wait: float) -> str:
-        """What stands after a kill: `old`, `new` or `mixed`. Raises AssertionError for anything else."""
+    def killed(self, chance: random.Random) -> str:
+        """What stands after a kill at any moment, or while files are written: `old`, `new` or `mixed`.
+
+        Raises AssertionError for anything else.
+        """
         at = self.folder / "now"
         shutil.rmtree(at, ignore_errors=True)
         shutil.copytree(self.before, at)
         process = subprocess.Popen(COMMAND, cwd=at, stderr=subprocess.DEVNULL)
-        time.sleep(wait)
+        if chance.random() < 0.5:
+            time.sleep(chance.uniform(0, self.seconds))
+        else:
+            while process.poll() is None and not any(at.rglob("*.part")):
+                time.sleep(0.001)
+            time.sleep(chance.uniform(0, self.seconds / 2))
         process.send_signal(signal.SIGKILL)
         process.wait()
         found = made(at)
@@ -104,7 +112,7 @@ def main() -> None:
         nights = Nights(Path(folder))
         stood = Counter[str]()
         for number in range(1, asked.kills + 1):
-            stood[nights.killed(chance.uniform(0, 1.05 * nights.seconds))] += 1
+            stood[nights.killed(chance)] += 1
             if number % 25 == 0:
                 print(f"{number} kills, each file whole; they stood: {dict(stood)}", flush=True)
         nights.mended()
