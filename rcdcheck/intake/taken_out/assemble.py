@@ -78,7 +78,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
     if any(i.status == "audited" for i in inputs):
         refuse_unmatched(options.columns, assembly.headings)
     tests, readings, rows = _joined(assembly.blocks)
-    _rated_elsewhere(tests)
+    _rated_elsewhere(tests, np.array([sheet["input"] for sheet in assembly.sheets], dtype=np.int64))
     return Tables(
         inputs=inputs,
         sheets=_frame(assembly.sheets, SHEETS),
@@ -274,7 +274,7 @@ def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
             "row": rows,
             "reason": [reason or RowKind(k).reason for k in kinds[at]],
             "text": texts,
-            "holds_reading": _hold_readings(grid, at) & ~quiet & (kinds[at] != RowKind.TOTAL),
+            "holds_reading": _hold_readings(grid, at, kinds[at] == RowKind.TOTAL) & ~quiet,
         }
     )
 
@@ -282,8 +282,10 @@ def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
 _DECIMAL = re.compile(r"(?<![\d.,/:-])\d+[.,]\d+(?![.,/:-]?\d)")  # 24.9, and not the date 24.11.2026
 
 
-def _hold_readings(grid: Grid, at: npt.NDArray[np.int64]) -> Mask:
-    """Rows at these places with a decimal in any cell, or with two cells or more that read as readings."""
+def _hold_readings(grid: Grid, at: npt.NDArray[np.int64], totals: Mask) -> Mask:
+    """Rows at these places with a decimal in any cell, or with two cells or more that read as readings.
+
+    Counts stand in rows of totals too, and are none."""
     decimals, readings = np.zeros(len(at), dtype=bool), np.zeros(len(at), dtype=np.int64)
     for column in grid.columns:
         codes = column.codes[at]
@@ -293,7 +295,7 @@ def _hold_readings(grid: Grid, at: npt.NDArray[np.int64]) -> Mask:
         reads[used] = [bool(grammars(column.distinct[i]) & (READING | Kind.MILLISECONDS)) for i in used]
         decimals |= holds[codes]
         readings += reads[codes]
-    return decimals | (readings >= 2)
+    return decimals | ((readings >= 2) & ~totals)
 
 
 def _point_at_lost(assembly: _Assembly, sheet: int) -> None:
@@ -337,12 +339,15 @@ def _joined(blocks: Sequence[Block]) -> tuple[pd.DataFrame, pd.DataFrame, pd.Dat
     )
 
 
-def _rated_elsewhere(tests: pd.DataFrame) -> None:
-    """A device that one sheet rates and types and another tests: what is stated of it once holds for all its tests."""
+def _rated_elsewhere(tests: pd.DataFrame, files: npt.NDArray[np.int64]) -> None:
+    """A device that one sheet rates and types and another tests: what is stated of it once holds for all its tests.
+
+    files: the file of each sheet, since sheets of other files may call other devices so.
+    """
     lacking = tests["rated_residual_current"].isna() & ~tests["rated_unreadable"] & (tests["device"] > 0)
     if not lacking.any() or lacking.all():
         return
-    device = [tests[name] for name in ("site", "board", "device")]
+    device = [files[tests["sheet"].to_numpy()], *(tests[name] for name in ("site", "board", "device"))]
     stated = tests["rated_residual_current"].groupby(device)
     one = lacking & (stated.transform("nunique") == 1)
     if not one.any():
