@@ -86,6 +86,21 @@ def _count(grid: Grid, column: int, key: str) -> bool:
     return any(c != "" and _label(c)[0] == key for c in grid.columns[column].distinct)
 
 
+def _openings(grid: Grid, column: int, key: str) -> set[int]:
+    """Rows that open cards by a name that no label stands for ("RCD 1 | Main board | 30 mA"): over each key, below a
+    blank row or the top."""
+    own = grid.columns[column]
+    names = ["" if own.distinct[code] == "" else _label(own.distinct[code])[0] for code in own.codes]
+    keys = [at for at, name in enumerate(names) if name == key]
+    filled = grid.filled.sum(axis=1)
+    over = [at - 1 for at in keys if at and (at == 1 or not filled[at - 2])]
+    opened = {at for at in over if filled[at] > 1 and names[at] and names.count(names[at]) == 1}
+    return opened if len(opened) == len(keys) else set()
+
+
+_NAME = "\0"  # begins the label of a cell that has none
+
+
 def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
     """The cards whose labels stand in one column, from its first key down; `until`: the first column beyond them.
 
@@ -93,16 +108,19 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
     """
     cards: list[_Card] = []
     heads: dict[int, str] = {}
+    opened = _openings(grid, column, key)
     for at in range(grid.height):
         cells = [(grid.cell(at, c), c) for c in range(column, until)]
         filled = [(cell, c) for cell, c in cells if cell != ""]
         if not filled:
             continue
         label, behind = _label(filled[0][0]) if filled[0][1] == column else ("", "")
-        if label == key:
+        if at in opened or (label == key and not opened):
             cards.append(_Card([]))
             heads = {}
-        if cards and len(filled) > 1 and not label and all(_PHASE.fullmatch(as_typed(c).strip()) for c, _ in filled):
+        if at in opened:
+            cards[-1].lines = [_Line(f"{_NAME}{n}", cell, at, c) for n, (cell, c) in enumerate(filled)]
+        elif cards and len(filled) > 1 and not label and all(_PHASE.fullmatch(as_typed(c).strip()) for c, _ in filled):
             heads = {c: as_typed(cell).strip() for cell, c in filled}
         elif cards and len(filled) > 2 and label and all(c in heads for _, c in filled[1:]):
             cards[-1].lines += [_Line(f"{label} {heads[c]}", cell, at, c) for cell, c in filled[1:]]
@@ -144,9 +162,10 @@ def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
     cards: list[_Card] = []
     block: dict[int, _Card] = {}
     over: list[_Line] = []
+    opened = _openings(grid, column, key)
     for at, cells in enumerate(filled):
         label = _label(cells[0][0])[0] if cells and cells[0][1] == column else ""
-        if label == key:
+        if at in opened or (label == key and not opened):
             block = {c: _Card(list(over)) for _, c in cells[1:]}
             cards += block.values()
             over = []
@@ -156,7 +175,9 @@ def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
             over += [_Line("", "", at, c, [(cell, c)]) for cell, c in cells if cards or label == key]
             continue
         for c, card in block.items():
-            card.lines.append(_Line(label, grid.cell(at, c), at, c))
+            card.lines.append(_Line(f"{_NAME}0" if at in opened else label, grid.cell(at, c), at, c))
+            if at in opened:
+                card.lines.append(_Line("", "", at, column, [(cells[0][0], column)]))
         beside = [(cell, c) for cell, c in cells if c not in block and (c != column or not label)]
         if beside:
             next(reversed(block.values())).lines[-1].beside.extend(beside)
@@ -219,6 +240,9 @@ def _head(
     for k, label in enumerate(labels):
         line = next(line for card in cards for line in card.lines if line.label == label)
         own = next((c for c in range(len(grid.columns)) if _label(grid.cell(line.at, c))[0] == label), -1)
+        if label.startswith(_NAME):
+            cells[at, k], places[at, k] = "", (grid.numbers[line.at], line.column)
+            continue
         if own < 0:  # a label and the phase over its column
             cells[at, k], places[at, k] = label, (grid.numbers[line.at], line.column)
             continue

@@ -29,7 +29,18 @@ DECIDE = {
     "waveform_type",
 }  # what a wrong pass may hang on, and judging has no other sign of
 PLAIN = 4.0  # log-odds from which the words of a heading alone say what its column holds
-TWICE = ("", "ignore", "other_test", "remark", "remedy", "visual", "location", "model", "retest_due")  # may stand twice
+TWICE = (
+    "",
+    "ignore",
+    "other_test",
+    "remark",
+    "remedy",
+    "visual",
+    "declared",
+    "location",
+    "model",
+    "retest_due",
+)  # may stand twice
 
 
 def rows(sheet: int, grid: Grid, table: Table, beside: set[int]) -> list[dict[str, Any]]:

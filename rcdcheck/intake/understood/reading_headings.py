@@ -213,7 +213,9 @@ def _is_minus(words: list[str], at: int) -> bool:
     last = at == len(words) - 1
     if words[max(at - 2, 0) : at] in (["+", "/"], ["+", "&"]):  # "(+/-)": both half-waves
         return True
-    return len(words) == 1 or words[at - 1 : at] in (["("], ["["]) or (at > 0 and (last or words[at + 1] in ("(", "[")))
+    if at == 0:  # "- / ms"
+        return last or words[1] in ("(", "[", "/")
+    return words[at - 1] in ("(", "[") or last or words[at + 1] in ("(", "[")
 
 
 def _half_wave(words: list[str], at: int, out: Parts, phase: str) -> int:
