@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.intake.understood.evidence import CHECKS
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.rows import RowKind
@@ -29,7 +30,7 @@ _MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
 def site_of_sheet(name: str) -> str:
     """A sheet's name as a site, without the month or date in it; empty where it is a default name."""
     plain = normal(name)
-    if _VISIT.match(plain):
+    if _VISIT.match(plain) or opens_with("repeat", plain.replace("tests", "test")) or says("kinds_of_device", plain):
         return ""
     if not re.search(r"[^\W\d_]", plain) or _DEFAULT_NAME.match(plain):
         return ""

@@ -94,12 +94,17 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         + _asks_phase(heading)
         + _asks_rating(heading)
     )
+    if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
+        found = [replace(c, meaning=Meaning("model")) if c.meaning.field == "device" else c for c in found]
     best: dict[tuple[Any, ...], Candidate] = {}
     for one in found:
         if one.key not in best or one.heading > best[one.key].heading:
             best[one.key] = one
     kept = (c for c in best.values() if c.heading >= told["weak"])
     return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field == "model", c.meaning.field)))
+
+
+_FOR = (" for", " für", " pour", " para", " voor")
 
 
 def _is_reading(heading: str) -> bool:
@@ -264,6 +269,8 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         return [(s["value_of_checks"], "hardly any cell is a number")]
     if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
         return [(-3.0, "its cells are checks")]
+    if name == "ignore" and cells.filled > 2 and cells.repeats == 0 and cells.share(Kind.CODE) > 0.8:
+        return [(-3.0, "its cells tell the rows apart")]
     return []
 
 

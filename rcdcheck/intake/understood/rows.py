@@ -290,7 +290,9 @@ def _opens_repeats(text: str) -> bool:
     """Whether a text is such as RE-TESTS or "Repeats:", under which tests of devices above stand again."""
     word = re.sub(r"^[\s\-=*–—]+|[\s:\-=*–—]+$", "", text)
     named = says("repeat", word) or says("repeat", word.rstrip("sS"))
-    return named or (len(word.split()) <= 5 and not re.search(r"\d", word) and opens_with("repeat", word))
+    return named or (
+        len(word.split()) <= 5 and not re.search(r"\d", word) and opens_with("repeat", word.replace("tests", "test"))
+    )
 
 
 def _repeated_heading(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:
