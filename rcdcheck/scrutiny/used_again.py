@@ -80,7 +80,7 @@ def ask_devices(group: Group, earlier: Earlier, now: Sequence[Numbers], others: 
         elsewhere = _elsewhere(now, readings, others)
         for answer in earlier_visit.ask(dataclasses.replace(group, earlier=before, changes_elsewhere=elsewhere)):
             told = answer.sentence.replace("the visit before", name)
-            found.setdefault(answer.doubt or answer.why_not, []).append(dataclasses.replace(answer, sentence=told))
+            found.setdefault(answer.note or answer.why_not, []).append(dataclasses.replace(answer, sentence=told))
     if not found:
         return earlier_visit.ask(group)
     asked = [min(mine, key=lambda a: a.chance) for code, mine in found.items() if mine[0].asked]
