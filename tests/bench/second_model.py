@@ -1,10 +1,11 @@
-"""How the second model of honest work fares: `python tests/bench/second_model.py [--months 1000]`.
+"""How the second model of honest work fares: `python tests/bench/second_model.py [--months 930]`.
 
 Each habit of honest/habits.py makes `--months` seeded months, which every question of credibility is asked as tables;
-`--files` months of each go through files, intake and the whole audit as well, and must be doubted or not alike. Counted
-are people of whom a doubt was raised, by habit, with exact 95 % intervals (Clopper and Pearson), and the notes. Then
-`--invented` months of each invention of honest/inventions.py are asked, of 50 and of 100 devices. The same arguments
-give the same figures; `--save` writes them to schemas/second-model.json.
+`--files` of them go through files, intake and the whole audit as well, and `otherwise` counts those that are doubted
+in one way only. Counted are people of whom a doubt was raised, by habit, with exact 95 % intervals (Clopper and
+Pearson), and the notes. Then `--invented` months of each invention of honest/inventions.py are asked, of 50 and of 100
+devices. The same arguments give the same figures; `--save` writes them to schemas/second-model.json. The default takes
+half an hour of one idle core.
 """
 
 from __future__ import annotations
@@ -46,7 +47,7 @@ SAVED = "second-model.json"
 def main(arguments: Sequence[str] | None = None) -> None:
     """Measure, print, and save where asked."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
-    parser.add_argument("--months", type=int, default=1000, help="months of each habit, as tables")
+    parser.add_argument("--months", type=int, default=930, help="months of each habit, as tables")
     parser.add_argument("--files", type=int, default=2, help="of these, months of each habit through files too")
     parser.add_argument("--invented", type=int, default=60, help="months of each invention and size")
     parser.add_argument("--only", default="", help="habits and inventions that have these words")
@@ -90,14 +91,15 @@ def kind(habit: Habit, months: int, files: int, seed: int) -> dict[str, Any]:
         count.update(sheets=sum(len(book) for book in made.values()), people=people, doubted=len(doubts))
         said.update({code for codes in doubts.values() for code in codes})
         said.update({f"{code} (note)" for code in notes})
-        if i < files and bool(doubts_and_notes(made)[0]) != bool(doubts):
-            raise SystemExit(f"{habit.name}, month {i}: as files it is answered otherwise than as tables")
+        if i < files:
+            count["otherwise"] += bool(doubts_and_notes(made)[0]) != bool(doubts)
     sys.stderr.write(f"{count['doubted']:4d} of {count['people']:5d} | {habit.name} | {dict(said)}\n")
     return {
         "kind": habit.name,
         "months": months,
         "sheets": count["sheets"],
         "doubted": rate(count["doubted"], count["people"]),
+        "as_files": {"months": min(files, months), "otherwise": count["otherwise"]},
         "months_with": dict(sorted(said.items())),
     }
 

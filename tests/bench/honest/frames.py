@@ -27,6 +27,9 @@ SLOTS = {
     HALF: Slot("trip_time", 1.0, "180"),
     RAMP: Slot("trip_current"),
 }
+COLUMNS, ROWS, PASSED_OVER, CELLS, UNSETTLED = map(
+    records.empty, (records.COLUMNS, records.ROWS, records.PASSED_OVER, records.CELLS, records.UNSETTLED)
+)
 DECLARED = {"": Flag.BLANK, "pass": Flag.PASS, "fail": Flag.FAIL}
 
 
@@ -43,13 +46,13 @@ def tables_of(files: Files) -> Tables:
         inputs=tuple(Input(name, None, "", 0, "audited") for name in files),
         sheets=_frame(records.SHEETS, len(sheets), input=[f for f, _, _ in sheets], sheet=named,
                       kind=["text" if text[f] else "xlsx" for f, _, _ in sheets]),
-        columns=records.empty(records.COLUMNS),
+        columns=COLUMNS,
         tests=_tests(told, number, line, named, words),
         readings=_readings(told, line),
-        rows=records.empty(records.ROWS),
-        passed_over=records.empty(records.PASSED_OVER),
-        cells=records.empty(records.CELLS),
-        unsettled=records.empty(records.UNSETTLED),
+        rows=ROWS,
+        passed_over=PASSED_OVER,
+        cells=CELLS,
+        unsettled=UNSETTLED,
         slots=tuple(SLOTS.values()),
         vocabulary=words.frozen(),
     )  # fmt: skip
