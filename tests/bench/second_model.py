@@ -33,14 +33,17 @@ from through_files import doubts_and_notes
 
 from rcdcheck import data, rules
 from rcdcheck.judging import identity
-from rcdcheck.records import Options, Tables
-from rcdcheck.scrutiny import ask_all, raising, strength
+from rcdcheck.records import Options
+from rcdcheck.scrutiny import OF_ALL, ask_group, copied_blocks, strength
+from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.grouping import prepare
+from rcdcheck.scrutiny.preparation import Group
 
 BENCH = Path(__file__).parent
 RULES = rules.load("anz-in-service")
 DOUBTED = (strength.MODERATE, strength.STRONG)
 DEVICES = (50, 100)
+TOGETHER = 40  # months in one table
 SAVED = "second-model.json"
 
 
@@ -85,14 +88,14 @@ def kind(habit: Habit, months: int, files: int, seed: int) -> dict[str, Any]:
     """Counts of one habit."""
     count: Counter[str] = Counter()
     said: Counter[str] = Counter()
-    for i in range(months):
-        made = habit.make(_rng(habit.name, seed, i))
-        doubts, notes, people = asked(tables_of(made))
-        count.update(sheets=sum(len(book) for book in made.values()), people=people, doubted=len(doubts))
-        said.update({code for codes in doubts.values() for code in codes})
-        said.update({f"{code} (note)" for code in notes})
-        if i < files:
-            count["otherwise"] += bool(doubts_and_notes(made)[0]) != bool(doubts)
+    for first in range(0, months, TOGETHER):
+        made = [habit.make(_rng(habit.name, seed, i)) for i in range(first, min(first + TOGETHER, months))]
+        for i, (month, (doubts, notes, people)) in enumerate(zip(made, asked(made), strict=True), first):
+            count.update(sheets=sum(len(book) for book in month.values()), people=people, doubted=len(doubts))
+            said.update({code for codes in doubts.values() for code in codes})
+            said.update({f"{code} (note)" for code in notes})
+            if i < files:
+                count["otherwise"] += bool(doubts_and_notes(month)[0]) != bool(doubts)
     sys.stderr.write(f"{count['doubted']:4d} of {count['people']:5d} | {habit.name} | {dict(said)}\n")
     return {
         "kind": habit.name,
@@ -108,19 +111,40 @@ def _rng(name: str, seed: int, i: int) -> Rng:
     return np.random.default_rng([seed, zlib.crc32(name.encode()), i])
 
 
-def asked(tables: Tables) -> tuple[dict[int, set[str]], set[str], int]:
-    """Codes of the doubts of each person of whom there is any, of all notes, and how many people there are."""
+Asked = tuple[dict[int, set[str]], set[str], int]
+
+
+def asked(months: Sequence[Files]) -> list[Asked]:
+    """Of each month the codes of doubts by person, where there are any, the codes of all notes, and how many people."""
+    tables, month = tables_of(months)
     device = identity.number_devices(tables, Options())
     material = prepare(tables, ~identity.listed_again(tables, device), device, RULES)
-    answers = ask_all(material)
+    groups: list[list[Group]] = [[] for _ in months]
+    for group in material.groups:
+        groups[month[group.tests[0]]].append(group)
+    of_person = np.full(len(material.who), -1)
+    of_person[material.people] = month
+    answers = [[a for g in mine for a in ask_group(g)] + copied_blocks.ask_between(tuple(mine)) for mine in groups]
+    for answer in (a for ask in OF_ALL for a in ask(material)):
+        if answer.who.family >= 0:
+            answers[of_person[answer.who.family]].append(answer)
+    people = np.bincount(of_person, minlength=len(months))
+    return [(*_said(mine), int(n)) for mine, n in zip(answers, people, strict=True)]
+
+
+def _said(answers: Sequence[Answer]) -> tuple[dict[int, set[str]], set[str]]:
+    """Doubts by person and notes of one month, adjusted and worded as raising.weigh does."""
+    chance = np.array([a.chance if a.asked else np.nan for a in answers])
+    adjusted = strength.adjust(chance, np.array([a.who.family for a in answers], dtype=np.float64))
     doubts: dict[int, set[str]] = {}
     notes = set()
-    for answer, word in zip(answers, raising.weigh(answers)["strength"], strict=True):
-        if word in DOUBTED:
+    for answer, p in zip(answers, adjusted, strict=True):
+        word = answer.direct or strength.word(p, capped=answer.capped)
+        if answer.asked and word in DOUBTED:
             doubts.setdefault(answer.who.family, set()).add(answer.doubt)
-        elif word == strength.NOTE:
+        elif answer.asked and word == strength.NOTE:
             notes.add(answer.note)
-    return doubts, notes, len(material.who)
+    return doubts, notes
 
 
 def pooled(kinds: list[dict[str, Any]]) -> dict[str, Any]:
@@ -138,7 +162,7 @@ def invention(name: str, make: Callable[[Rng, int], Files], devices: int, months
     """How many invented months were doubted, as tables, and by which questions."""
     said: Counter[str] = Counter()
     for i in range(months):
-        doubts, _, _ = asked(tables_of(make(_rng(name, seed, i), devices)))
+        ((doubts, _, _),) = asked([make(_rng(name, seed, i), devices)])
         codes = {code for mine in doubts.values() for code in mine}
         said.update({"any doubt"} if codes else ())
         said.update(codes)

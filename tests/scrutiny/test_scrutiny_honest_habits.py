@@ -12,7 +12,6 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench"))
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench" / "honest"))
-import frames
 import numpy as np
 import second_model
 from habits import HABITS, Habit
@@ -42,7 +41,7 @@ def test_an_honest_habit_raises_no_doubt_as_files_or_as_tables(name: str) -> Non
     (habit,) = [h for h in HABITS if h.name == name]
     made = habit.make(np.random.default_rng(11))
     doubts, notes = doubts_and_notes(made)
-    asked, noted, _ = second_model.asked(frames.tables_of(made))
+    ((asked, noted, _),) = second_model.asked([made])
     assert not doubts and not asked
     assert noted == {code for code in notes if code not in TRACES_OF_FILES}
 
@@ -51,7 +50,7 @@ def test_an_honest_habit_raises_no_doubt_as_files_or_as_tables(name: str) -> Non
 def test_an_invention_that_was_once_believed_is_doubted_at_fifty_devices(name: str) -> None:
     made = STYLES[name](np.random.default_rng(11), 50)
     doubts, _ = doubts_and_notes(made)
-    asked, _, _ = second_model.asked(frames.tables_of(made))
+    ((asked, _, _),) = second_model.asked([made])
     assert doubts and doubts <= {code for codes in asked.values() for code in codes}  # one doubt an event
 
 

@@ -1,13 +1,16 @@
-"""A month of the second model as the tables that intake would read from its files, without writing them.
+"""Months of the second model as the tables that intake would read from their files, without writing them.
 
-Where one month goes through files in a second, this takes a hundredth of it; second_model.py holds both against each
-other. As intake does, a sheet of a workbook without a column of sites is taken for its site.
+Where one month goes through files in half a second, this takes a fiftieth of it; second_model.py holds both against
+each other. As intake does, a sheet of a workbook without a column of sites is taken for its site. Many months stand in
+one table, each with names, days (1,000 apart) and a rated current of its own (a millionth of an mA apart), so that none
+knows of another.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,9 +21,10 @@ from people import AT, HALF, RAMP, ZERO, Row
 from rcdcheck import records
 from rcdcheck.records import Bound, Codes, Flag, Input, Slot, State, Tables, Vocabulary
 
+NAMES = {"Asset": "device", "Site": "site", "Tested by": "technician"}
 FIELDS = {
-    "Asset": "device", "Site": "site", "Model": "model", "Portable or fixed": "kind", "Environment": "environment",
-    "Tested by": "technician", "Instrument": "instrument", "Remarks": "remark", "Delay": "delay",
+    "Model": "model", "Portable or fixed": "kind", "Environment": "environment", "Instrument": "instrument",
+    "Remarks": "remark", "Delay": "delay",
 }  # fmt: skip
 SLOTS = {
     ZERO: Slot("trip_time", 1.0, "0"),
@@ -33,22 +37,39 @@ COLUMNS, ROWS, PASSED_OVER, CELLS, UNSETTLED = map(
 DECLARED = {"": Flag.BLANK, "pass": Flag.PASS, "fail": Flag.FAIL}
 
 
-def tables_of(files: Files) -> Tables:
-    """Every sheet of every file, rows in order; no formula, hidden row or day of saving is told."""
-    sheets = [(f, name, rows) for f, book in enumerate(files.values()) for name, rows in book.items()]
-    text = [file.endswith(".csv") for file in files]
+@dataclass(frozen=True, eq=False)
+class Sheets:
+    """All sheets of all months, one after another: rows as typed; month and number of the sheet, line of each row."""
+
+    rows: list[Row]
+    month: Codes
+    number: Codes
+    line: Codes
+    named: list[str]  # of each sheet; empty for delimited text
+
+
+def tables_of(months: Sequence[Files]) -> tuple[Tables, Codes]:
+    """Every sheet of every file, rows in order, and the month of each test; no formula or day of saving is told."""
+    files = [(m, name) for m, month in enumerate(months) for name in month]
+    books = [book for month in months for book in month.values()]
+    held = [(f, name, rows) for f, book in enumerate(books) for name, rows in book.items()]
+    text = [name.endswith(".csv") for _, name in files]
+    lengths = [len(rows) for _, _, rows in held]
+    sheets = Sheets(
+        [row for _, _, rows in held for row in rows],
+        np.repeat(np.array([files[f][0] for f, _, _ in held], dtype=np.int32), lengths),
+        np.repeat(np.arange(len(held), dtype=np.int32), lengths),
+        np.concatenate([np.arange(n, dtype=np.int32) + 2 for n in lengths]),
+        ["" if text[f] else name for f, name, _ in held],
+    )
     words = Vocabulary()
-    told: list[Row] = [row for _, _, rows in sheets for row in rows]
-    number = np.repeat(np.arange(len(sheets), dtype=np.int32), [len(rows) for _, _, rows in sheets])
-    line = np.concatenate([np.arange(len(rows), dtype=np.int32) + 2 for _, _, rows in sheets])
-    named = np.array(["" if text[f] else name for f, name, _ in sheets], dtype=object)
-    return Tables(
-        inputs=tuple(Input(name, None, "", 0, "audited") for name in files),
-        sheets=_frame(records.SHEETS, len(sheets), input=[f for f, _, _ in sheets], sheet=named,
-                      kind=["text" if text[f] else "xlsx" for f, _, _ in sheets]),
+    tables = Tables(
+        inputs=tuple(Input(name, None, "", 0, "audited") for _, name in files),
+        sheets=_frame(records.SHEETS, len(held), input=[f for f, _, _ in held], sheet=sheets.named,
+                      kind=["text" if text[f] else "xlsx" for f, _, _ in held]),
         columns=COLUMNS,
-        tests=_tests(told, number, line, named, words),
-        readings=_readings(told, line),
+        tests=_tests(sheets, words),
+        readings=_readings(sheets.rows, sheets.line),
         rows=ROWS,
         passed_over=PASSED_OVER,
         cells=CELLS,
@@ -56,25 +77,36 @@ def tables_of(files: Files) -> Tables:
         slots=tuple(SLOTS.values()),
         vocabulary=words.frozen(),
     )  # fmt: skip
+    return tables, sheets.month
 
 
-def _tests(told: list[Row], number: Codes, line: Codes, named: Any, words: Vocabulary) -> pd.DataFrame:
-    columns = {field: words.codes([row.get(head, "") for row in told]) for head, field in FIELDS.items()}
-    if not all("Site" in row for row in told):
-        has = np.array(["Site" in row for row in told])
-        columns["site"] = np.where(has, columns["site"], words.codes(named)[number])
+def _tests(sheets: Sheets, words: Vocabulary) -> pd.DataFrame:
+    told, month = sheets.rows, sheets.month
+    own = [" " + chr(97 + m // 26) + chr(97 + m % 26) for m in range(int(month.max()) + 1)]  # names of its own
+    columns = {
+        field: words.codes([_named(row.get(head, ""), own[m]) for row, m in zip(told, month, strict=True)])
+        for head, field in NAMES.items()
+    } | {field: words.codes([row.get(head, "") for row in told]) for head, field in FIELDS.items()}
+    has = np.array(["Site" in row for row in told])
+    by_sheet = [_named(sheets.named[s], own[m]) for s, m in zip(sheets.number, month, strict=True)]
+    columns["site"] = np.where(has, columns["site"], words.codes(by_sheet))
     typed = [row.get(AT, "") for row in told]
+    at = np.array([t.replace(" ", "T") or "NaT" for t in typed], dtype="datetime64[us]")
     return _frame(
         records.TESTS,
         len(told),
         **columns,
-        tested_at=np.array([t.replace(" ", "T") or "NaT" for t in typed], dtype="datetime64[us]"),
+        tested_at=at + (1000 * month.astype(np.int64)).astype("timedelta64[D]"),
         clock_known=np.array([len(t) > 10 for t in typed]),
-        rated_residual_current=[float(row.get("Rated IΔn (mA)", "nan")) for row in told],
+        rated_residual_current=np.array([float(row.get("Rated IΔn (mA)", "nan")) for row in told]) - 1e-6 * month,
         declared=[DECLARED[row.get("Result", "")] for row in told],
-        sheet=number,
-        row=line,
+        sheet=sheets.number,
+        row=sheets.line,
     )
+
+
+def _named(text: str, own: str) -> str:
+    return text + own if text else ""
 
 
 def _readings(told: list[Row], line: Codes) -> pd.DataFrame:
