@@ -56,28 +56,27 @@ def _closed_up(column: Numbers, near: int) -> Numbers:
     return closed
 
 
-def near_rows(cells: Ints, weight: Ints, room: tuple[int, ...], reach: int) -> Ints:
-    """Weight of the rows within ±`reach` steps of each distinct key in every column, its own included.
+def near_rows(cells: Ints, weight: Ints, room: tuple[int, ...], reach: int, of: Ints) -> Ints:
+    """Weight of the rows within ±`reach` steps, in every column, of each of the keys `of`, shape of `of`.
 
     `cells` are distinct keys in order, `weight` what each counts. The last column counts in ones, so that for each
     shift of the other columns the near rows are one stretch of the sorted keys: only near rows are compared.
     """
     until = np.concatenate([[0], np.cumsum(weight)])
-    near = np.zeros(len(cells), dtype=np.int64)
+    near = np.zeros(len(of), dtype=np.int64)
     for shift in _shifts(room, reach):
-        high = until[np.searchsorted(cells, cells + shift + reach, side="right")]
-        near += high - until[np.searchsorted(cells, cells + shift - reach, side="left")]
+        high = until[np.searchsorted(cells, of + shift + reach, side="right")]
+        near += high - until[np.searchsorted(cells, of + shift - reach, side="left")]
     return near
 
 
-def largest_near(cells: Ints, counts: Ints, room: tuple[int, ...]) -> Ints:
-    """Largest count of a key within one step of each distinct key in every column, its own included."""
-    largest = counts.copy()
+def largest_near(cells: Ints, counts: Ints, room: tuple[int, ...], of: Ints) -> Ints:
+    """Largest count of a key within one step, in every column, of each of the keys `of`, shape of `of`."""
+    largest = np.zeros(len(of), dtype=np.int64)
     for before in _shifts(room, 1):
         for shift in (before - 1, before, before + 1):
-            place = np.minimum(np.searchsorted(cells, cells + shift), len(cells) - 1)
-            beside = cells[place] == cells + shift
-            largest[beside] = np.maximum(largest[beside], counts[place[beside]])
+            place = np.minimum(np.searchsorted(cells, of + shift), len(cells) - 1)
+            largest = np.maximum(largest, np.where(cells[place] == of + shift, counts[place], 0))
     return largest
 
 

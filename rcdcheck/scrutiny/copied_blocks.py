@@ -67,8 +67,7 @@ class Sequence:
 
 
 def sequence(group: Group) -> Sequence:
-    """Trip times at both phases, or trip time and ramp current where few rows have both phases; a row a device."""
-    group = crowds.left_out(outlets.once(group))
+    """Trip times at both phases, or trip time and ramp current where few rows have both phases."""
     phases = group.pairs.sum() >= settings(QUESTION)["minimum"]
     columns = (group.time0, group.time180 if phases else group.ramp)
     values = np.column_stack([c.values for c in columns])
@@ -212,7 +211,7 @@ def _stands(mine: Sequence, values: Numbers, steps: Numbers, parts: list[Ints], 
 
 def ask_between(groups: tuple[Group, ...]) -> list[Answer]:
     """Blocks of each group that stand also in another group: other person, instrument or visit."""
-    sequences = [sequence(g) for g in groups]
+    sequences = [sequence(crowds.left_out(outlets.once(g))) for g in groups]
     usable = [s for s in sequences if s.usable]
     if len(usable) < 2:
         return [s.group.answer(QUESTION, len(s.rows), why_not=s.why_not or NOTHING_ELSE) for s in sequences]

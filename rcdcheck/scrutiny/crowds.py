@@ -53,19 +53,17 @@ def _around(values: Numbers, share: float) -> Mask:
     set_, k = settings("crowds"), values.shape[1]
     keys = Keys.of(values, np.zeros(len(values), dtype=np.int32))
     cells, place, counts = np.unique(keys.key, return_inverse=True, return_counts=True)
-    one, two = (near_rows(cells, counts, keys.room, reach) for reach in (1, 2))
-    beside, further = one - counts, two - one
-    sets = near_rows(cells, np.ones_like(counts), keys.room, 1) - 1
-    dense = beside / (3**k - 1) >= set_["thinning"] * further / (5**k - 3**k)
-    dense &= (
-        (one >= set_["rows"])
-        & (counts >= set_["equal"])
-        & (sets >= set_["beside"])
-        & (counts >= largest_near(cells, counts, keys.room))
-    )
-    at = np.flatnonzero(dense)
-    usual = [float(tails.binomial(int(counts[i]), int(one[i]), share)) >= set_["level"] for i in at]
-    middle = np.zeros(len(cells), dtype=np.int64)
-    middle[at] = usual
-    crowd: Mask = near_rows(cells, middle, keys.room, 2)[place] > 0
+    crowd = np.zeros(len(values), dtype=bool)
+    middle = np.flatnonzero(counts >= set_["equal"])
+    if not len(middle):
+        return crowd
+    equal, of = counts[middle], cells[middle]
+    one, two = (near_rows(cells, counts, keys.room, reach, of) for reach in (1, 2))
+    sets = near_rows(cells, np.ones_like(counts), keys.room, 1, of) - 1
+    dense = (one - equal) / (3**k - 1) >= set_["thinning"] * (two - one) / (5**k - 3**k)
+    dense &= (one >= set_["rows"]) & (sets >= set_["beside"]) & (equal >= largest_near(cells, counts, keys.room, of))
+    usual = np.array([float(tails.binomial(int(a), int(b), share)) for a, b in zip(equal, one, strict=True)])
+    weight = np.zeros(len(cells), dtype=np.int64)
+    weight[middle] = dense & (usual >= set_["level"])
+    crowd[:] = near_rows(cells, weight, keys.room, 2, cells)[place] > 0 if weight.any() else False
     return crowd

@@ -155,7 +155,7 @@ def _equal(key: Ints, room: int, strata_: int) -> tuple[Numbers, Numbers]:
 def near_pairs(keys: Keys) -> int:
     """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included."""
     cells, counts = np.unique(keys.key, return_counts=True)
-    near = near_rows(cells, counts, keys.room, settings(QUESTION)["near"])
+    near = near_rows(cells, counts, keys.room, settings(QUESTION)["near"], cells)
     return (int((counts * near).sum()) - len(keys.key)) // 2
 
 

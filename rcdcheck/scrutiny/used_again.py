@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.records import Mask, Numbers
-from rcdcheck.scrutiny import copied_blocks, earlier_visit, tails
+from rcdcheck.scrutiny import copied_blocks, crowds, earlier_visit, outlets, tails
 from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.grouping import Material, readings_side_by_side
 from rcdcheck.scrutiny.preparation import Group, settings
@@ -103,6 +103,7 @@ def ask_blocks(groups: Sequence[Group], earlier: Earlier) -> list[Answer]:
 
 
 def _blocks(group: Group, earlier: Earlier) -> Iterator[Answer]:
+    group = crowds.left_out(outlets.once(group))
     mine = copied_blocks.sequence(group)
     phases = group.pairs.sum() >= settings(copied_blocks.QUESTION)["minimum"]
     if not mine.usable or not phases or len(earlier.time0) < settings(copied_blocks.QUESTION)["minimum"]:

@@ -64,6 +64,6 @@ def test_near_rows_and_largest_counts_by_brute_force() -> None:
     cells, first, counts = np.unique(keys.key, return_index=True, return_counts=True)
     distance = np.abs(values[first][:, None] - values[None]).max(axis=2)
     for reach in (1, 2):
-        assert near_rows(cells, counts, keys.room, reach).tolist() == (distance <= reach).sum(axis=1).tolist()
+        assert near_rows(cells, counts, keys.room, reach, cells).tolist() == (distance <= reach).sum(axis=1).tolist()
     between = np.abs(values[first][:, None] - values[first][None]).max(axis=2) <= 1
-    assert largest_near(cells, counts, keys.room).tolist() == (between * counts).max(axis=1).tolist()
+    assert largest_near(cells, counts, keys.room, cells).tolist() == (between * counts).max(axis=1).tolist()
