@@ -4,10 +4,11 @@ Why: last year's figures, as they are or shifted a little, are the easiest sourc
 How: four answers. (1) Changes Δ of both trip times since the visit before are asked as the two phases are: zeros
     among |Δ| ≤ 5 steps against a difference of two readings of 0.3 ms. (2) The most frequent change other than zero
     likewise, times the number of different changes. (3) Whether unchanged trip times and unchanged ramp currents fall
-    on the same devices: Fisher's exact test, one-sided; a note where large changes of both go together too (rank
-    correlation at 0.02, on devices that did change), as where stable devices stand beside worn ones. (4) Whether the
-    distance of a device's two changes from the middle change, divided by 0.5, is smaller than that of other people's
-    devices of the same models (Mann and Whitney, one-sided), which flags only a spread below half of the reference.
+    on the same devices: Fisher's exact test, one-sided; in whole milliseconds a note where large changes of both go
+    together too (rank correlation at 0.02, on devices that did change), as where stable devices stand beside worn ones.
+    (4) Whether the distance of a device's two changes from the middle change, divided by 0.5, is smaller than that of
+    other people's devices of the same models (Mann and Whitney, one-sided), which flags only a spread below half of the
+    reference.
 Source: binomial and hypergeometric tails; Mann and Whitney 1947; measured.
 Not asked: fewer than 20 devices with an earlier visit (8 for the fourth, with 30 devices of other people beside).
 Innocent: devices that hardly age, on an instrument with a coarse counter; an earlier sheet imported twice; last
@@ -109,7 +110,7 @@ def _together(group: Group, changes: Numbers, ramp: Numbers) -> list[Answer]:
     enough = both >= settings(QUESTION)["unchanged"]
     chance = tails.hypergeometric(both, n, int(times.sum()), int(ramps.sum())) if enough else 1.0
     expected = times.sum() * ramps.sum() / n
-    mixed = _mixed(changes[:, known], ramp[known])
+    mixed = group.coarse and _mixed(changes[:, known], ramp[known])
     return [
         group.answer(
             QUESTION,

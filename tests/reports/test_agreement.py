@@ -28,6 +28,7 @@ SETS: dict[str, list[str]] = {
     "honest day": [str(ROOT / "samples" / "honest-day.csv")],
     "messy day": [str(ROOT / "samples" / "messy-day.xlsx")],
     "doubtful month": [str(ROOT / "samples" / "doubtful-month")],
+    "untidy month": [str(ROOT / "samples" / "untidy-month")],
     "all cases": [
         str(f) for case in CASES for f in sorted(case.iterdir()) if f.name not in ("case.toml", "expected.json")
     ],
