@@ -106,4 +106,5 @@ def _record(audit: Audit) -> dict[str, Any]:
         "options": html_record.options(audit),
         "pages": method.pages(),
         "calibration": html_method.calibration(),
+        "figures": method.figures(),
     }
