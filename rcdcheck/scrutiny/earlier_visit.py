@@ -12,7 +12,8 @@ How: four answers. (1) Changes Δ of both trip times since the visit before are 
 Source: binomial and hypergeometric tails; Mann and Whitney 1947; measured.
 Not asked: fewer than 20 devices with an earlier visit (8 for the fourth, with 30 devices of other people beside).
 Innocent: devices that hardly age, on an instrument with a coarse counter; an earlier sheet imported twice; last
-    visit's sheet taken as the form for this one, devices without access keeping what stood there.
+    visit's sheet taken as the form for this one, devices without access keeping what stood there; devices that hardly
+    age, on an instrument that shows a constant more than the one before.
 """
 
 from __future__ import annotations
