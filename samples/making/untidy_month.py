@@ -42,7 +42,7 @@ def write(folder: Path) -> None:
     mitten_text(month / "2026-09-29-mitten.csv", random)
     wreath_longer(month / "2026-09-24-wreath.xlsx", random)
     wreath_carton(month / "2026-10-01-wreath.xlsx", random)
-    ember(month / "2026-10-06-ember.txt", random)
+    ember(month / "2026-10-06-ember.csv", random)
     tinsel_reversed(month / "2026-10-08-tinsel.xlsx", random)
     tinsel_constant(month / "2026-10-13-tinsel.csv", random)
 
