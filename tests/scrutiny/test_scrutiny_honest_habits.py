@@ -63,6 +63,12 @@ def test_the_saved_figures_hold_every_habit(habit: Habit) -> None:
     assert measured["sheets"] >= 100_000 and measured["doubted"]["rate"] <= 0.001
 
 
+def test_the_saved_inventions_of_fifty_devices_or_more_were_doubted() -> None:
+    saved = data.document(second_model.SAVED)["inventions"]
+    assert {one["style"] for one in saved} == set(STYLES)
+    assert not [one for one in saved if one["doubted"].get("any doubt", 0) < 0.95 * one["months"]]
+
+
 def test_the_saved_figures_are_of_the_questions_that_are_shipped() -> None:
     """Otherwise they are stale."""
     assert data.document(second_model.SAVED)["made_of"] == made_of(second_model.sources()), (
