@@ -6,9 +6,10 @@ How: M₁ pairs of devices are equal in both trip times, M₂ in ramp current, C
     variance stands in closed form below, its tail is Poisson, or negative binomial where the variance is larger. The
     local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should be
     equal, the factor 2 covering the peak of the density; among 1,000 devices or more also at most 1.3 times as many as
-    in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts. Models
-    with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more, that is the
-    chance.) At a coarse display four rows or more that follow one another alike, not all equal, count once.
+    in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts. Where
+    pairs thin out from step to step, as those of one model do at a coarse display, equal pairs may be as many more
+    again. Models with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more,
+    that is the chance.) At a coarse display four rows or more that follow one another alike, not all equal, count once.
 Source: closed form derived from pairs of pairs, checked against brute force and shuffling in the tests; Simonsohn's
     number bunching (2019) shuffles likewise; both nulls measured, since neither alone is safe.
 Not asked: fewer than 20 devices with all three readings; of devices that a coarse display cannot tell apart. Where the
@@ -95,7 +96,28 @@ def _local(values: Numbers, stratum: Codes, repeats: int) -> tuple[float, float]
         beside, guard = neighbouring_pairs(keys), set_["guard"]
         equal = guard / (guard + 2 * len(keys.room))
         chance = max(chance, float(tails.binomial(repeats, repeats + beside, equal)))
-    return chance, near * share
+    return max(chance, _thinning(keys, repeats)), near * share
+
+
+def _thinning(keys: Keys, repeats: int) -> float:
+    """Chance of the repeats where like devices crowd together at a coarse display; 0 where they do not.
+
+    From pairs two columns apart to pairs one column apart they grow r-fold for each cell; the step from there to
+    equal pairs may be as large, times a guard. Devices crowd where many rows lie near one of them without being equal
+    to it, and either r is large or they are very many.
+    """
+    set_, k = settings(QUESTION), len(keys.room)
+    one, two = neighbouring_pairs(keys), neighbours_in_two(keys)
+    cells, counts = np.unique(keys.key, return_counts=True)
+    near = near_rows(cells, counts, keys.room, set_["near"], cells)
+    crowd = float((near - counts).max() / len(keys.key))
+    if k < 2 or two < set_["tight_pairs"] or crowd < set_["tight_share"]:
+        return 0.0
+    growth = (one / (2 * k)) / (two / (2 * k * (k - 1)))
+    if growth < (set_["thinning"] if crowd < set_["crowd"] else set_["thinning_of_crowd"]):
+        return 0.0
+    weight = set_["tight_guard"] * max(growth, set_["thinning"])
+    return float(tails.binomial(repeats, repeats + one, weight / (weight + 2 * k)))
 
 
 def rounding_apart(values: Numbers, stratum: Codes) -> tuple[Numbers, Codes]:
@@ -168,4 +190,18 @@ def neighbouring_pairs(keys: Keys) -> int:
         place = np.minimum(place, len(cells) - 1)
         beside = cells[place] == cells + math.prod(keys.room[j + 1 :])
         pairs += int((counts[beside] * counts[place[beside]]).sum())
+    return pairs
+
+
+def neighbours_in_two(keys: Keys) -> int:
+    """Pairs of rows of one stratum that differ by one step in two columns and in no other."""
+    cells, counts = np.unique(keys.key, return_counts=True)
+    stride = [math.prod(keys.room[j + 1 :]) for j in range(len(keys.room))]
+    pairs = 0
+    for i in range(len(stride)):
+        for j in range(i + 1, len(stride)):
+            for shift in (stride[i] + stride[j], stride[i] - stride[j]):
+                place = np.minimum(np.searchsorted(cells, cells + shift), len(cells) - 1)
+                beside = cells[place] == cells + shift
+                pairs += int((counts[beside] * counts[place[beside]]).sum())
     return pairs
