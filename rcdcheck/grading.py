@@ -96,7 +96,7 @@ def grade_record(facts: Evidence, tests: Mask, scope: str, name: str, *, unaudit
         return Grade(scope, name, "D", "no test could be read", 0, tuple(lines))
     letter = max((letter for _, letter, _ in lines), default="A")
     worst = "; ".join(f"{title}: {figure}" for title, of_line, figure in lines if of_line == letter)
-    decided = "nothing stands against it" if letter == "A" else worst
+    decided = "nothing that was looked at stands against it" if letter == "A" else worst
     return Grade(scope, name, letter, decided, n, tuple(lines))
 
 

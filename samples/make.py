@@ -6,6 +6,7 @@ The scenario is invented: temporary power of a winter market and its stallholder
   messy-day.xlsx     the same trade typed by tired people; see making/messy_day.py for each slip
   doubtful-month/    a sheet a working day, one technician of five doubtful; see making/doubtful_month.py
     earlier-visit.csv  the visit a year before
+  untidy-month/      seven sheets in as many layouts, gaps, near misses, two doubtful people; see making/untidy_month.py
 
 Needs numpy and openpyxl. The same bytes come out on every run.
 """
@@ -15,7 +16,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from making import doubtful_month, honest_day, messy_day
+from making import doubtful_month, honest_day, messy_day, untidy_month
 
 
 def make(folder: Path) -> None:
@@ -23,6 +24,7 @@ def make(folder: Path) -> None:
     honest_day.write(folder)
     messy_day.write(folder)
     doubtful_month.write(folder)
+    untidy_month.write(folder)
 
 
 if __name__ == "__main__":

@@ -88,6 +88,39 @@ def test_doubtful_month_doubts_one_technician_of_five(month: list[Path], audit_j
     assert noted >= {"tested-too-fast", "saved-before-tested"}  # honest templates and times of typing look so too
 
 
+@pytest.fixture(scope="module")
+def untidy(samples: Path, audit_json: AuditJson) -> dict[str, Any]:
+    return audit_json(samples / "untidy-month")
+
+
+def test_untidy_month_reads_every_layout_and_its_gaps(untidy: dict[str, Any]) -> None:
+    read = {i["name"]: sum(s["rows"]["test"] for s in i["sheets"]) for i in untidy["inputs"]}
+    assert sorted(read.values()) == [24, 26, 26, 28, 30, 34, 44]
+    assert not [f for f in untidy["findings"] if f["severity"] == "error"]
+    open_ = {d["device"]: d["outcome"] for d in untidy["devices"] if d["outcome"] != "pass"}
+    assert open_ == {"D-0004": "incomplete", "D-0005": "incomplete", "D-0021": "fail"}
+
+
+def test_untidy_month_tells_strong_evidence_from_weak_and_doubts_no_honest_person(untidy: dict[str, Any]) -> None:
+    """As samples/making/untidy_month.py made them; the near misses of G. Wreath are a note, and a thing not asked."""
+    doubts = {(f["file"][5:10], f["code"], f["evidence"]["strength"]) for f in _of("doubt", untidy)}
+    assert doubts == {
+        ("10-06", "copied-block", "moderately strong"),
+        ("10-08", "copied-block", "strong"),
+        ("10-13", "phases-apart-by-one-value", "strong"),
+    }
+    grades = {g["name"]: g["grade"] for g in untidy["grades"]["technicians"]}
+    assert grades == {"F. Mitten": "C", "G. Wreath": "A", "H. Ember": "C", "J. Tinsel": "D"}
+    noted = {(f["code"], (f["file"] or "")[5:10]) for f in _of("note", untidy)}
+    assert ("equal-phases-note", "09-24") in noted
+    (partly,) = [f["message"] for f in _of("note", untidy) if f["message"].startswith("G. Wreath: some questions")]
+    assert "devices are alike to the digits shown, as new devices of one delivery are" in partly
+
+
+def _of(severity: str, document: dict[str, Any]) -> list[dict[str, Any]]:
+    return [f for f in document["findings"] if f["severity"] == severity]
+
+
 def test_same_input_same_audit(month: list[Path], run_rcdcheck: Run, tmp_path: Path) -> None:
     """Folder, --jobs and --quiet change no byte of the JSON."""
     elsewhere = tmp_path / "elsewhere"

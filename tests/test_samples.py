@@ -24,7 +24,7 @@ def sheets(folder: Path) -> list[Path]:
 
 def test_two_runs_give_the_same_bytes(made_twice: list[Path]) -> None:
     first, second = made_twice
-    assert len(sheets(first)) == 23
+    assert len(sheets(first)) == 30
     assert sheets(first) == sheets(second)
     for name in sheets(first):
         assert (first / name).read_bytes() == (second / name).read_bytes(), name

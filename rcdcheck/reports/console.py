@@ -17,6 +17,7 @@ import click
 from rcdcheck.records import Audit
 from rcdcheck.reports import desk, facts
 from rcdcheck.reports.history_text import new_since, over_time, taken_for_the_same
+from rcdcheck.reports.not_said import not_said
 from rcdcheck.reports.text import counted, cut, width, wrapped
 from rcdcheck.reports.to_do import Item
 from rcdcheck.showing import visible
@@ -181,7 +182,7 @@ class _Told:
 
     def record(self) -> Iterator[str]:
         grade = self.audit.grade
-        yield from self.wrap(f"Record grade {grade.grade}: {grade.decided_by}.")
+        yield from self.wrap(f"Record grade {grade.grade}: {grade.decided_by}. {not_said(self.audit)}".strip())
         if self.written:
             yield from self.wrap("Written: " + ", ".join(map(str, self.written)))
         yield from self.wrap(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from rcdcheck.records import Audit
 from rcdcheck.reports.excel_places import Places, cell
 from rcdcheck.reports.excel_tables import Block, Column, Sheet
+from rcdcheck.reports.not_said import not_said
 
 Row = tuple[object, ...]
 STRENGTHS = ["strong", "moderately strong", "note", "nothing unusual", "", "not asked"]  # the strongest first
@@ -19,6 +20,7 @@ GRADES = (
     Column("Grade", "word"), Column("Decided by", "text", 46), Column("Grade of", "text", 20),
     Column("Name", "text", 28), Column("Tests", "whole"),
 )  # fmt: skip
+NOT_SAID = (Column("What was not asked or would hardly be seen, and how to find out", "text", 70),)
 QUESTIONS = (
     Column("Strength", "word", 20), Column("Answer, or why not asked", "text", 46), Column("Question", "text", 20),
     Column("Who", "text", 28), Column("What of theirs", "text", 28), Column("n", "whole"),
@@ -30,9 +32,11 @@ QUESTIONS = (
 def credibility(audit: Audit) -> Sheet:
     """Doubts, grades and questions."""
     sentence = "A doubt says what was seen and how often honest work would show it. It is a reason to look, not proof."
+    unsaid = not_said(audit)
     blocks = [
         Block("Doubts", DOUBTS, _doubts(audit), "Doubts", "No doubt was raised. That is no proof of honest work."),
         Block("Grades", GRADES, _grades(audit), "Grades: the worst line decides"),
+        Block("NotSaid", NOT_SAID, [(unsaid,)] if unsaid else [], "What the grades do not say", "No device was read."),
         Block("Questions", QUESTIONS, _questions(audit), "Every question, asked or not", "No question was put."),
     ]
     return Sheet("Credibility", "Can this record be relied on?", sentence, blocks)

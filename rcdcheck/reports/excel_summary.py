@@ -8,6 +8,7 @@ from rcdcheck.records import Audit
 from rcdcheck.reports import Heading, facts
 from rcdcheck.reports.excel_charts import ORDER
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Sheet
+from rcdcheck.reports.not_said import not_said
 from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import GRADES, OUTCOMES
 
@@ -58,4 +59,6 @@ def _subject(audit: Audit, heading: Heading, told: facts.Facts) -> Iterator[Row]
 
 def _grade(audit: Audit) -> Iterator[Row]:
     yield "as a whole", GRADES[audit.grade.grade], audit.grade.grade
+    if unsaid := not_said(audit):
+        yield "what it does not say", unsaid, ""
     yield from ((title, figure, letter) for title, letter, figure in audit.grade.lines)

@@ -17,8 +17,6 @@ from rcdcheck.reports.pictures import tests_in_doubt
 from rcdcheck.reports.text import address
 from rcdcheck.scrutiny import method
 from rcdcheck.scrutiny.grouping import readings_side_by_side
-from rcdcheck.witness.drawing import latest
-from rcdcheck.witness.sample_size import needed
 
 DOZEN = 12  # stretches of rows in one line
 LISTED = 60  # tests of one doubt whose readings are printed
@@ -246,33 +244,6 @@ def not_asked(audit: Audit) -> list[Open]:
 
 def _who(question: Any) -> str:
     return ", ".join(filter(None, (question.technician, question.group))) or "all readings"
-
-
-def not_said(audit: Audit) -> str:
-    """What the grade does not say: how many questions were not asked, and the witness sample that would tell."""
-    left = audit.questions[~audit.questions["asked"]]["question"].nunique()
-    if not left or not len(audit.devices):
-        return ""
-    n = len(latest(audit))
-    if not n:
-        return ""
-    sample = needed(n, max(1, math.ceil(0.1 * n)), 0.95)
-    witness = (
-        f"of {n:,} devices {sample:,} drawn at random and tested again would meet a false record with a chance of 95 "
-        "in 100, if a tenth were false"
-        if sample < n
-        else "with so few, only a re-test of every device would be sure to meet a false record"
-    )
-    return (
-        f"Of {len(method.QUESTIONS)} questions of credibility {left} could not be asked of everyone, and the grade "
-        f"does not speak of these: {witness} (rcdcheck witness)."
-    )
-
-
-def untested(audit: Audit) -> bool:
-    """Whether no question of chance could be asked, so that even an A says nothing about credibility."""
-    of_chance = audit.questions[audit.questions["chance"].notna()]
-    return not bool(of_chance["asked"].any())
 
 
 # ── the letter of questions ──

@@ -9,6 +9,7 @@ from rcdcheck import data
 from rcdcheck.judging import danger
 from rcdcheck.records import Audit
 from rcdcheck.reports import facts, html_credibility, html_history, html_method, html_people, html_record
+from rcdcheck.reports.not_said import not_said
 from rcdcheck.reports.pictures import pictures
 from rcdcheck.reports.words import GRADES
 from rcdcheck.scrutiny import method
@@ -48,8 +49,7 @@ def words(audit: Audit) -> dict[str, Any]:
         "other_grades": [(g.name, g.scope, g.grade, g.decided_by, f"{g.tests:,}") for g in audit.grades[1:]],
         "doubts": found,
         "notes": html_credibility.doubts(audit, "note"),
-        "untested": html_credibility.untested(audit),
-        "not_said": html_credibility.not_said(audit),
+        "not_said": not_said(audit),
         "ordinary": ordinary,
         "ordinary_rows": [(a.asks or a.question, a.who, a.n, a.seen, a.expected, a.chance) for a in ordinary],
         "not_asked": left,
@@ -106,4 +106,5 @@ def _record(audit: Audit) -> dict[str, Any]:
         "options": html_record.options(audit),
         "pages": method.pages(),
         "calibration": html_method.calibration(),
+        "figures": method.figures(),
     }

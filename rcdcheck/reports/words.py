@@ -16,7 +16,7 @@ SEVERITIES = {
     "note": "Good to know.",
 }
 GRADES = {
-    "A": "Nothing stands against relying on the record.",
+    "A": "Nothing that was looked at stands against relying on the record.",
     "B": "Can be relied on, with small gaps.",
     "C": "Rely on it only after what is listed has been settled.",
     "D": "Not to be relied on.",

@@ -10,6 +10,7 @@ from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny import (
     alternation,
     copied_blocks,
+    crowds,
     digits,
     earlier_visit,
     equal_phases,
@@ -32,14 +33,12 @@ from rcdcheck.scrutiny.used_again import Earlier
 
 OF_GROUPS = (
     equal_phases.ask,
-    repeated_sets.ask,
-    copied_blocks.ask,
-    filled_down.ask,
     one_value.ask,
     earlier_visit.ask,
     digits.ask,
     alternation.ask,
 )
+OF_REPEATS = (repeated_sets.ask, copied_blocks.ask, filled_down.ask)  # not of devices that look the same honestly
 OF_ALL = (plausibility.ask, pace.ask, file_traces.ask, failure_rate.ask)
 
 
@@ -77,7 +76,10 @@ def ask_all(material: Material, earlier: Earlier | None = None) -> list[Answer]:
 def ask_group(group: Group) -> list[Answer]:
     """The answers to all questions of chance about one group."""
     alone = outlets.once(group)
+    apart = crowds.left_out(alone)
     told = [answer for ask in OF_GROUPS for answer in ask(alone)]
-    if len(alone) < len(group):
-        told.append(group.answer("repeated_sets", len(group), why_not=outlets.TOLD, limits=True))
+    told += [answer for ask in OF_REPEATS for answer in ask(apart)]
+    for why, fewer in ((outlets.TOLD, len(alone) < len(group)), (crowds.TOLD, len(apart) < len(alone))):
+        if fewer:
+            told.append(group.answer("repeated_sets", len(group), why_not=why, limits=True))
     return told

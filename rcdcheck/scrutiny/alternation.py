@@ -45,8 +45,8 @@ def ask(group: Group) -> list[Answer]:
             statistic=r,
             expectation=-1 / n,
             chance=min(1.0, chances[best] * len(usable)),
-            sentence=f"high and low readings take turns: their ranks correlate by {r:.2f} from row to row, and "
-            "independent readings by about 0",
+            sentence=f"the ranks of neighbouring readings correlate by {r:.2f}; those of independent readings do by "
+            "about 0, and where high and low ones take turns by less",
             tests=np.flatnonzero(~np.isnan(usable[best].values)),
             note="readings-take-turns",
         )

@@ -10,7 +10,7 @@ How: asked of the rows as they stand, backwards, of every second row, and of eac
     devices of one model standing together make equal neighbours likelier. A device compared with itself at an earlier
     visit is left out.
 Source: longest common runs: Erdős and Rényi; Arratia and Waterman. Guard measured.
-Not asked: fewer than 10 rows; rows sorted by their readings.
+Not asked: fewer than 10 rows; rows sorted by their readings; of devices that a coarse display cannot tell apart.
 Innocent: the same devices listed again under other names, which no clock time, site or identifier shows (a public data
     set of pipe defects shows this honestly); files merged twice; an earlier visit's rows left in a re-used sheet.
 """
@@ -24,7 +24,7 @@ import pandas as pd
 
 from rcdcheck.numbering import row_numbers
 from rcdcheck.records import Mask, Numbers
-from rcdcheck.scrutiny import outlets, tails
+from rcdcheck.scrutiny import crowds, outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.blocks import (
     Block,
@@ -67,8 +67,7 @@ class Sequence:
 
 
 def sequence(group: Group) -> Sequence:
-    """Trip times at both phases, or trip time and ramp current where few rows have both phases; a row a device."""
-    group = outlets.once(group)
+    """Trip times at both phases, or trip time and ramp current where few rows have both phases."""
     phases = group.pairs.sum() >= settings(QUESTION)["minimum"]
     columns = (group.time0, group.time180 if phases else group.ramp)
     values = np.column_stack([c.values for c in columns])
@@ -212,7 +211,7 @@ def _stands(mine: Sequence, values: Numbers, steps: Numbers, parts: list[Ints], 
 
 def ask_between(groups: tuple[Group, ...]) -> list[Answer]:
     """Blocks of each group that stand also in another group: other person, instrument or visit."""
-    sequences = [sequence(g) for g in groups]
+    sequences = [sequence(crowds.left_out(outlets.once(g))) for g in groups]
     usable = [s for s in sequences if s.usable]
     if len(usable) < 2:
         return [s.group.answer(QUESTION, len(s.rows), why_not=s.why_not or NOTHING_ELSE) for s in sequences]

@@ -19,6 +19,7 @@ Innocent: electronic or delayed devices trip alike at both phases; an instrument
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -47,30 +48,46 @@ def ask(group: Group) -> list[Answer]:
 
 def _apart(group: Group, pairs: Mask, difference: Numbers) -> list[Answer]:
     """One difference other than zero on more devices than noise allows."""
-    set_ = settings(QUESTION)
-    values, counts, _ = tallied(difference[difference != 0])
-    if not len(counts) or counts.max() < set_["apart_devices"]:
+    found = one_difference(difference, group.time0.step, settings(QUESTION)["floor_ms"])
+    if found is None:
         return []
-    apart = float(values[counts.argmax()])
-    around = difference - apart
-    within = int((np.abs(around) <= set_["window"]).sum())
-    expected = within * share_of_zeros(group.time0.step, set_["floor_ms"])
-    count = int(counts.max())
     return [
         group.answer(
             QUESTION,
             len(difference),
-            statistic=count,
-            expectation=expected,
-            chance=min(1.0, len(counts) * equal_chance(around, group.time0.step, set_["floor_ms"])),
-            sentence=f"on {count} of {len(difference)} devices the trip time at 180° is that at 0° and "
-            f"{-apart * group.time0.step:+.4g} ms, always the same; even if the two phases differed by nothing but "
-            f"reading noise around it, about {expected:.0f} would show that",
-            tests=np.flatnonzero(pairs)[difference == apart],
+            statistic=found.count,
+            expectation=found.expected,
+            chance=found.chance,
+            sentence=f"on {found.count} of {len(difference)} devices the trip time at 180° is that at 0° and "
+            f"{-found.value * group.time0.step:+.4g} ms, always the same; even if the two phases differed by nothing "
+            f"but reading noise around it, about {found.expected:.0f} would show that",
+            tests=np.flatnonzero(pairs)[difference == found.value],
             doubt="phases-apart-by-one-value",
             note="phases-apart-by-one-value-note",
         )
     ]
+
+
+@dataclass(frozen=True)
+class OneDifference:
+    """The most frequent difference other than zero, in steps: how often it stands, should stand, and how likely."""
+
+    value: float
+    count: int
+    expected: float
+    chance: float
+
+
+def one_difference(difference: Numbers, step: float, floor: float) -> OneDifference | None:
+    """Zeros around the most frequent difference, for a spread of `floor` (as `step` in ms); None where it is rare."""
+    values, counts, _ = tallied(difference[difference != 0])
+    if not len(counts) or counts.max() < settings(QUESTION)["apart_devices"]:
+        return None
+    value = float(values[counts.argmax()])
+    around = difference - value
+    within = int((np.abs(around) <= settings(QUESTION)["window"]).sum())
+    chance = min(1.0, len(counts) * equal_chance(around, step, floor))
+    return OneDifference(value, int(counts.max()), within * share_of_zeros(step, floor), chance)
 
 
 def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:

@@ -3,13 +3,15 @@
 Why: dragging a cell downwards in a spreadsheet copies it, or continues a series.
 How: in entry order, a run of t equal readings has chance 1 − exp(−(n − t + 1)·p₁ᵗ⁻¹), where p₁ is the larger of the
     share of equal pairs of rows, 1.3 times the share of neighbours that differ by 1 or 2 steps, over the 4 values that
-    this is, and 0.7 where the rows beside the run lie within two steps of it, as those of new devices do. A run of t
-    readings with one constant step other than zero has t − 2 second differences of zero: chance 1 − exp(−(n − t +
-    1)·p₂ᵗ⁻²), p₂ = 1.3·(second differences of 1 to 3 steps + 2)/(6(n − 2)). The smallest chance of the columns counts,
-    times their number; ramp currents in whole mA, which like devices share, are left out of the first where there are
-    trip times.
+    this is, and 0.7 where new devices may stand together: the rows beside the run lie within two steps of it, or its
+    other readings (in whole milliseconds) within one step of each other without being one value. A run of t readings
+    with one constant step other than zero has t − 2 second differences of zero: chance 1 − exp(−(n − t + 1)·p₂ᵗ⁻²),
+    p₂ = 1.3·(second differences of 1 to 3 steps + 2)/(6(n − 2)). The smallest chance of the columns counts, times
+    their number; ramp currents in whole mA, which like devices share, are left out of the first where there are trip
+    times.
 Source: Erdős and Rényi; Arratia and Waterman, for longest runs; guards measured.
-Not asked: fewer than 8 readings, or a column that is sorted (whose runs are the sorting).
+Not asked: fewer than 8 readings, or a column that is sorted (whose runs are the sorting); of devices that
+    a coarse display cannot tell apart.
 Innocent: new devices of one delivery standing together at a coarse display; a sheet sorted by its readings in parts; a
     series of one device's repeats listed as devices.
 """
@@ -22,7 +24,7 @@ import numpy.typing as npt
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, settings, tallied
+from rcdcheck.scrutiny.preparation import Column, Group, Places, settings, tallied
 
 QUESTION = "filled_down"
 CONSTANT = {"doubt": "filled-down-constant", "note": "filled-down-constant-note"}
@@ -40,7 +42,7 @@ def ask(group: Group) -> list[Answer]:
         why = SORTED if long else too_few(n, minimum)
         return [group.answer(QUESTION, n, why_not=why, limits=True)]
     alone = [c for c in usable if c is not group.ramp or c.step < settings(QUESTION)["coarse_ma"]]
-    constant = min((_constant(c) for c in alone or usable), key=lambda found: found[0])
+    constant = min((_constant(group, c) for c in alone or usable), key=lambda found: found[0])
     steps = min((_steps(c) for c in usable), key=lambda found: found[0])
     return [
         _answer(group, constant, len(alone or usable), CONSTANT, "are the same"),
@@ -68,7 +70,7 @@ def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], say
     )
 
 
-def _constant(column: Column) -> Found:
+def _constant(group: Group, column: Column) -> Found:
     x = column.known
     n, guard = len(x), settings(QUESTION)["guard"]
     step = np.abs(np.diff(x))
@@ -77,6 +79,8 @@ def _constant(column: Column) -> Found:
     start, length = longest(step == 0)
     t = length + 1
     rate = max(rate, _around(x, start, t))
+    if _alike(group, column, np.flatnonzero(~np.isnan(column.values))[start : start + t]):
+        rate = max(rate, float(settings(QUESTION)["beside_rate"]))
     return tails.run(n - t + 1, rate, t - 1), column, start, t, 1 + usual(n, rate)
 
 
@@ -88,6 +92,16 @@ def _around(x: Numbers, start: int, t: int) -> float:
     if len(beside) == 0 or near.mean() < set_["beside_near"]:
         return 0.0
     return max(float((beside == x[start]).mean()), float(set_["beside_rate"]))
+
+
+def _alike(group: Group, column: Column, rows: Places) -> bool:
+    """Whether most rows of a run lie within one step of their middle in the other columns, two of them beside it."""
+    if not group.coarse or len(group.columns) < 2:
+        return False
+    others = np.column_stack([c.values[rows] for c in group.columns if c is not column])
+    middle = np.sort(others, axis=0)[len(rows) // 2]  # a reading that stands there; NaN sorts last
+    apart = np.abs(others - middle).max(axis=1, initial=0.0)
+    return bool((apart <= 1).mean() >= settings(QUESTION)["alike"] and (apart == 1).sum() >= 2)
 
 
 def _steps(column: Column) -> Found:

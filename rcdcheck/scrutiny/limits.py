@@ -31,7 +31,8 @@ def raise_findings(answers: Sequence[Answer], material: Material, tables: Tables
         said = "; ".join(f"{reason} ({', '.join(asks)})" for reason, asks in why.items())
         findings.add("credibility-partly-untested", who=who, reasons=said)
     _left_out("listed-again-elsewhere", material.again, tables, findings)
-    _left_out("no-access-not-asked", material.shut, tables, findings)
+    shut = material.shut[np.isin(material.shut, tables.readings["test"])]
+    _left_out("no-access-not-asked", shut, tables, findings)
 
 
 def _left_out(code: str, tests: Rows, tables: Tables, findings: Findings) -> None:

@@ -27,6 +27,9 @@ LISTS = 12  # lists of one test that are compared with one another
 def listed_again(tables: Tables, readings: tuple[Numbers, Numbers, Numbers], names: Codes) -> Mask:
     """Tests that repeat one of another sheet, by readings in ms, ms and mA, NaN for none, shape (tests,)."""
     tests = tables.tests
+    found = np.zeros(len(tests), dtype=bool)
+    if len(tables.sheets) < 2:
+        return found
     minute = tests["tested_at"].to_numpy().astype("datetime64[s]").astype(np.int64)
     known = tests["clock_known"].to_numpy() & tests["tested_at"].notna().to_numpy()
     rows = pd.DataFrame(
@@ -41,7 +44,6 @@ def listed_again(tables: Tables, readings: tuple[Numbers, Numbers, Numbers], nam
         }
     )
     several = (~np.isnan(np.column_stack(readings))).sum(axis=1) >= 2
-    found = np.zeros(len(tests), dtype=bool)
     for key in ("at", "name"):
         found[_repeats(rows[(rows[key] != NOWHERE) & several], key)] = True
     return found

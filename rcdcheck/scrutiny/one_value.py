@@ -25,7 +25,7 @@ from rcdcheck.numbering import row_numbers
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, rounding, settings
+from rcdcheck.scrutiny.preparation import Column, Group, largest_share, rounding, settings
 
 QUESTION = "one_value"
 Ints = npt.NDArray[np.int64]
@@ -45,6 +45,7 @@ def ask(group: Group) -> list[Answer]:
         n = max(len(group.time0.known), len(group.time180.known))
         return [group.answer(QUESTION, n, why_not=too_few(n, minimum), limits=True)]
     best = min(found, key=lambda way: way.chance)
+    alike = best.alike or found[0].alike  # the whole set comes first
     n, k = best.n, len(best.rows)
     return [
         group.answer(
@@ -55,9 +56,9 @@ def ask(group: Group) -> list[Answer]:
             chance=min(1.0, len(found) * best.chance),
             sentence=f"{k} of {n} devices show {best.shown}; even new devices of one delivery would put at most about "
             f"{n * best.share:.1f} on one such reading"
-            + (". All others lie one step away, as electronic devices of one make do" if best.alike else ""),
+            + (". All others lie one step away, as electronic devices of one make do" if alike else ""),
             tests=best.rows,
-            doubt="" if best.alike else "one-value",
+            doubt="" if alike else "one-value",
             note="one-value-note",
         )
     ]
@@ -106,8 +107,3 @@ def _share(floor: str, column: Column, value: float) -> float:
     multiple = rounding(others) if len(others) else 1
     step = column.step * (multiple if value % multiple == 0 else 1)
     return largest_share(step, settings(QUESTION)[floor])
-
-
-def largest_share(step: float, floor: float) -> float:
-    """Largest share of readings on one value, for a display step and a standard deviation in one unit."""
-    return math.erf(0.5 * step / (math.sqrt(2) * floor))

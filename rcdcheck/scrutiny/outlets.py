@@ -14,6 +14,7 @@ from rcdcheck.records import Mask
 from rcdcheck.scrutiny.preparation import Group, settings
 
 MOST = 3  # like boards in a row
+TOGETHER = 4  # rows alike that a few new devices of one delivery make
 TOLD = "rows stand in twos to sixes alike, as outlets of one device do: copies of a row below itself look the same"
 
 
@@ -29,6 +30,18 @@ def once(group: Group) -> Group:
     boards = ~small & (sizes > usual) & (sizes % usual == 0) & (sizes <= MOST * usual)  # like boards side by side
     first = (place == 0) | (boards[number] & (place % usual == 0))
     return group.only(np.flatnonzero(first | ~(small | boards)[number]))
+
+
+def standing_together(group: Group) -> Group:
+    """The group with one row for each four or more that follow one another alike at a coarse display, not all equal."""
+    if not group.coarse:
+        return group
+    number = _sets(group)
+    readings = np.nan_to_num(np.column_stack([group.time0.values, group.time180.values, group.ramp.values]))
+    first = np.diff(number, prepend=-1) > 0
+    unequal = (readings != readings[first][number]).any(axis=1)
+    many = (np.bincount(number) >= TOGETHER) & (np.bincount(number, unequal) > 0)
+    return group.only(np.flatnonzero(first | ~many[number])) if many.any() else group
 
 
 def _sets(group: Group) -> np.ndarray:

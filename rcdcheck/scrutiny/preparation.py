@@ -8,6 +8,7 @@ sortedness are found for each column; devices of one model and rating form a str
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -158,6 +159,11 @@ def rounding(*columns_: Numbers) -> int:
         if share > 1 / multiple + settings("preparation")["round_excess"]:
             return multiple
     return 1
+
+
+def largest_share(step: float, floor: float) -> float:
+    """Largest share of readings on one value, for a display step and a standard deviation in one unit."""
+    return math.erf(0.5 * step / (math.sqrt(2) * floor))
 
 
 def is_sorted(values: Numbers) -> bool:

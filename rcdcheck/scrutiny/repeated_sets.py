@@ -7,13 +7,13 @@ How: M₁ pairs of devices are equal in both trip times, M₂ in ramp current, C
     local null keeps clusters of like devices: of B pairs within ±2 steps in every column at most 2 of 125 should be
     equal, the factor 2 covering the peak of the density; among 1,000 devices or more also at most 1.3 times as many as
     in each of the neighbouring cells. Rounded readings count in their coarser step. The largest chance counts. Where
-    pairs thin out from step to step, as those of like devices do at a coarse display, equal pairs may be as many more
+    pairs thin out from step to step, as those of one model do at a coarse display, equal pairs may be as many more
     again. Models with 20 devices or more are compared within themselves. (Where shuffling alone gives 0.05 or more,
-    that is the chance.)
+    that is the chance.) At a coarse display four rows or more that follow one another alike, not all equal, count once.
 Source: closed form derived from pairs of pairs, checked against brute force and shuffling in the tests; Simonsohn's
     number bunching (2019) shuffles likewise; both nulls measured, since neither alone is safe.
-Not asked: fewer than 20 devices with all three readings. Where the phases differ by less than 1.25 steps, both trip
-    times are one. Without a ramp column only where they differ by 5 steps or more.
+Not asked: fewer than 20 devices with all three readings; of devices that a coarse display cannot tell apart. Where the
+    phases differ by less than 1.25 steps and no model is named; without a ramp column where by less than 5 steps.
 Innocent: one device listed under two names; outlets of one device with identifiers of their own; new devices of one
     delivery; rows of an earlier export pasted for devices that were re-labelled; a template row kept by mistake.
 """
@@ -24,15 +24,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from rcdcheck.records import Codes, Mask, Numbers
-from rcdcheck.scrutiny import tails
+from rcdcheck.scrutiny import outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.cells import Ints, Keys, near_rows
 from rcdcheck.scrutiny.preparation import Group, rounding, settings, strata
 
 QUESTION = "repeated_sets"
-Ints = npt.NDArray[np.int64]
 CODES = {"doubt": "repeated-sets", "note": "repeated-sets-note"}
 
 
@@ -54,7 +53,9 @@ def ask(group: Group) -> list[Answer]:
     if spread < set_["phase_spread"] and len(np.unique(group.stratum[rows])) == 1:
         why = "0° and 180° differ by hardly more than the last digit shown, and no model is named"
         return [group.answer(QUESTION, n, why_not=why, limits=True)]
-    return [_answer(group, rows, ramp)]
+    once = outlets.standing_together(group)
+    rows = once.pairs & ~np.isnan(once.ramp.values) if ramp else once.pairs
+    return [_answer(once, rows, ramp)]
 
 
 def _answer(group: Group, rows: Mask, ramp: bool) -> Answer:
@@ -107,7 +108,8 @@ def _thinning(keys: Keys, repeats: int) -> float:
     """
     set_, k = settings(QUESTION), len(keys.room)
     one, two = neighbouring_pairs(keys), neighbours_in_two(keys)
-    counts, near = near_rows(keys)
+    cells, counts = np.unique(keys.key, return_counts=True)
+    near = near_rows(cells, counts, keys.room, set_["near"], cells)
     crowd = float((near - counts).max() / len(keys.key))
     if k < 2 or two < set_["tight_pairs"] or crowd < set_["tight_share"]:
         return 0.0
@@ -127,48 +129,6 @@ def rounding_apart(values: Numbers, stratum: Codes) -> tuple[Numbers, Codes]:
         column[is_round] /= multiple
         stratum = 2 * stratum + is_round.astype(np.int32)
     return values, stratum
-
-
-@dataclass(frozen=True, eq=False)
-class Keys:
-    """Rows as whole numbers, shape (n,): stratum first, then each column, with room for `near` steps around it."""
-
-    key: Ints
-    room: tuple[int, ...]  # values that each column may take
-
-    @classmethod
-    def of(cls, values: Numbers, stratum: Codes) -> Keys:
-        """Keys of rows (n, columns) in whole steps."""
-        near = settings(QUESTION)["near"]
-        room = cls._room(values, near)
-        if math.prod(room) * (int(stratum.max()) + 1) >= 2**62:  # a few wild readings: only near ones matter
-            values = np.column_stack([_closed_up(column, near) for column in values.T])
-            room = cls._room(values, near)
-        low = values.min(axis=0)
-        key = stratum.astype(np.int64)
-        for j, size in enumerate(room):
-            key = key * size + (values[:, j] - low[j]).astype(np.int64)
-        return cls(key, room)
-
-    @staticmethod
-    def _room(values: Numbers, near: int) -> tuple[int, ...]:
-        return tuple(int(r) + 2 * near + 1 for r in np.ptp(values, axis=0))
-
-    def without_last(self) -> Ints:
-        """Keys of stratum and all columns but the last."""
-        return self.key // self.room[-1]
-
-    def of_last(self) -> Ints:
-        """Keys of stratum and last column."""
-        return self.key // math.prod(self.room) * self.room[-1] + self.key % self.room[-1]
-
-
-def _closed_up(column: Numbers, near: int) -> Numbers:
-    """The column with gaps of more than `near` steps closed to one step more, which keeps what is near."""
-    values, place = np.unique(column, return_inverse=True)
-    steps = np.minimum(np.diff(values, prepend=values[0]), near + 1)
-    closed: Numbers = np.cumsum(steps)[place]
-    return closed
 
 
 def _pairs(counts: Ints) -> Numbers:
@@ -216,24 +176,9 @@ def _equal(key: Ints, room: int, strata_: int) -> tuple[Numbers, Numbers]:
 
 def near_pairs(keys: Keys) -> int:
     """Pairs of rows of one stratum within ±`near` steps in every column, equal ones included."""
-    counts, near = near_rows(keys)
-    return (int((counts * near).sum()) - len(keys.key)) // 2
-
-
-def near_rows(keys: Keys) -> tuple[Ints, Ints]:
-    """How many rows have each distinct key, and how many lie within ±`near` steps in every column, equal ones included.
-
-    The last column counts in ones, so that for each shift of the other columns the near rows are one stretch of
-    the sorted keys: only near rows are compared.
-    """
-    reach = settings(QUESTION)["near"]
     cells, counts = np.unique(keys.key, return_counts=True)
-    until = np.concatenate([[0], np.cumsum(counts)])
-    near = np.zeros(len(cells), dtype=np.int64)
-    for shift in _shifts(keys.room, reach):
-        high = until[np.searchsorted(cells, cells + shift + reach, side="right")]
-        near += high - until[np.searchsorted(cells, cells + shift - reach, side="left")]
-    return counts, near
+    near = near_rows(cells, counts, keys.room, settings(QUESTION)["near"], cells)
+    return (int((counts * near).sum()) - len(keys.key)) // 2
 
 
 def neighbouring_pairs(keys: Keys) -> int:
@@ -260,12 +205,3 @@ def neighbours_in_two(keys: Keys) -> int:
                 beside = cells[place] == cells + shift
                 pairs += int((counts[beside] * counts[place[beside]]).sum())
     return pairs
-
-
-def _shifts(room: tuple[int, ...], near: int) -> list[int]:
-    """Every shift by up to `near` steps in the columns before the last."""
-    shifts = [0]
-    for j in range(len(room) - 1):
-        stride = math.prod(room[j + 1 :])
-        shifts = [s + stride * d for s in shifts for d in range(-near, near + 1)]
-    return shifts

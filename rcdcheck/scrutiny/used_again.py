@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.records import Mask, Numbers
-from rcdcheck.scrutiny import copied_blocks, earlier_visit, tails
+from rcdcheck.scrutiny import copied_blocks, crowds, earlier_visit, outlets, tails
 from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.grouping import Material, readings_side_by_side
 from rcdcheck.scrutiny.preparation import Group, settings
@@ -80,7 +80,7 @@ def ask_devices(group: Group, earlier: Earlier, now: Sequence[Numbers], others: 
         elsewhere = _elsewhere(now, readings, others)
         for answer in earlier_visit.ask(dataclasses.replace(group, earlier=before, changes_elsewhere=elsewhere)):
             told = answer.sentence.replace("the visit before", name)
-            found.setdefault(answer.doubt or answer.why_not, []).append(dataclasses.replace(answer, sentence=told))
+            found.setdefault(answer.note or answer.why_not, []).append(dataclasses.replace(answer, sentence=told))
     if not found:
         return earlier_visit.ask(group)
     asked = [min(mine, key=lambda a: a.chance) for code, mine in found.items() if mine[0].asked]
@@ -103,6 +103,7 @@ def ask_blocks(groups: Sequence[Group], earlier: Earlier) -> list[Answer]:
 
 
 def _blocks(group: Group, earlier: Earlier) -> Iterator[Answer]:
+    group = crowds.left_out(outlets.once(group))
     mine = copied_blocks.sequence(group)
     phases = group.pairs.sum() >= settings(copied_blocks.QUESTION)["minimum"]
     if not mine.usable or not phases or len(earlier.time0) < settings(copied_blocks.QUESTION)["minimum"]:

@@ -15,3 +15,9 @@ AREAS = (
     "Lantern Street", "Fir Walk", "Frost Square", "Bell Yard", "Sled Lane",
     "Holly Court", "Star Alley", "Candle Row", "Drift Corner", "Icefield",
 )  # fmt: skip
+
+# The depot, in September.
+DEPOT_TECHNICIANS = ("F. Mitten", "G. Wreath", "H. Ember", "J. Tinsel")
+SHELVES = (
+    "Shelf 1", "Shelf 2", "Cold store", "Bay north", "Bay south", "Rack 6", "Loft", "Cellar", "Yard shed",
+)  # fmt: skip

@@ -49,7 +49,7 @@ def letter(facts: Evidence, **more: int) -> str:
 
 def test_a_record_of_which_nothing_can_be_said() -> None:
     grade = grade_record(evidence(), np.ones(N, dtype=bool), "batch", "all")
-    assert (grade.grade, grade.decided_by, grade.tests) == ("A", "nothing stands against it", N)
+    assert (grade.grade, grade.decided_by, grade.tests) == ("A", "nothing that was looked at stands against it", N)
     nothing = grade_record(evidence(), np.zeros(N, dtype=bool), "batch", "all")
     assert (nothing.grade, nothing.decided_by, nothing.tests) == ("D", "no test could be read", 0)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 import io
 import json
 import re
@@ -18,6 +19,7 @@ from rcdcheck.pipeline import run
 from rcdcheck.records import Audit, Options
 from rcdcheck.reports import Heading, report_bytes
 from rcdcheck.reports.console import summary
+from rcdcheck.reports.not_said import not_said
 
 ROOT = Path(__file__).parents[2]
 WORDS = ("fail", "unclear", "incomplete", "pass")
@@ -26,6 +28,7 @@ SETS: dict[str, list[str]] = {
     "honest day": [str(ROOT / "samples" / "honest-day.csv")],
     "messy day": [str(ROOT / "samples" / "messy-day.xlsx")],
     "doubtful month": [str(ROOT / "samples" / "doubtful-month")],
+    "untidy month": [str(ROOT / "samples" / "untidy-month")],
     "all cases": [
         str(f) for case in CASES for f in sorted(case.iterdir()) if f.name not in ("case.toml", "expected.json")
     ],
@@ -72,6 +75,17 @@ def test_outcomes_counts_and_grades_are_the_same_on_every_face(faces: Faces) -> 
     grade = told["grades"]["batch"]["grade"]
     assert f"Record grade {grade}:" in faces.terminal
     assert f"Record grade {grade}:" in faces.workbook["Summary"]["A2"].value
+
+
+def test_what_the_grade_does_not_say_stands_beside_it_on_every_face(faces: Faces) -> None:
+    """In the same words: what was not asked of everyone, what would hardly be seen, and the sample that would tell."""
+    unsaid = not_said(faces.audit)
+    assert "rcdcheck witness" in unsaid and "could not be asked" in unsaid
+    assert unsaid in " ".join(faces.terminal.split())
+    beside = faces.page[faces.page.index("letter-mark") :]
+    assert unsaid in html.unescape(beside[: beside.index("</section>")])
+    for sheet in ("Summary", "Credibility"):
+        assert unsaid in {cell for row in faces.workbook[sheet].iter_rows(values_only=True) for cell in row}
 
 
 def on_the_terminal(faces: Faces) -> dict[str, int]:

@@ -13,6 +13,7 @@ from html_pages import HOSTILE, Read, empty_audit, hostile_audit, page_of, text_
 
 from rcdcheck.records import Outcome
 from rcdcheck.reports import facts, html_method, html_people, json_document
+from rcdcheck.scrutiny import method
 
 DAY_SAMPLES = ["honest-day.csv", "messy-day.xlsx"]
 
@@ -225,3 +226,4 @@ def test_the_method_prints_what_the_benchmark_measured() -> None:
 def test_the_page_holds_the_measured_figures_where_there_are_any() -> None:
     said = Read(page_of("honest-day.csv")).said
     assert ("How often scrutiny is wrong" in said) == bool(html_method.calibration())
+    assert not [sentence for sentence in method.figures() if sentence not in said]

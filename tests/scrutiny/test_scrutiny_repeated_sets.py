@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from rcdcheck.records import Numbers
 from rcdcheck.scrutiny import preparation, repeated_sets
-from rcdcheck.scrutiny.repeated_sets import Keys, near_pairs, neighbouring_pairs, shuffled
+from rcdcheck.scrutiny.cells import Keys
+from rcdcheck.scrutiny.repeated_sets import near_pairs, neighbouring_pairs, shuffled
 
 
 def equal_pairs(rows: Numbers) -> int:

@@ -247,6 +247,12 @@ def _new_inside_named(rng: Rng) -> Files:
     return one(rows(old[:30] + _carton(rng, 25) + old[30:], rng, replace(COARSE, model_named=True)))
 
 
+@habit("a few new devices inside an older fleet")
+def _few_new_inside(rng: Rng) -> Files:
+    old = fleet(rng, 60)
+    return one(rows(old[:30] + _carton(rng, int(rng.integers(5, 15))) + old[30:], rng, COARSE))
+
+
 @habit("new devices scattered over an older fleet")
 def _new_scattered(rng: Rng) -> Files:
     both = fleet(rng, 60) + _carton(rng, 40)

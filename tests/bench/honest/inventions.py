@@ -1,11 +1,11 @@
-"""Six crude inventions that were once believed, each over a sheet that was honest: 0.1 ms and 0.1 mA."""
+"""Crude inventions, six of which were once believed, each over a sheet that was honest: 0.1 ms and 0.1 mA."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from habits import Files, one
-from people import DAY, HALF, RAMP, ZERO, Rng, Way, clock, fleet, rows
+from people import DAY, HALF, RAMP, YEAR, ZERO, Rng, Way, aged, clock, fleet, rows
 
 Style = Callable[[Rng, int], Files]
 READINGS = (ZERO, HALF, RAMP)
@@ -63,6 +63,15 @@ def sites_in_turn(rng: Rng, n: int) -> Files:
     return one(rows(devices, rng, Way(), times=clock(rng, len(devices), DAY, 100)))
 
 
+def last_visit_shifted(rng: Rng, n: int) -> Files:
+    """Both trip times of the last visit and a constant, on every device."""
+    devices = fleet(rng, n)
+    last, now = rows(devices, rng, start=DAY - YEAR), rows(aged(devices, rng), rng)
+    by = float(rng.choice([-0.6, -0.3, 0.2, 0.4, 0.7]))
+    moved = [r | {k: f"{float(old[k]) + by:.1f}" for k in (ZERO, HALF)} for r, old in zip(now, last, strict=True)]
+    return one(last, "last.csv") | one(moved)
+
+
 STYLES: dict[str, Style] = {
     "a series dragged down in steps of 0.1 ms": series,
     "180° always 0° plus a constant": constant_apart,
@@ -70,4 +79,5 @@ STYLES: dict[str, Style] = {
     "a block pasted in reverse": reversed_block,
     "a block pasted, every second row one step off": every_second_off,
     "two sites in turn, no time to travel": sites_in_turn,
+    "both trip times of the last visit, moved by a constant": last_visit_shifted,
 }
