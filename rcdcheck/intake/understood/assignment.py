@@ -219,7 +219,8 @@ def _total(chosen: Sequence[Candidate], outlets: Sequence[str]) -> float:
             score -= told["device_first"] * min(i, 4)
     fields = {c.meaning.field for c in chosen if not c.blank}
     score -= told["no_device"] if not fields & set(IDENTITY) else 0.0
-    score += told["board_circuit"] if {"board", "circuit"} <= fields else 0.0
+    plain = {c.meaning.field for c in chosen if c.heading >= told["sure"]}
+    score += told["board_circuit"] if {"board", "circuit"} <= plain else 0.0
     score += _long(chosen)
     slots = [c.meaning.slot for c in chosen if c.meaning.field == "reading" and c.meaning.slot]
     times = {(s.multiple, s.waveform, s.phase) for s in slots if s.quantity == "trip_time"}

@@ -281,8 +281,6 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
         out.append((s["check_device"], "its cells are checks"))
     if name == "board" and cells.filled > 3 and cells.repeats == 0:
         out.append((s["board_apart"], "each row has its own"))
-    if name == "circuit" and cells.restarts:
-        out.append((s["outlet_restarts"], "small numbers that begin again"))
     if name != "device":
         return out
     if cells.running and cells.numbers[0] == 1:

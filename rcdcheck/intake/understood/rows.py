@@ -100,6 +100,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     total = first.fits(lambda text: _pattern("total").match(text) is not None, some)
     if total.any():
         kind[total & ~_tested(grid, table, span)] = RowKind.TOTAL
+    kind[_counts_of_outcomes(grid, span, first, some & (count == 2) & ~measures & ~checked)] = RowKind.TOTAL
     kind[first.fits(lambda text: _pattern("signature").match(text) is not None, some & ~measures)] = RowKind.SIGNATURE
     kind[_repeated_heading(grid, table, span, inside)] = RowKind.HEADING
     kind[_ruled(grid, inside, span) & (kind == RowKind.TEST)] = RowKind.NOTE
@@ -170,6 +171,15 @@ def _small_outlets(grid: Grid, table: Table, span: slice) -> Mask:
         column = grid.columns[c.number]
         short = np.array([len(as_typed(t)) <= 20 for t in column.distinct], dtype=bool)
         found &= short[column.codes[span]]
+    return found
+
+
+def _counts_of_outcomes(grid: Grid, span: slice, first: _First, among: Mask) -> Mask:
+    """Rows such as "Passed | 8" and "Not tested | 1" below a table."""
+    found = first.fits(_is_check_word, among)
+    for at in np.flatnonzero(found):
+        cells = [cell for cell in grid.row(span.start + int(at)) if cell != ""]
+        found[at] = bool(grammars(cells[1]) & Kind.WHOLE)
     return found
 
 
