@@ -29,6 +29,7 @@ from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.intake.understood.tables import Column
 from rcdcheck.records import FLAG_FIELDS, ROWS, TEXT_FIELDS, Flag, Mask, Slot, State, Texts, Vocabulary, as_typed
 
+MUST_HOLD = 0.5  # times the rated residual current up to which no device may trip: IEC 61008-1, 5.3.4, from memory
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
 
 
@@ -279,7 +280,7 @@ def _reading_column(
         if refuse:  # the finding on the column says why
             read = read.refused(read.present, "", read.suggestion[read.present])
         if 0 < slot.multiple < 1:
-            read = _tripped_below_rated(read, here, column.heading)
+            read = _tripped_below_rated(read, here, column.heading, slot.multiple)
         problem, typed_here = _special(context, column, read, cells if typed is None else typed)
         _set_aside_no_access(context, read, problem, typed_here)
         context.point(column, problem, typed_here, read.suggestion)
@@ -305,13 +306,15 @@ def _of_quantity(slot: Slot, quantity: str) -> Slot:
     return slot._replace(quantity=quantity, multiple=0.0 if quantity == "trip_current" else slot.multiple)
 
 
-def _tripped_below_rated(read: conventions.ReadingColumn, cells: Texts, heading: str) -> conventions.ReadingColumn:
-    """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and "OK" says
-    that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
+def _tripped_below_rated(
+    read: conventions.ReadingColumn, cells: Texts, heading: str, multiple: float
+) -> conventions.ReadingColumn:
+    """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and up to half
+    of it "OK" says that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
     codes, distinct = pd.factorize(cells)
     told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
     worded = read.problem == "declared-not-measured"
-    tripped, held = worded & (told == "tripped"), worded & (told == "held")
+    tripped, held = worded & (told == "tripped"), worded & (told == "held") & (multiple <= MUST_HOLD)
     bare_end = read.note == "over-range-number"
     if not (tripped | held | bare_end).any():
         return read

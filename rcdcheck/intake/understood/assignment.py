@@ -136,10 +136,11 @@ def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Number
 
 
 def _filled_first(options: list[list[Candidate]]) -> list[list[Candidate]]:
-    """A blank column, as a title over a table on its side makes, claims nothing that a filled one may mean."""
-    sure = weights()["decide"]["sure"]
+    """A blank column whose heading is not plain, as a title over a table on its side makes, claims nothing that a
+    filled one may mean."""
+    sure, plainly = weights()["decide"]["sure"], weights()["heading"]["plainly"]
     filled = {c.key for o in options for c in o if not c.blank and c.weight >= sure and c.meaning.field not in MANY}
-    return [[c for c in o if not (c.blank and c.key in filled)] for o in options]
+    return [[c for c in o if not (c.blank and c.heading < plainly and c.key in filled)] for o in options]
 
 
 def _named_by_heading(options: list[list[Candidate]]) -> list[list[Candidate]]:

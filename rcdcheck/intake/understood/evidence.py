@@ -233,7 +233,8 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
     if told is None or cells.rows == 0:
         return candidate
     if not cells.filled:
-        heading = min(candidate.heading, weights()["heading"]["blank"])
+        told_plainly = candidate.heading >= weights()["heading"]["plainly"]  # it may be filled further down
+        heading = candidate.heading if told_plainly else min(candidate.heading, weights()["heading"]["blank"])
         return replace(candidate, heading=heading, why=(*candidate.why, "its cells are blank"), blank=True)
     share = (
         cells.named_share if name == "quantity" else cells.share(_kinds_of(name) | (_HELD if below_rated else Kind(0)))
