@@ -130,6 +130,38 @@ def test_a_spare_way_is_no_device_and_a_name_with_a_remark_alone_is_one(outcomes
     assert found["DB1|DB1 / 4"] != "pass"
 
 
+def test_a_device_called_spare_or_a_spare_way_with_a_fault_is_not_passed_over(outcomes: Outcomes) -> None:
+    found = outcomes([
+        "Device,Board,mA,0°,180°,Remarks",
+        "R1,A,30,20.3,21.8,",
+        "R2,A,30,22.9,18.7,",
+        "R3,A,,,,spare",
+        ",,,,,",
+        "R4,A,30,19.9,20.6,",
+    ])  # fmt: skip
+    assert found["A|R3"] not in ("pass", "") and len(found) == 4
+    ways = outcomes(["DB,Way,Feeds,mA,0°,180°,Remarks", "DB1,1,Sockets,30,20.3,21.8,", "DB1,2,Lights,30,22.9,18.7,",
+                     "DB1,3,spare,,,,cover burnt"])  # fmt: skip
+    assert ways["DB1|DB1 / 3"] != "pass"
+
+
+def test_the_last_device_of_a_page_is_no_section_of_the_next(outcomes: Outcomes) -> None:
+    head = "Device,Place,mA,0°,180°"
+    found = outcomes([head, "R1,Hall,30,20.3,21.8", "R2,Hall,30,22.9,18.7", "R3,Yard,,,", head,
+                      "R4,Yard,30,19.9,20.6"])  # fmt: skip
+    assert found["R3"] != "pass" and found["R1"] == found["R2"] == found["R4"] == "pass"
+
+
+def test_between_half_and_all_of_the_rated_current_a_fail_is_heard(outcomes: Outcomes) -> None:
+    found = outcomes([
+        "Device,IΔn (mA),0.75x,1x 0° (ms),1x 180° (ms)",
+        "D1,30,Fail,20.3,21.8",
+        "D2,30,no trip,22.9,18.7",
+        "D3,30,no trip,19.9,20.6",
+    ])  # fmt: skip
+    assert found["D1"] != "pass"
+
+
 def test_a_type_among_the_remarks_is_the_type_and_a_denied_one_is_none(outcomes: Outcomes) -> None:
     found = outcomes([
         "Device,mA,0°,180°,0° x5,180° x5,comment",

@@ -312,9 +312,11 @@ def _tripped_below_rated(
     """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and up to half
     of it "OK" says that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
     codes, distinct = pd.factorize(cells)
+    must_hold = multiple <= MUST_HOLD  # above it a device may trip, and "OK" and "fail" say too little
     told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
+    plain = np.array([isinstance(c, str) and says("tripped", c) for c in distinct] or [False], dtype=bool)[codes]
     worded = read.problem == "declared-not-measured"
-    tripped, held = worded & (told == "tripped"), worded & (told == "held") & (multiple <= MUST_HOLD)
+    tripped, held = worded & (plain | (must_hold & (told == "tripped"))), worded & must_hold & (told == "held")
     bare_end = read.note == "over-range-number"
     if not (tripped | held | bare_end).any():
         return read

@@ -107,7 +107,8 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[first.fits(_opens_repeats, some & (count <= 2) & ~measures)] = RowKind.RETESTS
     continued = _continued(grid, table, span, inside, kind)
     sections = (count <= 2) & (kind == RowKind.NOTE) & _before_test(kind) & _first_alone(grid, inside, span)
-    kind[sections | (_over_headings(kind, count) & ~measures & ~checked)] = RowKind.SECTION
+    rated = _holding(grid, [c.number for c in table.of("rated_residual_current")], span, Kind.RATED)
+    kind[sections | (_over_headings(kind, count) & ~measures & ~checked & ~rated)] = RowKind.SECTION
     return _with_sections(grid, table, kind, first, continued, _name_over(grid, full, table, kind))
 
 
@@ -184,13 +185,28 @@ def _counts_of_outcomes(grid: Grid, span: slice, first: _First, among: Mask) -> 
 
 
 def _spare(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:
-    """Rows that say "spare" under a name, place or remark, and hold nothing that was tested or rated."""
-    said = np.zeros(len(inside), dtype=bool)
+    """Rows of a way that is called spare, and hold nothing that was tested, rated or speaks of a fault.
+
+    A device with a name of its own is kept, whatever is said of it.
+    """
+    said, named = np.zeros(len(inside), dtype=bool), np.zeros(len(inside), dtype=bool)
     for c in table.of(*IDENTITY, "location", "model", "remark", ""):
         column = grid.columns[c.number]
-        said |= column.ask(lambda cell: _pattern("spare").fullmatch(as_typed(cell)) is not None, column.codes[span])
+        spare = column.ask(lambda cell: _pattern("spare").fullmatch(as_typed(cell)) is not None, column.codes[span])
+        said |= spare
+        if c.meaning.field == "device":
+            named |= inside[:, c.number] & ~spare
+    said &= ~named
     tested = table.readings + table.of(*CHECKS, "pass_ticks", "fail_ticks", "rated_residual_current")
-    return said & ~_any(inside, [c.number for c in tested])
+    said &= ~_any(inside, [c.number for c in tested])
+    rows = np.flatnonzero(said)
+    for column in grid.columns if len(rows) else ():
+        said[rows] &= ~column.ask(_speaks_of_fault, column.codes[span][rows])
+    return said
+
+
+def _speaks_of_fault(cell: object) -> bool:
+    return cell != "" and bool(grammars(cell) & (Kind.FAULT | Kind.FAIL | Kind.NO_TRIP | Kind.BOUND))
 
 
 def _ruled(grid: Grid, inside: Mask, span: slice) -> Mask:
@@ -253,9 +269,15 @@ def _is_labelled(text: str) -> bool:
 
 
 def _over_headings(kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:
-    """Rows of a name ("Shop 2" | "Hairdresser", "Board" | "DB2" | "First floor") over headings that are said again."""
-    below = np.append(kind[1:], RowKind.BLANK)
-    over: Mask = np.isin(kind, (RowKind.NOTE, RowKind.TEST)) & (count >= 2) & (count <= 4) & (below == RowKind.HEADING)
+    """Rows of a name ("Shop 2" | "Hairdresser", "Board" | "DB2" | "First floor") over headings that are said again.
+
+    Below a blank row: what stands over the headings of a new page with no row between is the last device of the one
+    before.
+    """
+    below, above = np.append(kind[1:], RowKind.BLANK), np.append(RowKind.TEST, kind[:-1])
+    few = (count >= 2) & (count <= 4)
+    parted = (below == RowKind.HEADING) & (above == RowKind.BLANK)
+    over: Mask = np.isin(kind, (RowKind.NOTE, RowKind.TEST)) & few & parted
     return over
 
 
