@@ -19,7 +19,8 @@ from rcdcheck.intake.opened.grids import Grid, coded
 from rcdcheck.records import Texts, as_typed
 
 HIGHEST = 20_000  # rows of a sheet of cards
-LEAST = 3  # labels of a card, and half of all cards have them
+LEAST, MOST = 3, 60  # labels of a card, and half of all cards have them: a name that comes again is no label
+TALLEST = 400  # rows of a sheet of blocks on their side
 _LABELLED = re.compile(r"\s*([^\W\d][^:=]{0,40}?)\s*[:=]\s*(\S.*)")
 
 
@@ -58,7 +59,7 @@ def folded_cards(grid: Grid) -> Grid | None:
         for card in _cards(grid, c, (starts[n + 1] if n + 1 < len(starts) else len(grid.columns)), key)
     ]
     labels = _labels(cards)
-    if len(cards) < 2 or len(labels) < LEAST:
+    if len(cards) < 2 or not LEAST <= len(labels) <= MOST:
         return None
     cards.sort(key=lambda card: (card.lines[0].at, card.lines[0].column))
     return _table(grid, cards, labels)
@@ -94,7 +95,8 @@ def _openings(grid: Grid, column: int, key: str) -> set[int]:
     keys = [at for at, name in enumerate(names) if name == key]
     filled = grid.filled.sum(axis=1)
     over = [at - 1 for at in keys if at and (at == 1 or not filled[at - 2])]
-    opened = {at for at in over if filled[at] > 1 and names[at] and names.count(names[at]) == 1}
+    often = Counter(names)
+    opened = {at for at in over if filled[at] > 1 and names[at] and often[names[at]] == 1}
     return opened if len(opened) == len(keys) else set()
 
 
@@ -108,7 +110,7 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
     """
     cards: list[_Card] = []
     heads: dict[int, str] = {}
-    opened = _openings(grid, column, key)
+    opened, often = _openings(grid, column, key), _often(grid)
     for at in range(grid.height):
         cells = [(grid.cell(at, c), c) for c in range(column, until)]
         filled = [(cell, c) for cell, c in cells if cell != ""]
@@ -125,29 +127,28 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
         elif cards and len(filled) > 2 and label and all(c in heads for _, c in filled[1:]):
             cards[-1].lines += [_Line(f"{label} {heads[c]}", cell, at, c) for cell, c in filled[1:]]
         elif cards:
-            cards[-1].lines += _beside_each_other(grid, filled, label, behind, at, column)
+            cards[-1].lines += _beside_each_other(often, filled, label, behind, at, column)
     return cards
 
 
+_PHASE = re.compile(r"0\s?(?:°|deg\w*)?|180\s?(?:°|deg\w*)?|[+-]|pos\w*|neg\w*", re.IGNORECASE)  # over two columns
+
+
+def _often(grid: Grid) -> list[set[str]]:
+    """Texts without a number that stand in each column more than once: labels may."""
+    again = [(own, np.flatnonzero(np.bincount(own.codes, minlength=len(own.distinct)) > 1)) for own in grid.columns]
+    texts = [[as_typed(own.distinct[code]) for code in codes] for own, codes in again]
+    return [{text for text in column if text and not any(c.isdigit() for c in text)} for column in texts]
+
+
 def _beside_each_other(
-    grid: Grid, filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int
+    often: list[set[str]], filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int
 ) -> list[_Line]:
     """The lines of a row: one, or two where a second label that comes again in its column has its value beside it."""
-    if not label or behind or len(filled) != 4 or not _comes_again(grid, *filled[2]):
+    if not label or behind or len(filled) != 4 or as_typed(filled[2][0]) not in often[filled[2][1]]:
         return [_line(filled, label, behind, at, column)]
     second, _ = _label(filled[2][0])
     return [_line(filled[:2], label, behind, at, column), _Line(second, filled[3][0], at, filled[3][1])]
-
-
-def _comes_again(grid: Grid, cell: object, column: int) -> bool:
-    """Whether a text without a number stands in its column more than once."""
-    text = as_typed(cell)
-    own = grid.columns[column]
-    again = [code for code, other in enumerate(own.distinct) if as_typed(other) == text]
-    return not any(c.isdigit() for c in text) and bool(np.isin(own.codes, again).sum() > 1)
-
-
-_PHASE = re.compile(r"0\s?(?:°|deg\w*)?|180\s?(?:°|deg\w*)?|[+-]|pos\w*|neg\w*", re.IGNORECASE)  # over two columns
 
 
 def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
@@ -156,9 +157,10 @@ def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
 
     What stands between two blocks belongs to all cards of the next; what stands beside a block, to its last card.
     """
-    filled = [[(cell, c) for c, cell in enumerate(grid.row(at)) if cell != ""] for at in range(grid.height)]
-    if 2 * sum(len(cells) > 3 for cells in filled) <= sum(map(bool, filled)):
+    many = grid.filled.sum(axis=1)
+    if grid.height > TALLEST or 2 * (many > 3).sum() <= (many > 0).sum():
         return []
+    filled = [[(cell, c) for c, cell in enumerate(grid.row(at)) if cell != ""] for at in range(grid.height)]
     cards: list[_Card] = []
     block: dict[int, _Card] = {}
     over: list[_Line] = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 
@@ -50,15 +51,17 @@ def sites_of(senses: Sequence[Understood]) -> list[str]:
     Sheets that name the same devices and test different things ("Looks and button", "Five times") part one test.
     """
     named = [site_of_sheet(sense.grid.sheet) for sense in senses]
-    told = [(_devices(sense), _tested(sense)) for sense in senses if not sense.reason]
-    if len(told) < 2 or not all(_parts(a, b) for i, a in enumerate(told) for b in told[i + 1 :]):
+    whole = [sense for sense in senses if not sense.reason]
+    tested = [_tested(sense) for sense in whole]
+    apart = sum(map(len, tested)) == len(set().union(*tested)) and all(tested)
+    if len(whole) < 2 or not apart:
         return named
-    return [""] * len(senses)
+    devices = [_devices(sense) for sense in whole]
+    return [""] * len(senses) if all(_same(a, b) for a, b in itertools.combinations(devices, 2)) else named
 
 
-def _parts(a: tuple[set[str], set[object]], b: tuple[set[str], set[object]]) -> bool:
-    shared = len(a[0] & b[0])
-    return bool(a[1] and b[1]) and not a[1] & b[1] and shared >= max(2, SHARED * min(len(a[0]), len(b[0])))
+def _same(a: set[str], b: set[str]) -> bool:
+    return len(a & b) >= max(2, SHARED * min(len(a), len(b)))
 
 
 def _devices(sense: Understood) -> set[str]:
