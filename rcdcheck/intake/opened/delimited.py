@@ -165,7 +165,7 @@ def _separators(data: bytes, sign: str) -> npt.NDArray[np.int64]:
 def _first_record(data: bytes, sign: str) -> int:
     text = io.TextIOWrapper(io.BytesIO(data), encoding="utf-8", newline="")
     try:
-        return len(next(csv.reader(text, delimiter=sign)))
+        return len(next(csv.reader(text, delimiter=sign), []))
     except csv.Error:  # a quotation mark without a partner, and more after it than a cell can hold
         return 0
 
