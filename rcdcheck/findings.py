@@ -125,12 +125,17 @@ class Findings:
     ) -> None:
         """Note one finding for each entry of equally long columns named like the arguments and words of `add`.
 
-        All entries must be of one sheet. Only the first 1,000 are looked at; the rest is counted, and so are
-        those that a caller left out of the columns because it gives only the first 1,000 of `total`.
+        Only the first 1,000 of a sheet are looked at; the rest is counted, and so are those that a caller left out of
+        the columns because it gives only the first 1,000 of `total`, which are of one sheet then.
         """
         columns = {name: np.asarray(values, dtype=object) for name, values in where.items()}
         given = len(next(iter(columns.values())))
         if given == 0:
+            return
+        of = np.asarray(where.get("sheet", [-1]), dtype=np.int64)
+        if (of != of[0]).any():
+            for sheet in np.unique(of):
+                self.add_many(code, {name: values[of == sheet] for name, values in columns.items()})
             return
         n = max(given, total)
         sheet = int(columns["sheet"][0]) if "sheet" in columns else -1

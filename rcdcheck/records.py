@@ -174,11 +174,13 @@ TEXT_FIELDS = (
 )  # fmt: skip
 DATE_FIELDS = ("tested_at", "calibration_due", "retest_due")  # datetime64[us], NaT where not known
 FLAG_FIELDS = ("visual", "push_button", "declared")  # int8 of Flag
+WORDS_OF = {name: f"{name}_words" for name in FLAG_FIELDS}  # codes of what its cell says beside pass or fail
 
 TESTS = {
     **dict.fromkeys(TEXT_FIELDS, "int32"),
     **dict.fromkeys(DATE_FIELDS, "datetime64[us]"),
     **dict.fromkeys(FLAG_FIELDS, "int8"),
+    **dict.fromkeys(WORDS_OF.values(), "int32"),
     "clock_known": "bool",  # whether tested_at has a time of day
     "rated_residual_current": "float64",  # mA, NaN where not known
     "rated_unreadable": "bool",  # something stands in its cell that cannot be read
@@ -245,6 +247,12 @@ UNSETTLED = {  # what leaves a test unclear whatever its readings say: a cell th
     "row": "int32",
     "column": "int16",
 }
+POINTED = {  # where a field of a test stands, of tables on their side and of all but the first of their sheet
+    "test": "int32",
+    "field": "object",
+    "row": "int32",
+    "column": "int16",
+}
 CELLS = {"sheet": "int32", "row": "int32", "column": "int16", "kind": "object", "text": "object"}
 
 
@@ -280,6 +288,7 @@ class Tables:
     unsettled: pd.DataFrame
     slots: tuple[Slot, ...]
     vocabulary: Texts
+    pointed: pd.DataFrame = field(default_factory=lambda: empty(POINTED))
 
     def texts(self, codes: Iterable[int] | pd.Series[Any] | npt.NDArray[Any]) -> Texts:
         """The texts that codes stand for, shape (n,)."""
@@ -297,9 +306,18 @@ class Tables:
         known = holds.set_index("sheet")["column"]
         return known.reindex(sheets).fillna(-1).to_numpy().astype(np.int16)
 
+    def cells_of(self, field: str, tests: npt.NDArray[Any]) -> dict[str, npt.NDArray[Any]]:
+        """Sheet, row and column where `field` of each of these tests stands, column -1 for nowhere; shape (n,) each."""
+        sheet = self.tests["sheet"].to_numpy()[tests]
+        row, column = self.tests["row"].to_numpy()[tests], self.column_of(field, sheet)
+        mine = self.pointed[self.pointed["field"] == field].set_index("test").reindex(tests)
+        known = mine["row"].notna().to_numpy()
+        row[known], column[known] = mine["row"][known], mine["column"][known]
+        return {"sheet": sheet, "row": row, "column": column}
+
     def text_fields(self, frame: pd.DataFrame) -> pd.DataFrame:
         """A copy of `frame` (tests or readings) with its codes turned into texts."""
-        names = [n for n in (*TEXT_FIELDS, "text") if n in frame]
+        names = [n for n in (*TEXT_FIELDS, *WORDS_OF.values(), "text") if n in frame]
         return frame.assign(**{name: self.texts(frame[name]) for name in names})
 
 

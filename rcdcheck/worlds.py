@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.findings import Findings, catalogue
-from rcdcheck.intake.understood.evidence import weights
+from rcdcheck.intake.understood.candidates import weights
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.stated import option, stated
 from rcdcheck.records import UNSETTLED, Tables, column_letters

@@ -35,20 +35,8 @@ def find_all(
 
 def _each(tables: Tables, tests: Mask, code: str, field: str, findings: Findings, **words: np.ndarray) -> None:
     at = np.flatnonzero(tests)
-    sheets = tables.tests["sheet"].to_numpy()[at]
-    for sheet in np.unique(sheets):
-        here = at[sheets == sheet]
-        column = int(tables.column_of(field, np.array([sheet]))[0])
-        findings.add_many(
-            code,
-            {
-                "sheet": np.full(len(here), sheet),
-                "row": tables.tests["row"].to_numpy()[here],
-                "test": here,
-                "column": np.full(len(here), column),
-                **{name: values[here] for name, values in words.items()},
-            },
-        )
+    told = {name: values[at] for name, values in words.items()}
+    findings.add_many(code, {**tables.cells_of(field, at), "test": at, **told})
 
 
 def _listed_again(tables: Tables, counted: Mask, findings: Findings) -> None:

@@ -100,16 +100,13 @@ def reason(
     texts = words[at] if words is not None else np.full(len(at), "", dtype=object)
     codes, distinct = pd.factorize(texts)
     filled = np.array([template.format(typed=t, words=t, suggestion="") for t in distinct], dtype=object)
-    sheet = court.tables.tests["sheet"].to_numpy()[at]
     return pd.DataFrame(
         {
             "test": at.astype(np.int32),
             "code": np.full(len(at), code, dtype=object),
             "message": filled[codes],
             "outcome": np.full(len(at), outcome, dtype=np.int8),
-            "sheet": sheet,
-            "row": court.tables.tests["row"].to_numpy()[at],
-            "column": court.tables.column_of(field, sheet),
+            **court.tables.cells_of(field, at),
         }
     )
 
@@ -117,17 +114,5 @@ def reason(
 def note(court: Court, tests: Mask, code: str, field: str, words: npt.NDArray[np.object_] | None = None) -> None:
     """A finding for each of these tests, pointing at the cell of `field` in its row; `words` fill the template."""
     at = np.flatnonzero(tests)
-    sheets = court.tables.tests["sheet"].to_numpy()[at]
-    for sheet in np.unique(sheets):
-        here = at[sheets == sheet]
-        column = int(court.tables.column_of(field, np.array([sheet]))[0])
-        court.findings.add_many(
-            code,
-            {
-                "sheet": np.full(len(here), sheet),
-                "row": court.tables.tests["row"].to_numpy()[here],
-                "test": here,
-                "column": np.full(len(here), column),
-                **({} if words is None else {"words": words[here]}),
-            },
-        )
+    told = {} if words is None else {"words": words[at]}
+    court.findings.add_many(code, {**court.tables.cells_of(field, at), "test": at, **told})

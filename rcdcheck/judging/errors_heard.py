@@ -70,9 +70,11 @@ def lost_dates(court: Court) -> Mask:
         return undated
     several = np.bincount(court.device, minlength=int(court.device.max(initial=-1)) + 1)[court.device] > 1
     found = court.findings.frame()
-    found = found[found["code"].isin(DATES) & (found["column"] == _date_columns(court, found["sheet"].to_numpy()))]
+    found = found[found["code"].isin(DATES)]
     cells = found[found["row"] == found["last_row"]]
-    here = pd.MultiIndex.from_frame(tests[["sheet", "row"]]).isin(pd.MultiIndex.from_frame(cells[["sheet", "row"]]))
+    place = pd.DataFrame(court.tables.cells_of("tested_at", np.arange(len(tests))))
+    here = pd.MultiIndex.from_frame(place).isin(pd.MultiIndex.from_frame(cells[list(place)]))
+    found = found[found["column"] == _date_columns(court, found["sheet"].to_numpy())]
     whole = tests["sheet"].isin(found.loc[found["row"] != found["last_row"], "sheet"]).to_numpy()
     result: Mask = undated & several & (here | whole)
     return result

@@ -17,7 +17,7 @@ from rcdcheck.judging.court import Court, Outcomes, convene, no_reasons, note, r
 from rcdcheck.judging.devices import Outcomed, gather
 from rcdcheck.judging.errors_heard import error_reasons, lost_dates
 from rcdcheck.judging.possible_types import TROUBLES, possible_types
-from rcdcheck.records import Codes, Flag, Mask, Numbers, Options, Outcome, State, Tables, Verdict
+from rcdcheck.records import WORDS_OF, Codes, Flag, Mask, Numbers, Options, Outcome, State, Tables, Texts, Verdict
 from rcdcheck.rules import RuleSet
 
 
@@ -63,10 +63,11 @@ def _flag_reasons(court: Court) -> pd.DataFrame:
     tests = court.tables.tests
     parts = []
     for name in ("visual", "push_button"):
-        flag = tests[name].to_numpy()
-        parts.append(reason(court, flag == Flag.FAIL, f"{name.replace('_', '-')}-failed", Outcome.FAIL, name))
-        note(court, flag == Flag.FAIL, f"{name.replace('_', '-')}-failed", name)
-        parts.append(reason(court, flag == Flag.UNCLEAR, f"{name.replace('_', '-')}-unclear", Outcome.UNCLEAR, name))
+        flag, code = tests[name].to_numpy(), name.replace("_", "-")
+        words = _quoted(court, WORDS_OF[name])
+        parts.append(reason(court, flag == Flag.FAIL, f"{code}-failed", Outcome.FAIL, name, words))
+        note(court, flag == Flag.FAIL, f"{code}-failed", name, words)
+        parts.append(reason(court, flag == Flag.UNCLEAR, f"{code}-unclear", Outcome.UNCLEAR, name, words))
     seen = (
         np.bincount(
             court.visit[np.isin(tests["visual"], (Flag.PASS, Flag.FAIL))],
@@ -85,6 +86,14 @@ def _flag_reasons(court: Court) -> pd.DataFrame:
             lacking = np.isin(tests[wanted], (Flag.ABSENT, Flag.BLANK))
             parts.append(reason(court, lacking, f"{wanted.replace('_', '-')}-required", Outcome.INCOMPLETE, wanted))
     return pd.concat(parts, ignore_index=True)
+
+
+def _quoted(court: Court, field: str) -> Texts:
+    """What stands in a text column of each test as the end of a sentence: `: “cracked lid”`, or nothing."""
+    codes = court.tables.tests[field].to_numpy()
+    used, back = np.unique(codes, return_inverse=True)
+    quoted: Texts = np.array([f": “{t}”" if t else "" for t in court.tables.texts(used)] or [""], dtype=object)[back]
+    return quoted
 
 
 def _identity_reasons(court: Court) -> pd.DataFrame:

@@ -74,13 +74,7 @@ def read_remarks(tables: Tables, findings: Findings) -> Remarks:
 def _list_strange(tables: Tables, strange: Mask, words: Texts, findings: Findings) -> None:
     """Remarks that are not understood never vanish: each is a finding of its device."""
     at = np.flatnonzero(strange)
-    sheets = tables.tests["sheet"].to_numpy()[at]
-    for sheet in np.unique(sheets):
-        here = at[sheets == sheet]
-        column = int(tables.column_of("remark", np.array([sheet]))[0])
-        places = {"sheet": np.full(len(here), sheet), "row": tables.tests["row"].to_numpy()[here], "test": here}
-        columns = {**places, "column": np.full(len(here), column), "typed": words[here]}
-        findings.add_many("remark-not-understood", columns)
+    findings.add_many("remark-not-understood", {**tables.cells_of("remark", at), "test": at, "typed": words[at]})
 
 
 def _beside_readings(tables: Tables) -> dict[int, str]:

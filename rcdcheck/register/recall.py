@@ -162,11 +162,9 @@ def _with(
 
 
 def _unsettled(tables: Tables, test: int, code: str, day: str, found: Findings) -> dict[str, Any]:
-    sheet, row = int(tables.tests["sheet"].iloc[test]), int(tables.tests["row"].iloc[test])
-    column = int(tables.column_of("device", np.array([sheet]))[0])
-    found.add(code, sheet=sheet, row=row, column=column, test=test, day=day)
-    message = catalogue()[code].message.format(day=day)
-    return {"test": test, "code": code, "message": message, "sheet": sheet, "row": row, "column": column}
+    place = {name: int(of[0]) for name, of in tables.cells_of("device", np.array([test])).items()}
+    found.add_many(code, {**{name: [at] for name, at in place.items()}, "test": [test], "day": [day]})
+    return {"test": test, "code": code, "message": catalogue()[code].message.format(day=day), **place}
 
 
 def remedied(tables: Tables, options: Options) -> Mask:

@@ -189,7 +189,7 @@ def _tests(
     audit: Audit, tests: npt.NDArray[np.int64], columns: int, readings: dict[int, dict[int, list[Shown]]]
 ) -> dict[int, list[TestLine]]:
     frame = audit.tables.tests.iloc[tests]
-    fields = ("outlet", "technician", "instrument", "remark", "remedy")
+    fields = ("outlet", "technician", "instrument", *to_do.WRITTEN)
     texts = {name: audit.tables.texts(frame[name]) for name in fields}
     device = audit.test_outcomes["device"].to_numpy()[tests]
     currents = _currents(audit, tests)
@@ -205,7 +205,7 @@ def _tests(
             place=f"{row.sheet}:{row.row}",
             visual=CHECKS[Flag(row.visual)],
             button=CHECKS[Flag(row.push_button)],
-            said=tuple(filter(None, (str(texts["remark"][i]), str(texts["remedy"][i])))),
+            said=tuple(filter(None, dict.fromkeys(str(texts[name][i]) for name in to_do.WRITTEN))),
             readings=tuple(tuple(mine.get(c, ())) for c in range(columns)),
         )
         out.setdefault(int(device[i]), []).append(line)

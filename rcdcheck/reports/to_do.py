@@ -15,7 +15,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import catalogue
-from rcdcheck.records import Audit, Outcome, column_letters
+from rcdcheck.records import WORDS_OF, Audit, Outcome, column_letters
 from rcdcheck.reports.text import address, cell_or_rows, joined
 
 IN_REMARK = ("withdrawn-and-tested", "remark-names-fault", "no-access", "out-of-use")  # the remark itself says so
@@ -210,14 +210,17 @@ def _cells(audit: Audit, reasons: Iterable[Any]) -> tuple[str, ...]:
     return tuple(": ".join(filter(None, (place, ", ".join(filter(None, names))))) for place, names in cells.items())
 
 
+WRITTEN = (*WORDS_OF.values(), "remark", "remedy")
+
+
 def written(audit: Audit, numbers: Devices) -> dict[int, tuple[str, ...]]:
     """What the technicians wrote beside the readings of each device, word for word, each text once."""
     wanted = np.zeros(len(audit.devices), dtype=bool)
     wanted[numbers] = True
     tests, device = audit.tables.tests, audit.test_outcomes["device"].to_numpy()
-    at = np.flatnonzero(wanted[device] & ((tests["remark"] > 0) | (tests["remedy"] > 0)).to_numpy())
+    at = np.flatnonzero(wanted[device] & (tests[list(WRITTEN)] > 0).any(axis=1).to_numpy())
     out: dict[int, dict[str, None]] = {}
-    for field in ("remark", "remedy"):
+    for field in WRITTEN:
         for number, text in zip(device[at].tolist(), audit.tables.texts(tests[field].to_numpy()[at]), strict=True):
             if text:
                 out.setdefault(number, {})[str(text)] = None

@@ -20,7 +20,8 @@ from rcdcheck.intake.cells.classes import read_kinds
 from rcdcheck.intake.cells.readings import reading
 from rcdcheck.intake.cells.remarks import repeat_words, said
 from rcdcheck.intake.cells.words import says
-from rcdcheck.intake.understood.evidence import from_heading, weights
+from rcdcheck.intake.understood.candidates import weights
+from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.records import Flag, State
 

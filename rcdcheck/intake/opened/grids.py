@@ -109,6 +109,12 @@ class Grid:
         seen_row, seen_column = self.places[at, max(column, 0)].tolist()
         return seen_row, seen_column if column >= 0 else -1
 
+    def places_of(self, at: npt.NDArray[np.int64], column: int) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:
+        """Rows and columns, as the person sees them, of the cells of one column at these positions; shape (n,) each."""
+        if self.places is None:
+            return self.numbers[at], np.full(len(at), column)
+        return self.places[at, column, 0], self.places[at, column, 1]
+
     def cell(self, at: int, column: int) -> object:
         """One cell by position."""
         own = self.columns[column]

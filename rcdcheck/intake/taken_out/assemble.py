@@ -32,6 +32,7 @@ from rcdcheck.records import (
     CELLS,
     COLUMNS,
     PASSED_OVER,
+    POINTED,
     READINGS,
     ROWS,
     SHEETS,
@@ -77,7 +78,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
     inputs = tuple(_take_in(assembly, number, one) for number, one in enumerate(opened))
     if any(i.status == "audited" for i in inputs):
         refuse_unmatched(options.columns, assembly.headings)
-    tests, readings, rows = _joined(assembly.blocks)
+    tests, readings, rows, pointed = _joined(assembly.blocks)
     _rated_elsewhere(tests, np.array([sheet["input"] for sheet in assembly.sheets], dtype=np.int64))
     return Tables(
         inputs=inputs,
@@ -91,6 +92,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
         unsettled=_stacked(assembly.unsettled, UNSETTLED),
         slots=tuple(assembly.slots),
         vocabulary=assembly.vocabulary.frozen(),
+        pointed=pointed,
     )
 
 
@@ -178,6 +180,7 @@ def _blocks(
         own = replace(table, columns=tuple(c for c in table.columns if c.outlet in ("", outlet)))
         context = _context(assembly, sheet, sense, site, own, rows, facts)
         context.outlet, context.quiet = outlet, i > 0
+        context.first = i == 0 and table is sense.tables[0]
         block = lay_out(context)
         if i > 0:
             block = _beside_first(context, block)
@@ -212,7 +215,9 @@ def _beside_first(context: Context, block: Block) -> Block:
     kept = has | ~said
     number = np.cumsum(kept) - 1
     readings = block.readings.assign(test=number[block.readings["test"].to_numpy()].astype(np.int32))
-    return Block(block.tests[kept].reset_index(drop=True), readings, block.rows.iloc[:0])
+    pointed = block.pointed[kept[block.pointed["test"].to_numpy()]]
+    pointed = pointed.assign(test=number[pointed["test"].to_numpy()])
+    return Block(block.tests[kept].reset_index(drop=True), readings, block.rows.iloc[:0], pointed)
 
 
 def _turned(block: Block, grid: Grid) -> Block:
@@ -224,7 +229,7 @@ def _turned(block: Block, grid: Grid) -> Block:
     tests = block.tests.assign(row=row[grid.positions(block.tests["row"]), 0])
     at = grid.positions(block.rows["row"])
     rows = block.rows.assign(row=row[at, 0], column=column[at, 0].astype(np.int16))
-    return Block(tests, readings, rows.astype(ROWS))
+    return Block(tests, readings, rows.astype(ROWS), block.pointed)
 
 
 # ── the account ──
@@ -321,21 +326,17 @@ def _columns(assembly: _Assembly, sheet: int, sense: Understood, table: Table) -
     told.point(sheet, sense.grid, table, other, assembly.findings)
 
 
-def _joined(blocks: Sequence[Block]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Tests, readings and rows of all blocks, with tests numbered through."""
-    if not blocks:
-        return empty(TESTS), empty(READINGS), empty(ROWS)
+def _joined(blocks: Sequence[Block]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Tests, readings, rows and pointed cells of all blocks, with tests numbered through."""
     starts = np.cumsum([0] + [len(b.tests) for b in blocks[:-1]])
-    for block, start in zip(blocks, starts, strict=True):
-        block.readings["test"] = (block.readings["test"] + start).astype("int32")
-        block.rows["test"] = (block.rows["test"] + start).astype("int32")
-    tests = pd.concat([b.tests for b in blocks], ignore_index=True)
-    readings = pd.concat([b.readings for b in blocks if len(b.readings)] or [empty(READINGS)], ignore_index=True)
-    rows = pd.concat([b.rows for b in blocks if len(b.rows)] or [empty(ROWS)], ignore_index=True)
+    for block, start in zip(blocks, starts, strict=False):
+        for of_tests in (block.readings, block.rows, block.pointed):
+            of_tests["test"] = (of_tests["test"] + start).astype("int32")
     return (
-        tests[list(TESTS)].astype(TESTS),
-        readings[list(READINGS)].astype(READINGS),
-        rows[list(ROWS)].astype(ROWS),
+        _stacked([b.tests for b in blocks], TESTS),
+        _stacked([b.readings for b in blocks], READINGS),
+        _stacked([b.rows for b in blocks], ROWS),
+        _stacked([b.pointed for b in blocks], POINTED),
     )
 
 

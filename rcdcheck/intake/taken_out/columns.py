@@ -12,8 +12,9 @@ import pandas as pd
 from rcdcheck.findings import Findings
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.taken_out.settling import name_of, option
-from rcdcheck.intake.understood.evidence import CHECKS, Candidate, from_heading, weights
+from rcdcheck.intake.understood.candidates import CHECKS, Candidate, weights
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
+from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import number_of
 from rcdcheck.intake.understood.reading_headings import readings_of

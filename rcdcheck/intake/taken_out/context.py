@@ -38,6 +38,7 @@ class Context:
     said: dict[int, str] = field(default_factory=dict)  # by test row: "locked" and the like from its reading cells
     legend: Legend = field(default_factory=dict)  # marks that the sheet explains
     outlet: str = ""  # where each outlet has columns of its own
+    first: bool = True  # whether no table of its sheet, and no outlet of its table, came before
     quiet: bool = False  # what the columns of all outlets say was said with the first outlet
     at: npt.NDArray[np.int64] = field(init=False)  # positions of the test rows in the grid
     numbers: npt.NDArray[np.int64] = field(init=False)  # row numbers that the person sees
@@ -92,9 +93,7 @@ class Context:
         some = np.flatnonzero(code != "")
         if self.quiet and column.outlet != self.outlet:
             return
-        rows, columns = self.numbers, np.full(len(code), column.number)
-        if self.grid.places is not None:
-            rows, columns = np.moveaxis(self.grid.places[self.at, column.number], -1, 0)
+        rows, columns = self.grid.places_of(self.at, column.number)
         for name in pd.unique(code[some]):
             these = some[code[some] == name]
             self.findings.add_many(

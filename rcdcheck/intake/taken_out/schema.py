@@ -102,13 +102,6 @@ def _extremes_hold(values: pd.Series[Any], constraints: dict[str, Any]) -> bool:
 
 
 def _point(tables: Tables, findings: Findings, field: str, test: int, typed: str) -> None:
-    sheet = int(tables.tests["sheet"].iloc[test])
-    findings.add(
-        "value-outside-schema",
-        sheet=sheet,
-        row=int(tables.tests["row"].iloc[test]),
-        column=int(tables.column_of(field, np.array([sheet]))[0]),
-        test=test,
-        typed=typed,
-        field=field.replace("_", " "),
-    )
+    place = tables.cells_of(field, np.array([test]))
+    told = {"test": [test], "typed": [typed], "field": [field.replace("_", " ")]}
+    findings.add_many("value-outside-schema", {**place, **told})

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from rcdcheck.intake.cells.words import opens_with, says
-from rcdcheck.intake.understood.evidence import CHECKS
+from rcdcheck.intake.understood.candidates import CHECKS
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.rows import RowKind
 from rcdcheck.intake.understood.sheet import Understood

@@ -13,19 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
-from rcdcheck.intake.understood.evidence import (
-    BY_CELLS,
-    CHECKS,
-    IDENTITY,
-    NOTHING,
-    Candidate,
-    by_cells_alone,
-    device_by_cells,
-    from_heading,
-    weights,
-    with_cells,
-)
+from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, NOTHING, Candidate, weights
+from rcdcheck.intake.understood.cell_evidence import with_cells
+from rcdcheck.intake.understood.cells_alone import BY_CELLS, by_cells_alone, device_by_cells
 from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile

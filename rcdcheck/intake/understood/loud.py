@@ -15,7 +15,7 @@ import numpy as np
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
-from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, QUIET
+from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.rows import RowKind, Rows

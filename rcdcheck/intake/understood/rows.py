@@ -20,7 +20,7 @@ from rcdcheck import data
 from rcdcheck.intake.cells.date_cells import date_cell
 from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY
+from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY
 from rcdcheck.intake.understood.facts import facts_of_row, labelled
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names

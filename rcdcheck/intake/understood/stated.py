@@ -11,7 +11,7 @@ from pathlib import Path
 
 from rcdcheck import data
 from rcdcheck.errors import SettingsError, UsageError, cause
-from rcdcheck.intake.understood.evidence import from_heading
+from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.records import NO_HEADING, Slot, slot_named

@@ -25,9 +25,10 @@ from rcdcheck.intake.understood.assignment import (
     rated_of,
     tick_columns,
 )
-from rcdcheck.intake.understood.evidence import CHECKS, IDENTITY, Candidate, from_heading
+from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, Candidate
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart
+from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning

@@ -8,8 +8,8 @@ import re
 import numpy as np
 
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.understood.evidence import from_heading
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
+from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Mask, as_typed

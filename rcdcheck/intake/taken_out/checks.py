@@ -1,0 +1,113 @@
+"""Look-over, test button and declared result of each row, the worst where several columns hold one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells.remarks import no_access
+from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.legend import plain_words
+from rcdcheck.intake.understood.lexicon import language_of
+from rcdcheck.intake.understood.tables import Column
+from rcdcheck.records import FLAG_FIELDS, WORDS_OF, Flag, Mask, Texts, as_typed
+
+
+def take_checks(context: Context, out: dict[str, Any]) -> None:
+    """Checks, the worst where several columns hold one."""
+    language = language_of(column.heading for column in context.table.columns)
+    for name in FLAG_FIELDS:
+        for column in context.table.of(name):
+            cells = _without_access(context, context.described(column))
+            plain = _explained(context, cells)
+            plain = _answered(plain) if asks_for_fault(column.heading) else plain
+            read = conventions.read_flags(plain, button=name == "push_button", language=language)
+            if not (read.flag == Flag.BLANK).all():
+                words = context.codes(beside_verdict(cells))
+                out[WORDS_OF[name]] = np.where(words > 0, words, out[WORDS_OF[name]]).astype(np.int32)
+                out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
+            context.point(column, read.problem, cells, read.suggestion)
+    _ticks(context, out)
+
+
+def _without_access(context: Context, cells: Texts) -> Texts:
+    """Cells without those that say "locked" and the like: these are kept as remarks of their rows."""
+    codes, distinct = pd.factorize(cells)
+    said = np.array([*(isinstance(c, str) and bool(no_access(c)) for c in distinct), False], dtype=bool)
+    for i in np.flatnonzero(said[codes]):
+        context.said[int(i)] = str(cells[i])
+    kept: Texts = np.where(said[codes], "", cells).astype(object)
+    return kept
+
+
+def beside_verdict(cells: Texts) -> Texts:
+    """What cells of a check say beside pass or fail ("cracked lid", "ok, but loose"), else empty; shape (n,)."""
+    codes, distinct = pd.factorize(cells)
+    said = ["" if _only_verdict(c) else as_typed(c).strip() for c in distinct]
+    words: Texts = np.array([*said, ""], dtype=object)[codes]
+    return words
+
+
+def _only_verdict(cell: object) -> bool:
+    text = as_typed(cell)
+    plain = Kind.TICK | Kind.UNMEASURED | Kind.NUMBER
+    return (
+        not any(c.isalpha() for c in text) or says("pass", text) or says("fail", text) or bool(grammars(cell) & plain)
+    )
+
+
+def _explained(context: Context, cells: Texts) -> Texts:
+    """Cells with the marks that the sheet itself explains replaced by plain words."""
+    if not context.legend:
+        return cells
+    codes, distinct = pd.factorize(cells)
+    plain: Texts = np.array([*plain_words(distinct, context.legend), ""], dtype=object)[codes]
+    return plain
+
+
+def _answered(cells: Texts) -> Texts:
+    """Cells under a heading that asks for a fault: "yes" is a fail, "no" a pass, a bare tick says neither."""
+    codes, distinct = pd.factorize(cells)
+    meant = {YES: "fail", NO: "pass"}
+    told = [c if as_typed(c).strip() == "" else "?" if grammars(c) & Kind.TICK else meant.get(answer(as_typed(c)), c)
+            for c in distinct]  # fmt: skip
+    plain: Texts = np.array([*told, ""], dtype=object)[codes]
+    return plain
+
+
+_GRAVITY = np.zeros(5, dtype=np.int8)
+_GRAVITY[[Flag.ABSENT, Flag.PASS, Flag.BLANK, Flag.UNCLEAR, Flag.FAIL]] = (0, 1, 2, 3, 4)
+
+
+def _ticks(context: Context, out: dict[str, Any]) -> None:
+    """Two columns headed pass and fail: what stands in the second fails, both or neither say nothing."""
+    columns = context.table.of("pass_ticks", "fail_ticks")
+    for check in dict.fromkeys(c.meaning.check for c in columns):
+        passed, failed = ([c for c in columns if c.meaning.check == check and c.meaning.field == field][:1]
+                          for field in ("pass_ticks", "fail_ticks"))  # fmt: skip
+        ticked = [_ticked(context, one) for one in (passed, failed)]
+        both, neither = ticked[0] & ticked[1], ~ticked[0] & ~ticked[1]
+        flag = np.select([both, ticked[1], ticked[0]], [Flag.UNCLEAR, Flag.FAIL, Flag.PASS], Flag.BLANK).astype(np.int8)
+        if not neither.all():
+            out[check] = np.where(_GRAVITY[flag] > _GRAVITY[out[check]], flag, out[check]).astype(np.int8)
+        code = np.where(both, "ticks-contradict", "").astype(object)
+        column = (failed or passed)[0]
+        blank = np.full(len(code), "", dtype=object)
+        context.point(column, code, context.cells(column), blank)
+
+
+def _ticked(context: Context, columns: list[Column]) -> Mask:
+    """Rows that hold a tick, or anything that is not blank, "-", "no" or "0"."""
+    if not columns:
+        return np.zeros(len(context.at), dtype=bool)
+    codes, distinct = pd.factorize(context.cells(columns[0]))
+    empty = [c == "" or bool(grammars(c) & Kind.UNMEASURED) or as_typed(c).strip().casefold() in ("0", "n", "no", "-")
+             for c in distinct]  # fmt: skip
+    result: Mask = ~np.array(empty, dtype=bool)[codes]
+    return result

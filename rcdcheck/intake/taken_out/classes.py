@@ -1,0 +1,142 @@
+"""What kind of device each row is of: rated residual current, RCD type, waveform type, delay, kind."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.understood.facts import rating_in
+from rcdcheck.records import Texts, as_typed
+
+CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
+
+
+def take_kinds(context: Context, out: dict[str, Any]) -> None:
+    """Kind of device (socket, portable, in a switchboard) and environment: option, fact above the table, column."""
+    out["kind"][:] = context.vocabulary.code(context.options.kind)
+    if "kind" in context.facts and not context.options.kind:
+        cells = np.empty(1, dtype=object)
+        cells[0] = context.facts["kind"].value
+        out["kind"][:] = context.vocabulary.code(str(conventions.read_kinds(cells).value[0]))
+    if context.options.environment and not context.table.of("environment"):
+        out["environment"][:] = context.vocabulary.code(context.options.environment)
+    for column in context.table.of("kind")[:1]:
+        cells = context.described(column)
+        read = conventions.read_kinds(cells)
+        said = context.codes(read.value)
+        out["kind"] = np.where(said > 0, said, out["kind"]).astype(np.int32)
+        context.point(column, read.problem, cells, read.suggestion)
+
+
+def take_classes(context: Context, out: dict[str, Any]) -> None:
+    """RCD type, waveform type and delay: any of their columns may hold a mark of the others ("A S")."""
+    for column in context.table.of(*CLASS_FIELDS):
+        cells = context.described(column)
+        asked = column.meaning.field == "delay"
+        read = conventions.read_classes(conventions.answers(column.heading, cells) if asked else cells)
+        for name in CLASS_FIELDS:
+            said = context.codes(getattr(read, name))
+            out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
+        context.point(column, read.problem, cells, read.suggestion)
+    _stated_class(context, out)
+    _told_by_remarks(context, out)
+
+
+def _told_by_remarks(context: Context, out: dict[str, Any]) -> None:
+    """ "type S" among the remarks is the type of its device where no column asks for one; "not S" says nothing."""
+    if context.table.of(*CLASS_FIELDS, "class"):
+        return
+    for column in context.table.of("remark"):
+        codes, distinct = pd.factorize(context.cells(column))
+        whole = [as_typed(t).strip(" .!") if _TYPED.search(as_typed(t)) else "" for t in distinct]
+        read = conventions.read_classes(np.array([*whole, ""], dtype=object))
+        told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
+        if not told.any():
+            continue
+        for name in CLASS_FIELDS:
+            said = context.codes(getattr(read, name)[codes])
+            out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
+        cells = "1 cell" if told.sum() == 1 else f"{told.sum():,} cells"
+        context.say(column, (("type-told-by-remark", {"cells": cells, "example": whole[codes[told.argmax()]]}),))
+
+
+_TYPED = re.compile(r"\btyp[eo]?\b|selective|selektiv|sélectif|selectivo|selettivo|selectief|seletivo", re.IGNORECASE)
+
+
+def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
+    """A rating that a section line states ("Lab, 10 mA") holds for the rows below it that state none themselves."""
+    lines = context.rows.section[context.at - context.table.start]
+    codes, distinct = pd.factorize(lines)
+    told = [rating_in(str(t)) if t else "" for t in distinct]
+    if not any(told):
+        return
+    values = conventions.read_rated(np.array(told, dtype=object), "").value[codes]
+    own = context.table.of("rated_residual_current")
+    blank = context.cells(own[0]) == "" if own else np.ones(len(codes), dtype=bool)
+    here = blank & ~np.isnan(values) & ~out["rated_unreadable"]
+    out["rated_residual_current"] = np.where(here, values, out["rated_residual_current"])
+
+
+def _stated_class(context: Context, out: dict[str, Any]) -> None:
+    """An RCD type above the table, for the rows whose columns leave it open."""
+    fact = context.facts.get("rcd_type")
+    if fact is None:
+        return
+    cells = np.empty(1, dtype=object)
+    cells[0] = fact.value
+    read = conventions.read_classes(cells)
+    for name in CLASS_FIELDS:
+        code = context.vocabulary.code(str(getattr(read, name)[0]))
+        out[name] = np.where(out[name] == 0, code, out[name]).astype(np.int32)
+
+
+def take_unsure_classes(context: Context, out: dict[str, Any]) -> None:
+    """A column headed only "class" is the RCD type if every row agrees with its rated current, else insulation."""
+    for column in context.table.of("class")[:1]:
+        said = conventions.read_classes(context.described(column)).rcd_type
+        if not (said != "").any():
+            continue
+        rated = out["rated_residual_current"]
+        by_rating = np.select([rated <= 10, rated <= 30, rated > 30], ["I", "II", "III"], "").astype(object)
+        agrees = (np.where(said == "IV", "III", said) == by_rating) | (said == "")
+        if agrees.all():
+            out["rcd_type"] = np.where(out["rcd_type"] == 0, context.codes(said), out["rcd_type"]).astype(np.int32)
+        code = "class-read-as-rcd-type" if agrees.all() else "class-read-as-insulation"
+        context.say(column, ((code, {}),))
+
+
+def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str]) -> None:
+    """Rated residual current in mA: from its column, else from a section line, else assumed or stated above."""
+    for column in context.table.of("rated_residual_current")[:1]:
+        cells = context.described(column)
+        read = conventions.read_rated(cells, column.meaning.unit)
+        out["rated_residual_current"] = read.value
+        out["rated_unreadable"] = (read.problem != "") & np.isnan(read.value)
+        marked = context.codes(_selective_marks(cells))
+        out["delay"] = np.where(out["delay"] == 0, marked, out["delay"]).astype(np.int32)
+        context.point(column, read.problem, cells, read.suggestion)
+    above = context.facts.get("rated_residual_current")
+    told = assumed.get("rated_residual_current", above.value if above else "")
+    if told != "":
+        cells = np.empty(1, dtype=object)
+        cells[0] = told
+        value = conventions.read_rated(cells, "").value[0]
+        lacking = np.isnan(out["rated_residual_current"]) & ~out["rated_unreadable"]
+        out["rated_residual_current"] = np.where(lacking, value, out["rated_residual_current"])
+    _rated_by_section(context, out)
+
+
+def _selective_marks(cells: Texts) -> Texts:
+    """`selective` where a rating carries the mark of one ("300 mA S"), else empty."""
+    codes, distinct = pd.factorize(cells)
+    told = ["selective" if isinstance(c, str) and _SELECTIVE.search(c) else "" for c in distinct]
+    marks: Texts = np.array([*told, ""], dtype=object)[codes]
+    return marks
+
+
+_SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delayed)", re.IGNORECASE)

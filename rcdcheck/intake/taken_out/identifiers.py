@@ -1,0 +1,87 @@
+"""What names each row: device, switchboard, circuit and serial number, and its site."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.records import Texts, as_typed
+
+
+def trimmed(cells: Texts) -> Texts:
+    """Cells as texts without the spaces around them; shape (n,)."""
+    codes, distinct = pd.factorize(cells)
+    texts = np.array([as_typed(t).replace("\xa0", " ").strip() for t in distinct] or [""], dtype=object)
+    result: Texts = texts[codes] if len(cells) else cells
+    return result
+
+
+def typed_identifiers(context: Context, name: str) -> Texts:
+    """Texts of an identifying column, empty where there is none."""
+    for column in context.table.of(name)[:1]:
+        typed = context.described(column)
+        read = conventions.read_identifiers(typed)
+        context.point(column, read.problem, typed, read.suggestion)
+        return read.value.copy()
+    return np.full(len(context.at), "", dtype=object)
+
+
+def named_otherwise(identifiers: dict[str, Texts]) -> Texts:
+    """The device's own identifier; else switchboard and circuit, which name a fixed device; else its serial number."""
+    device, board, circuit = (identifiers[name] for name in ("device", "board", "circuit"))
+    both = np.where((board != "") & (circuit != ""), board + " / " + circuit, board + circuit)
+    fixed = np.where(both != "", both, identifiers["serial"])
+    named: Texts = np.where(device != "", device, fixed).astype(object)
+    return named
+
+
+def carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
+    """A switchboard named once above its circuits holds until the next is named; so does one in a line above them."""
+    board = identifiers["board"]
+    if context.table.of("board") and context.table.of("circuit") and (board[:1] != "").all():
+        identifiers["board"] = pd.Series(board).replace("", None).ffill().to_numpy(dtype=object)
+    elif (context.rows.section_field == "board" or "board" in context.facts) and not context.table.of("board"):
+        above = as_typed(context.facts["board"].value) if "board" in context.facts else ""
+        within = context.rows.section_field == "board"
+        lines = trimmed(context.sections(identifiers["device"])) if within else board
+        identifiers["board"] = np.where(lines != "", lines, above).astype(object)
+    else:
+        return
+    if not context.table.of("device"):
+        identifiers["device"] = np.full(len(board), "", dtype=object)
+        identifiers["device"] = named_otherwise(identifiers)
+
+
+def places_apart(context: Context, identifiers: dict[str, Texts]) -> None:
+    """Names such as "main" and "sockets" that come again in each flat name a device only with its place.
+
+    So where names without a number repeat, no column of boards or outlets tells them apart, and each place has each
+    name once: the place stands for the board.
+    """
+    places, device = context.table.of("location")[:1], identifiers["device"]
+    if not places or context.table.of("board", "circuit", "outlet") or (identifiers["board"] != "").any():
+        return
+    place = trimmed(context.described(places[0]))
+    both = pd.DataFrame({"place": place, "device": device})[device != ""]
+    names = both["device"].unique()
+    again = both.groupby("device")["place"].nunique()
+    apart = len(both) and not both.duplicated().any() and (again > 1).mean() > 0.5 and (both["place"] != "").all()
+    if apart and not any(re.search(r"\d\d", name) for name in names):
+        identifiers["board"] = place
+
+
+def take_sites(context: Context, out: dict[str, Any]) -> None:
+    """Site from its column, else from the section line above, else what the caller gave or stands above the table."""
+    if not context.table.of("site") and context.rows.section_field not in ("board", "tested_at"):
+        section = context.codes(trimmed(context.sections(out["device"])))
+        within = "site" in context.facts and context.rows.section_field != "site"
+        name = "location" if within else "site"  # below a stated site, section lines name places within it
+        if not context.table.of(name):
+            out[name] = np.where(section > 0, section, out[name]).astype(np.int32)
+    blank = out["site"] == 0
+    out["site"][blank] = context.vocabulary.code(context.site)

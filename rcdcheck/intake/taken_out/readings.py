@@ -1,0 +1,225 @@
+"""The reading columns of a table as readings, each with its slot: quantity, multiple, phase, waveform."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells.readings import no_access
+from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.taken_out.row_fields import with_units
+from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
+from rcdcheck.intake.understood.asking import below_rated
+from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.legend import explained
+from rcdcheck.intake.understood.tables import Column
+from rcdcheck.records import Slot, State, Texts
+
+MUST_HOLD = 0.5  # times the rated residual current up to which no device may trip: IEC 61008-1, 5.3.4, from memory
+
+
+def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
+    """All readings of the table; column `test` holds the row's place among the test rows for now."""
+    parts = []
+    refused = swapped_columns(context, rated)
+    for column in context.table.readings:
+        below_rated = column.meaning.slot is not None and 0 < column.meaning.slot.multiple < 1
+        cells = context.described(column) if below_rated else context.cells(column)  # there dittos stand for words
+        if column.meaning.field == "pair":
+            parts += _pair(context, column, cells, rated, by_row)
+        else:
+            refuse = column.number in refused
+            parts.append(_reading_column(context, column, cells, rated, by_row, None, refuse=refuse))
+    return pd.concat(parts, ignore_index=True) if parts else _no_readings()
+
+
+def _no_readings() -> pd.DataFrame:
+    from rcdcheck.records import READINGS, empty
+
+    return empty(READINGS)
+
+
+def _pair(
+    context: Context, column: Column, cells: Texts, rated: npt.NDArray[np.float64], by_row: dict[str, Any]
+) -> list[pd.DataFrame]:
+    """A column "0°/180°" holds two readings a cell; a cell that is no pair is one reading of unknown phase."""
+    codes, distinct = pd.factorize(cells)
+    pairs = [conventions.split_pair(c) for c in distinct]
+    parts = []
+    for side, phase in enumerate(("0", "180")):
+        halves = np.array([p[side] if p else "" for p in pairs] or [""], dtype=object)
+        parts.append(_reading_column(context, column, halves[codes], rated, by_row, phase, typed=cells))
+    rest = np.array([c if p is None else "" for c, p in zip(distinct, pairs, strict=True)] or [""], dtype=object)
+    parts.append(_reading_column(context, column, rest[codes], rated, by_row, None))
+    return parts
+
+
+def _reading_column(
+    context: Context,
+    column: Column,
+    cells: Texts,
+    rated: npt.NDArray[np.float64],
+    by_row: dict[str, Any],
+    phase: str | None,
+    typed: Texts | None = None,
+    refuse: bool = False,
+) -> pd.DataFrame:
+    slot = column.meaning.slot or Slot("trip_time", 1.0)
+    stated = {name: str(context.facts[name].value) for name in ("unit", "phase", "multiple") if name in context.facts}
+    if slot.quantity == "trip_time" and "multiple" in stated and not column.meaning.multiple_said:
+        slot = slot._replace(multiple=float(stated["multiple"]))
+    if slot.quantity == "trip_time" and slot.phase == "none" and phase is None and "phase" not in by_row:
+        slot = slot._replace(phase=stated.get("phase", "none"))
+    if "check" in by_row:
+        cells = np.where(by_row["check"] != "", "", cells).astype(object)
+    cells = with_units(context, _explained(context, cells))
+    quantity = np.full(len(cells), slot.quantity, dtype=object)
+    if column.meaning.field == "value" and "quantity" in by_row:
+        quantity = np.where(by_row["quantity"] != "", by_row["quantity"], quantity)
+    parts = []
+    for name in pd.unique(quantity):
+        here = np.where(quantity == name, cells, "").astype(object)
+        read = conventions.read_readings(
+            here,
+            quantity=name,
+            unit=column.meaning.unit or (stated.get("unit", "") if name == "trip_time" else ""),
+            rated=rated,
+            confirmed=refuse or (column.confirmed and bool(column.meaning.unit)),
+            test_current=column.meaning.test_current,
+        )
+        if refuse:  # the finding on the column says why
+            read = read.refused(read.present, "", read.suggestion[read.present])
+        if 0 < slot.multiple < 1:
+            read = _tripped_below_rated(read, here, column.heading, slot.multiple)
+        problem, typed_here = _special(context, column, read, cells if typed is None else typed)
+        _set_aside_no_access(context, read, problem, typed_here)
+        context.point(column, problem, typed_here, read.suggestion)
+        context.point(column, read.note, typed_here, read.remark)
+        context.say(column, read.column_notes)
+        parts.append(_frame(context, column, read, typed_here, _of_quantity(slot, name), by_row, phase))
+    return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+
+
+def _explained(context: Context, cells: Texts) -> Texts:
+    """Cells with the marks that the sheet itself explains as "not tested" or "no trip" replaced by these."""
+    plain = {Kind.UNMEASURED: "", Kind.NO_TRIP: "no trip"}
+    if not set(plain) & set(context.legend.values()):
+        return cells
+    codes, distinct = pd.factorize(cells)
+    told = [plain.get(explained(c, context.legend), c) for c in distinct]
+    kept: Texts = np.array([*told, ""], dtype=object)[codes]
+    return kept
+
+
+def _of_quantity(slot: Slot, quantity: str) -> Slot:
+    """The slot of a value that its row says to be of this quantity; a ramp has no multiple."""
+    return slot._replace(quantity=quantity, multiple=0.0 if quantity == "trip_current" else slot.multiple)
+
+
+def _tripped_below_rated(
+    read: conventions.ReadingColumn, cells: Texts, heading: str, multiple: float
+) -> conventions.ReadingColumn:
+    """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and up to half
+    of it "OK" says that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
+    codes, distinct = pd.factorize(cells)
+    must_hold = multiple <= MUST_HOLD  # above it a device may trip, and "OK" and "fail" say too little
+    told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
+    plain = np.array([isinstance(c, str) and says("tripped", c) for c in distinct] or [False], dtype=bool)[codes]
+    worded = read.problem == "declared-not-measured"
+    tripped, held = worded & (plain | (must_hold & (told == "tripped"))), worded & must_hold & (told == "held")
+    bare_end = read.note == "over-range-number"
+    if not (tripped | held | bare_end).any():
+        return read
+    state, problem, note = read.state.copy(), read.problem.copy(), read.note.copy()
+    state[held], state[tripped | bare_end], problem[tripped | held] = State.NOT_TRIPPED, State.TRIPPED, ""
+    note[held], note[bare_end] = "held-in-words", ""
+    return replace(read, state=state, problem=problem, note=note)
+
+
+def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, problem: Texts, typed: Texts) -> None:
+    """ "Locked" where a reading should stand is no reading: kept as a remark of its row."""
+    at = np.flatnonzero(problem != "")
+    codes, distinct = pd.factorize(typed[at])
+    said = np.array([isinstance(t, str) and bool(no_access(t)) for t in distinct], dtype=bool)
+    for i in at[said[codes]] if len(at) else ():
+        read.present[i], problem[i] = False, ""
+        context.said[int(i)] = str(typed[i])
+
+
+def _special(context: Context, column: Column, read: conventions.ReadingColumn, typed: Texts) -> tuple[Texts, Texts]:
+    """Problems of a reading column with error cells and formulas without a stored value taken into account."""
+    problem, shown = read.problem.copy(), typed.copy()
+    special = context.grid.special
+    if not len(special):
+        return problem, shown
+    special = special[special["column"] == column.number]
+    for kind, code in (("error", "error-cell"), ("formula_without_value", "formula-without-value")):
+        mine = special[special["kind"] == kind]
+        here = pd.Index(context.numbers).get_indexer(mine["row"])
+        at, texts = here[here >= 0], mine["text"].to_numpy()[here >= 0]
+        problem[at], shown[at] = code, texts
+        read.present[at], read.state[at], read.value[at] = True, State.UNREADABLE, np.nan
+    return problem, shown
+
+
+def _frame(
+    context: Context,
+    column: Column,
+    read: conventions.ReadingColumn,
+    typed: Texts,
+    slot: Slot,
+    by_row: dict[str, Any],
+    phase: str | None,
+) -> pd.DataFrame:
+    at = np.flatnonzero(read.present)
+    current = np.full(len(typed), column.meaning.test_current)
+    if "test_current" in by_row and not np.isfinite(column.meaning.test_current):
+        current = by_row["test_current"]
+    return pd.DataFrame(
+        {
+            "test": at.astype(np.int32),
+            "slot": _slot_codes(context, slot, by_row, phase, len(typed))[at],
+            "value": read.value[at],
+            "state": read.state[at],
+            "bound": read.bound[at],
+            "test_current": current[at],
+            "text": context.codes(typed[at]),
+            "row": context.numbers[at].astype(np.int32),
+            "column": np.full(len(at), column.number, dtype=np.int16),
+        }
+    )
+
+
+def _slot_codes(
+    context: Context, slot: Slot, by_row: dict[str, Any], phase: str | None, n: int
+) -> npt.NDArray[np.int16]:
+    """Slot of each row: what the heading says, completed by what the row says."""
+    if not by_row:
+        return np.full(n, _slot_code(context.slots, slot._replace(phase=phase or slot.phase)), dtype=np.int16)
+    phases = np.full(n, phase or slot.phase, dtype=object)
+    if phase is None and slot.phase == "none" and "phase" in by_row:
+        phases = np.where(by_row["phase"] != "", by_row["phase"], "none").astype(object)
+    multiples = np.full(n, slot.multiple)
+    if slot.quantity == "trip_time" and "multiple" in by_row:
+        stated = np.isfinite(by_row["multiple"]) | np.isfinite(by_row["test_current"])
+        multiples = np.where(stated, by_row["multiple"], multiples)
+    waves = np.full(n, slot.waveform, dtype=object)
+    if slot.waveform == "ac" and "waveform" in by_row:
+        waves = np.where(by_row["waveform"] != "", by_row["waveform"], "ac").astype(object)
+    coded, distinct = pd.factorize(pd.MultiIndex.from_arrays([multiples, phases, waves]))
+    found = [_slot_code(context.slots, Slot(slot.quantity, float(m), str(p), str(w))) for m, p, w in distinct]
+    result: npt.NDArray[np.int16] = np.array(found or [0], dtype=np.int16)[coded]
+    return result
+
+
+def _slot_code(slots: dict[Slot, int], slot: Slot) -> int:
+    if np.isnan(slot.multiple):  # NaN never equals itself: keep one of each
+        known = [s for s in slots if np.isnan(s.multiple) and s[0] == slot[0] and s[2:] == slot[2:]]
+        slot = known[0] if known else slot
+    return slots.setdefault(slot, len(slots))

@@ -1,0 +1,134 @@
+"""What the rows of a long table say of their values: phase, multiple, quantity, waveform, or a check by name."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.taken_out.checks import beside_verdict
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.named_checks import RATED, check_named
+from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.records import WORDS_OF, Mask, Texts, as_typed
+
+ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
+
+
+def row_fields(context: Context) -> dict[str, Any]:
+    """Phase, multiple, test current, quantity and waveform of each row, where columns state them."""
+    out: dict[str, Any] = {}
+    readers = {
+        "phase": conventions.read_phases,
+        "quantity": conventions.read_quantities,
+        "waveform": conventions.read_waveforms,
+    }
+    for name, read_column in readers.items():
+        for column in context.table.of(name)[:1]:
+            cells = context.described(column)
+            read = read_column(cells)
+            out[name] = read.value
+            problem = read.problem
+            if name == "quantity":
+                out["check"] = _named_checks(context, cells, out)
+                known = _as_headings(cells, out) | (out["check"] != "")
+                problem = np.where(known, "", problem).astype(object)
+            context.point(column, problem, cells, read.suggestion)
+    for column in context.table.of("multiple", "test_current"):
+        cells = context.described(column)
+        multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
+                                          unit=column.meaning.unit)  # fmt: skip
+        out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
+        ramps = conventions.read_quantities(np.where(multiples.problem != "", cells, "").astype(object)).value
+        if (ramps != "").any():  # "ramp" in the place of a multiple
+            out["quantity"] = np.where(ramps != "", ramps, out.get("quantity", ramps)).astype(object)
+        context.point(column, np.where(ramps != "", "", multiples.problem).astype(object), cells, multiples.suggestion)
+    return out
+
+
+def _named_checks(context: Context, cells: Texts, out: dict[str, Any]) -> Texts:
+    """ "visual", "push_button" or RATED where a row says that its value is one of these, else empty; shape (n,).
+
+    "IΔn" names a rating only beside a value that can be one, and no phase: else it is the current of a test.
+    """
+    codes, distinct = pd.factorize(cells)
+    said = [check_named(as_typed(c)) for c in distinct]
+    result: Texts = np.array([*said, ""], dtype=object)[codes]
+    rated = (result == RATED) & (out.get("phase", np.full(len(cells), "", dtype=object)) == "")
+    columns = context.table.of("value")
+    if rated.any() and columns:
+        codes, distinct = pd.factorize(with_units(context, context.cells(columns[0])))
+        rated &= np.array([bool(grammars(c) & Kind.RATED) for c in distinct], dtype=bool)[codes]
+    named: Texts = np.where((result == RATED) & ~(rated & bool(columns)), "", result).astype(object)
+    return named
+
+
+def ratings_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, Any]) -> None:
+    """Rows of a long table whose value is the rated current ("rated | 30 mA"): it holds for all rows of the device."""
+    check = by_row.get("check")
+    if check is None or not (check == RATED).any():
+        return
+    column = context.table.of("value")[0]
+    cells = np.where(check == RATED, with_units(context, context.cells(column)), "").astype(object)
+    read = conventions.read_rated(cells, "")
+    context.point(column, read.problem, cells, read.suggestion)
+    named = per_row[["site", "board", "device", "outlet"]]
+    told = pd.Series(np.where(check == RATED, read.value, np.nan)).groupby([named[c] for c in named]).transform("first")
+    own = per_row["rated_residual_current"]
+    per_row["rated_residual_current"] = own.where(own.notna(), told)
+
+
+def _as_headings(cells: Texts, out: dict[str, Any]) -> Mask:
+    """A cell such as "Trip time 5x 180°" says of its row what a heading says of a column; where it was read so."""
+    codes, distinct = pd.factorize(cells)
+    told = [readings_of(as_typed(c)) if c != "" else [] for c in distinct]
+    found = [t[0].meaning if len(t) == 1 or (t and t[0].weight > t[1].weight) else Meaning("") for t in told]
+    slots = [m.slot if m.field == "reading" else None for m in found]
+    known = np.array([s is not None for s in slots] or [False], dtype=bool)[codes]
+    for name, words in (
+        ("quantity", [s.quantity if s else "" for s in slots]),
+        ("phase", [s.phase if s and s.phase != "none" else "" for s in slots]),
+    ):
+        texts = np.array([*words, ""], dtype=object)[codes]
+        out[name] = np.where(texts != "", texts, out.get(name, texts)).astype(object)
+    said = [s.multiple if s and m.multiple_said else np.nan for s, m in zip(slots, found, strict=True)]
+    if np.isfinite(said).any():
+        out["multiple"] = np.array(said)[codes]
+        out["test_current"] = np.array([m.test_current for m in found])[codes]
+    return known
+
+
+def checks_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, Any]) -> None:
+    """Rows of a long table whose value is a check ("Visual | Pass"): the value is the flag, and no reading."""
+    check = by_row.get("check")
+    if check is None or not (check != "").any():
+        return
+    for name in ("visual", "push_button"):
+        here = check == name
+        for column in context.table.of("value", "reading", "declared")[:1]:
+            cells = np.where(here, context.cells(column), "").astype(object)
+            read = conventions.read_flags(cells, button=name == "push_button")
+            per_row[name] = np.where(here, read.flag, per_row[name]).astype(np.int8)
+            words = context.codes(beside_verdict(cells))
+            per_row[WORDS_OF[name]] = np.where(here, words, per_row[WORDS_OF[name]]).astype(np.int32)
+            context.point(column, np.where(here, read.problem, "").astype(object), cells, read.suggestion)
+
+
+def with_units(context: Context, cells: Texts) -> Texts:
+    """Cells with the unit that a column of units gives them ("0.31" beside "s" is "0.31 s")."""
+    for column in context.table.of("unit")[:1]:
+        codes, distinct = pd.factorize(context.described(column))
+        units = np.array([*(as_typed(c).strip() for c in distinct), ""], dtype=object)[codes]
+        plain = np.array([isinstance(c, float) or bool(_ONLY_NUMBER.fullmatch(as_typed(c))) for c in cells], dtype=bool)
+        some = plain & (units != "")
+        cells = cells.copy()
+        cells[some] = [f"{as_typed(c)} {u}" for c, u in zip(cells[some], units[some], strict=True)]
+    return cells
+
+
+_ONLY_NUMBER = re.compile(r"\s*[<>]?\s*\d+(?:[.,]\d+)?\s*")

@@ -1,0 +1,51 @@
+"""Words that belong to a row beside its remark column, and rows whose remark says that nothing was tested."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pandas as pd
+
+from rcdcheck.intake.cells.readings import no_access
+from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.records import as_typed
+
+
+def without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
+    """The readings without "NT" and the like in rows whose remark says that nothing was tested there."""
+    remark, text = per_row["remark"].to_numpy(), readings["text"].to_numpy()
+    if not (remark > 0).any():
+        return readings
+    texts = context.vocabulary.frozen()
+    used, back = np.unique(remark, return_inverse=True)
+    untested = np.array([i > 0 and _says_untested(str(texts[i])) for i in used], dtype=bool)[back]
+    here = np.flatnonzero(untested[readings["test"].to_numpy()])
+    marked = [i for i in here if says("no_trip_abbreviations", str(texts[text[i]]))]
+    return readings.drop(index=marked).reset_index(drop=True) if marked else readings
+
+
+def _says_untested(remark: str) -> bool:
+    return bool(no_access(remark)) or any(says("not_measured", part.strip()) for part in re.split(r"[,;.]", remark))
+
+
+def add_remarks(context: Context, per_row: pd.DataFrame) -> None:
+    """Words that belong to a row beside its remark: of its reading cells, of the rows that go on with it, RE-TESTS."""
+    extra: dict[int, list[str]] = {i: [text] for i, text in context.said.items()}
+    place = {int(at) - context.table.start: i for i, at in enumerate(context.at)}
+    for row, test in context.rows.continued.items():
+        cells = [as_typed(c) for c in context.grid.row(context.table.start + row) if c != ""]
+        extra.setdefault(place[test], []).append(" ".join(cells))
+    if len(context.rows.repeats) and context.rows.repeats.any():
+        for i in np.flatnonzero(context.rows.repeats[context.at - context.table.start]):
+            extra.setdefault(int(i), []).append("re-test")
+    if not extra:
+        return
+    texts = context.vocabulary.frozen()
+    remark = per_row["remark"].to_numpy().copy()
+    for place_of_row, said in extra.items():
+        code = int(remark[place_of_row])
+        known = str(texts[code]) if code < len(texts) else ""
+        remark[place_of_row] = context.vocabulary.code("; ".join(filter(None, [known, *said])))
+    per_row["remark"] = remark

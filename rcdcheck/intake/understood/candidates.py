@@ -1,0 +1,55 @@
+"""A meaning that a column may have, with what speaks for it: log-odds that add up.
+
+The weights and their reasons stand in `schemas/evidence.toml`.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from rcdcheck import data
+from rcdcheck.intake.understood.meaning import Meaning
+
+IDENTITY = ("device", "board", "circuit", "serial")
+
+
+CHECKS = ("visual", "push_button", "declared")
+
+
+QUIET = ("ignore", "other_test")  # meanings that no outcome looks at
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One meaning that a column may have: how strongly its heading and its cells say so, and why, in clauses."""
+
+    meaning: Meaning
+    heading: float
+    cells: float = 0.0
+    why: tuple[str, ...] = ()
+    blank: bool = False  # its column holds nothing
+
+    @functools.cached_property
+    def weight(self) -> float:
+        """Both together."""
+        return self.heading + self.cells
+
+    @functools.cached_property
+    def key(self) -> tuple[Any, ...]:
+        """What makes two candidates mean the same."""
+        m = self.meaning
+        current = m.test_current if math.isfinite(m.test_current) else 0.0
+        multiple = m.slot.multiple if m.slot and math.isfinite(m.slot.multiple) else -1.0  # NaN never equals itself
+        return m.field, m.slot._replace(multiple=round(multiple, 3)) if m.slot else None, current, m.check
+
+
+NOTHING = Candidate(Meaning(""), 0.0)
+
+
+@functools.cache
+def weights() -> dict[str, Any]:
+    """The tables of evidence.toml."""
+    return data.toml("evidence.toml")

@@ -1,0 +1,68 @@
+"""What a column may mean whose heading nobody knows, or that has none."""
+
+from __future__ import annotations
+
+from rcdcheck.intake.understood.candidates import Candidate, weights
+from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.profiles import Profile
+from rcdcheck.records import Slot
+
+
+def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
+    """What a column may mean whose heading nobody knows, or that has none: cells of one clear kind that few hold."""
+    told = weights()["heading"]
+    out = []
+    if device_by_cells(cells):
+        out.append(Candidate(Meaning("device"), told["unknown_device"], why=(BY_CELLS,)))
+    for field, kind in _CLEAR.items():
+        if cells.filled > 2 and cells.share(kind) >= told["unknown_share"]:
+            out.append(Candidate(Meaning(field), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.named_share >= told["unknown_share"] and 2 <= cells.distinct <= MOST_NAMES:
+        out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if min(cells.share(Kind.RATED), cells.share(Kind.CURRENT)) >= told["unknown_share"]:
+        out.append(Candidate(Meaning("rated_residual_current"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.share(Kind.CURRENT) >= told["unknown_share"] and not cells.share(Kind.RATED) > 0.5:
+        ramp = Meaning("reading", Slot("trip_current", 0.0), multiple_said=True)
+        out.append(Candidate(ramp, told["unknown_heading"], why=(ONLY_CELLS,)))
+    if remarks(cells):
+        why = (
+            "its heading is not known, and its cells are words"
+            if heading
+            else "it has no heading, and its cells are words"
+        )
+        out.append(Candidate(Meaning("remark"), told["words"], why=(why,)))
+    if cells.counts:
+        out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    return out
+
+
+def remarks(cells: Profile) -> bool:
+    """Whether cells are words, several in a cell here and there, as remarks are and names of people and places too."""
+    return (
+        cells.share(Kind.WORDS) > 0.8 and any(" " in text for text in cells.texts) and not cells.share(Kind.CODE) > 0.5
+    )
+
+
+_CLEAR = {"tested_at": Kind.DATE, "phase": Kind.PHASE, "time": Kind.CLOCK}
+
+
+BY_CELLS, ONLY_CELLS = "its cells tell rows apart", "its heading is not known, and its cells are"
+
+
+REPEATING = 0.15  # share of names that come again, as those of devices do that were tested again
+
+
+MOST_NAMES = 40  # different names of measurements in a column
+
+
+def device_by_cells(cells: Profile) -> bool:
+    """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
+    named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
+    decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
+    return (
+        named
+        and not decimals
+        and cells.repeats < REPEATING
+        and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1
+    )

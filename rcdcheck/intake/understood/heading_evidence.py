@@ -1,0 +1,162 @@
+"""What the heading of a column, and the headings above it, say of its meaning."""
+
+from __future__ import annotations
+
+import functools
+import re
+from dataclasses import replace
+from typing import Any
+
+from rcdcheck.intake.cells.words import known, plain, says
+from rcdcheck.intake.understood.asking import asks_for_fault
+from rcdcheck.intake.understood.candidates import CHECKS, QUIET, Candidate, weights
+from rcdcheck.intake.understood.lexicon import names, words_of
+from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
+from rcdcheck.records import Slot
+
+OTHER_UNITS = frozenset(
+    {"V", "kV", "Ω", "\u2126", "MΩ", "M\u2126", "kΩ", "k\u2126", "ohm", "ohms", "Ohm", "Mohm", "MOhm", "µA", "uA", "Hz"}
+)
+
+
+@functools.lru_cache(maxsize=20_000)
+def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate, ...]:
+    """Every meaning that a heading below these group headings may have, strongest first."""
+    told = weights()["heading"]
+    found: list[Candidate] = []
+    for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
+        for fit in names(text):
+            quality = fit.quality * factor
+            if quality >= told["least"] and not (fit.rest and _is_reading(text)):
+                found.append(
+                    _named(fit.part.kind, fit.part.value, told["phrase"] * quality * quality, heading, fit.how)
+                )
+    for read in readings_of(heading, groups):
+        if read.meaning.field:
+            weight = min(read.weight, told["reading"])
+            found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
+    found += (
+        _other_unit(heading, groups)
+        + _unit_alone(heading, groups)
+        + _asks_pass(heading)
+        + _asks_fault(heading)
+        + _asks_phase(heading)
+        + _asks_rating(heading)
+    )
+    if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
+        found = [replace(c, meaning=Meaning("model")) if c.meaning.field == "device" else c for c in found]
+    best: dict[tuple[Any, ...], Candidate] = {}
+    for one in found:
+        if one.key not in best or one.heading > best[one.key].heading:
+            best[one.key] = one
+    kept = (c for c in best.values() if c.heading >= told["weak"])
+    return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field == "model", c.meaning.field)))
+
+
+_FOR = (" for", " für", " pour", " para", " voor")
+
+
+def _is_reading(heading: str) -> bool:
+    """Whether every word speaks of a reading: the level in "trip level" is no floor of a house."""
+    parts = parts_of(heading)
+    return bool(parts.of("quantity") or parts.of("multiple") or parts.of("phase")) and not parts.rest
+
+
+def _named(kind: str, value: str, weight: float, heading: str, how: str) -> Candidate:
+    why = (f"its heading, by {how}" if how else "its heading",)
+    if kind in QUIET:
+        return Candidate(Meaning(kind), weight, why=why)
+    if value == "reading":
+        return Candidate(Meaning("reading", Slot("trip_time", 1.0), _unit(heading)), weight, why=why)
+    return Candidate(Meaning(value, unit=_unit(heading)), weight, why=why)
+
+
+def _unit(heading: str) -> str:
+    return (parts_of(heading).of("unit") or [""])[0]
+
+
+def _other_unit(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
+    """ "MΩ", "Touch | V": the unit of a quantity that is none of ours."""
+    words = [part for text in (heading, *groups) for part in re.split(r"[\s()\[\]/,]+", text) if part]
+    named = any(word in OTHER_UNITS for word in words) and not parts_of(heading).of("unit")
+    return [Candidate(Meaning("other_test"), 6.0, why=("its unit is that of another test",))] if named else []
+
+
+def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
+    """ "RCD mA", "mA": a current of which nothing says whether it is rated or measured."""
+    parts = parts_of(heading)
+    unit = (parts.of("unit") or [""])[0]
+    if unit == "A" and "ac" in words_of(heading):  # types of waveform
+        return []
+    if (
+        unit not in ("mA", "A")
+        or parts.of("quantity")
+        or parts.of("waveform")
+        or set(parts.of("multiple")) - {"1"}
+        or parts.of("phase")
+    ):
+        return []
+    told = weights()["heading"]["unit_alone"]
+    return [Candidate(Meaning("rated_residual_current", unit=unit), told + 1.5, why=("its unit",))]
+
+
+def _asks_rating(heading: str) -> list[Candidate]:
+    """ "Trip current rating", "nominal mA": a word for what is rated, beside nothing that says at which multiple."""
+    parts = parts_of(heading)
+    rated = any(word in known("rating") for word in plain(heading).split(" "))
+    tested = (
+        parts.of("phase")
+        or parts.of("waveform")
+        or set(parts.of("multiple")) - {"1"}
+        or parts.of("unit") in (["ms"], ["s"], ["A"])
+    )
+    if not rated or tested:  # "rated" alone is a multiple too
+        return []
+    return [
+        Candidate(
+            Meaning("rated_residual_current", unit=_unit(heading)),
+            4.5 if parts.of("rated") or parts.of("quantity") else 2.5,
+            why=("its heading asks for a rating",),
+        )
+    ]
+
+
+def _asks_phase(heading: str) -> list[Candidate]:
+    """ "0° or 180°", "+/-": both phases and nothing else ask which of them a row is of."""
+    parts = parts_of(heading)
+    both = {*parts.of("phase"), *parts.bare} == {"0", "180"}
+    alone = both and not parts.rest and not (set(parts.found) - {"phase"})
+    return [Candidate(Meaning("phase"), 1.4, why=("its heading names both phases",))] if alone else []
+
+
+def _asks_pass(heading: str) -> list[Candidate]:
+    """ "OK?", "all good?", "OK / not OK": the word for a pass, alone or against a fail, asks for the result."""
+    word = heading.strip(" ?:.!¿¡")
+    if parts_of(heading).of("phase"):  # "positive" is a half-wave
+        return []
+    head, _, tail = word.partition(" ")
+    checked = any(fit.part.value in CHECKS for fit in names(head))  # "Visual OK": a pass of that check
+    texts = (word,) if checked else (word, tail)
+    said = any(says("pass", text) for text in texts if len(text) > 1 and not _bracketed(text))
+    sides = [side.strip() for side in re.split(r"[/|]|\b(?:or|oder|ou|of|o)\b", word) if side.strip()]
+    if len(sides) == 2 and {_verdict(side) for side in sides} == {"pass", "fail"}:
+        return [Candidate(Meaning("declared"), 6.5, why=("its heading is pass or fail",))]
+    return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
+
+
+def _asks_fault(heading: str) -> list[Candidate]:
+    """ "Fault?", "Do I need to do anything?": a yes says that something is wrong."""
+    why = ("its heading asks whether something is wrong",)
+    weight = 7.5 if "?" in heading or not names(heading) else 2.5  # "Comments / defects" is for words
+    check = asks_for_fault(heading)
+    return [Candidate(Meaning(check), weight, why=why)] if check else []
+
+
+def _verdict(word: str) -> str:
+    return "fail" if says("fail", word) else "pass" if says("pass", word) else ""
+
+
+def _bracketed(text: str) -> bool:
+    """Whether a text stands in brackets, as units do: "(s)" is no Spanish yes."""
+    return text[:1] in "([{"
