@@ -174,7 +174,7 @@ TEXT_FIELDS = (
 )  # fmt: skip
 DATE_FIELDS = ("tested_at", "calibration_due", "retest_due")  # datetime64[us], NaT where not known
 FLAG_FIELDS = ("visual", "push_button", "declared")  # int8 of Flag
-WORDS_OF = {name: f"{name}_words" for name in FLAG_FIELDS}  # codes of what its cell says beside pass or fail
+WORDS_OF = {name: f"{name}_words" for name in ("visual", "push_button")}  # codes: what it says beside pass or fail
 
 TESTS = {
     **dict.fromkeys(TEXT_FIELDS, "int32"),
@@ -310,7 +310,7 @@ class Tables:
         """Sheet, row and column where `field` of each of these tests stands, column -1 for nowhere; shape (n,) each."""
         sheet = self.tests["sheet"].to_numpy()[tests]
         row, column = self.tests["row"].to_numpy()[tests], self.column_of(field, sheet)
-        mine = self.pointed[self.pointed["field"] == field].set_index("test").reindex(tests)
+        mine = self.pointed[self.pointed["field"] == field].drop_duplicates("test").set_index("test").reindex(tests)
         known = mine["row"].notna().to_numpy()
         row[known], column[known] = mine["row"][known], mine["column"][known]
         return {"sheet": sheet, "row": row, "column": column}

@@ -17,6 +17,8 @@ from rcdcheck.records import Mask, Outcome, State
 # Cells whose trouble nothing but its finding carries; past a thousand in a sheet they are only counted, and any row's.
 ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "value-outside-schema")
 
+OF_CELLS = ("decimal-sign-undecided",)  # told once for a column, of cells that are unreadable readings themselves
+
 
 def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     """Reasons for the errors that intake has raised and no other reason tells."""
@@ -24,7 +26,7 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
     if not len(found):
         return no_reasons()
-    found = found[~found["code"].isin(court.tables.unsettled["code"].unique())]
+    found = found[~found["code"].isin([*court.tables.unsettled["code"].unique(), *OF_CELLS])]
     counted = found["row"] == np.iinfo(np.int32).max
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
@@ -46,11 +48,14 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
 
 
 def _of_tests(court: Court, cells: pd.DataFrame) -> pd.DataFrame:
-    """The cells with each test that they are of: by their reading, else by their row, or by their column where a sheet
-    lies on its side or holds cards."""
+    """The cells with each test that they are of: by their reading or the field that stands there, else by their row, or
+    by their column where a sheet lies on its side or holds cards."""
     rows, readings = court.tables.rows, court.tables.readings[["test", "row", "column"]]
     readings = readings.assign(sheet=court.tables.tests["sheet"].to_numpy()[readings["test"]])
-    read = cells.merge(readings, on=["sheet", "row", "column"])
+    pointed = court.tables.pointed
+    pointed = pointed.assign(sheet=court.tables.tests["sheet"].to_numpy()[pointed["test"]])
+    both = pd.concat([readings, pointed], ignore_index=True)[["sheet", "row", "column", "test"]].drop_duplicates()
+    read = cells.merge(both, on=["sheet", "row", "column"])
     rest = cells[~cells["finding"].isin(read["finding"])]
     upright, turned = rows[rows["column"] < 0], rows[rows["column"] >= 0]
     by_row = rest.merge(upright[["sheet", "row", "test"]], on=["sheet", "row"])

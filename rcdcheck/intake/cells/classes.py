@@ -71,6 +71,19 @@ def class_cell(cell: object) -> tuple[str, str, str, str, str]:
     return one["type"], one["wave"], one["delay"], "", ""
 
 
+def class_in_words(text: str) -> str:
+    """The class that a description of a device tells in passing ("RCCB 4 pole, selective", "Main switch (type S)") as a
+    cell of classes would say it; empty where it tells none, or several delays."""
+    delays: set[str] = set()
+    _take_delay(folded(text), delays)
+    typed = _TYPED.search(text)
+    told = ["selective"] if delays == {"selective"} else []
+    return " ".join([typed[0]] if typed and not told else told)
+
+
+_TYPED = re.compile(r"\bt[yi]p[eo]?\s*(?:AC|A|F|B|S|III?|IV|I)\b(?!\s?\d)", re.IGNORECASE)
+
+
 def _take_delay(text: str, delays: set[str]) -> str:
     """The text without its words for delay, which are added to `delays`; "non-selective" and
     "short-time delayed" come before "selective"."""

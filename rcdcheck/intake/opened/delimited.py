@@ -33,12 +33,17 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
     cells = _table(data, sign)
     if cells is not None:
         lines, swallowed = _lines(data, cells, sign)
-    if cells is None or swallowed:
+    if cells is None or swallowed or _ditto_marks(data, cells, sign):
         notices.append(("quotation-mark-unbalanced", {}))
         cells = _read(data, sign, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
     columns = tuple(coded(cells[c].to_numpy()) for c in cells.columns)
     return Grid("", "text", columns, lines, special=_broken(data, sign, cells)), notices
+
+
+def _ditto_marks(data: bytes, cells: pd.DataFrame, sign: str) -> bool:
+    """Whether quotation marks between delimiters are ditto marks: read as quotes they leave a cell of a delimiter."""
+    return f'"{sign}"'.encode() in data and bool((cells == sign).to_numpy().any())
 
 
 def _broken(data: bytes, sign: str, cells: pd.DataFrame) -> pd.DataFrame:

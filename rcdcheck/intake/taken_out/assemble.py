@@ -19,10 +19,12 @@ from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.taken_out import columns as told
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.layout import Block, lay_out
-from rcdcheck.intake.taken_out.sites_of_sheets import sites_of
+from rcdcheck.intake.taken_out.left_aside import Aside, unsettled_by
+from rcdcheck.intake.taken_out.sites_of_sheets import sites_of, with_repeats
 from rcdcheck.intake.taken_out.unsettled import heard
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.grammars import READING, Kind, grammars
+from rcdcheck.intake.understood.looked_up import with_codes
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.rows import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
@@ -64,6 +66,7 @@ class _Assembly:
     passed_over: list[pd.DataFrame] = field(default_factory=list)
     cells: list[pd.DataFrame] = field(default_factory=list)
     unsettled: list[pd.DataFrame] = field(default_factory=list)
+    asides: list[Aside] = field(default_factory=list)
     blocks: list[Block] = field(default_factory=list)
     headings: list[tuple[str, str, str]] = field(default_factory=list)  # sheet, letters, heading
     tests: int = 0  # in the blocks so far
@@ -79,7 +82,10 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
     if any(i.status == "audited" for i in inputs):
         refuse_unmatched(options.columns, assembly.headings)
     tests, readings, rows, pointed = _joined(assembly.blocks)
-    _rated_elsewhere(tests, np.array([sheet["input"] for sheet in assembly.sheets], dtype=np.int64))
+    files = np.array([sheet["input"] for sheet in assembly.sheets], dtype=np.int64)
+    _rated_elsewhere(tests, files)
+    texts = assembly.vocabulary.frozen()
+    assembly.unsettled.append(unsettled_by(assembly.asides, files, tests, texts, findings))
     return Tables(
         inputs=inputs,
         sheets=_frame(assembly.sheets, SHEETS),
@@ -91,7 +97,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
         cells=_stacked(assembly.cells, CELLS),
         unsettled=_stacked(assembly.unsettled, UNSETTLED),
         slots=tuple(assembly.slots),
-        vocabulary=assembly.vocabulary.frozen(),
+        vocabulary=texts,
         pointed=pointed,
     )
 
@@ -102,6 +108,8 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
         return opened.input
     first = len(assembly.sheets)
     senses = [_sense(assembly, first + i, grid) for i, grid in enumerate(opened.grids)]
+    explained = [_sense(assembly, first + i, grid) if grid else None for i, grid in enumerate(with_codes(senses))]
+    senses = with_repeats([other or sense for sense, other in zip(senses, explained, strict=True)])
     sites = sites_of(senses)
     reasons = [
         _take_in_sheet(assembly, number, *one, opened.input.name)
@@ -134,6 +142,8 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, sense: Understo
     assembly.headings += [(grid.sheet, column_letters(c), "") for c in range(len(grid.columns))]
     if sense.reason:
         lost = _passed_over(sheet, sense, "sheet without a table of tests")
+        if not _own_notes(grid):
+            assembly.asides.append(Aside(sheet, number, grid))
         if _own_notes(grid):  # nobody asks about them, and their examples are no readings
             assembly.passed_over.append(lost.assign(holds_reading=False))
             return sense.reason
@@ -196,7 +206,7 @@ def _context(
     return Context(
         sense.grid, table, sheet, rows, assembly.options, assembly.findings, assembly.vocabulary, assembly.slots,
         assembly.options.site or site, {fact.field: fact for fact in facts},
-        legend=sense.legend,
+        legend=sense.legend, notes=sense.notes,
     )  # fmt: skip
 
 
@@ -228,7 +238,8 @@ def _turned(block: Block, grid: Grid) -> Block:
     readings = block.readings.assign(row=row[at, of], column=column[at, of].astype(np.int16))
     tests = block.tests.assign(row=row[grid.positions(block.tests["row"]), 0])
     at = grid.positions(block.rows["row"])
-    rows = block.rows.assign(row=row[at, 0], column=column[at, 0].astype(np.int16))
+    upright = bool((row == row[:, :1]).all())  # only widened: a row of it is a row of the sheet
+    rows = block.rows.assign(row=row[at, 0], column=np.where(upright, -1, column[at, 0]).astype(np.int16))
     return Block(tests, readings, rows.astype(ROWS), block.pointed)
 
 

@@ -25,12 +25,11 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
     for name in FLAG_FIELDS:
         for column in context.table.of(name):
             cells = _without_access(context, context.described(column))
-            plain = _explained(context, cells)
+            plain = _crossed(_explained(context, cells))
             plain = _answered(plain) if asks_for_fault(column.heading) else plain
             read = conventions.read_flags(plain, button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
-                words = context.codes(beside_verdict(cells))
-                out[WORDS_OF[name]] = np.where(words > 0, words, out[WORDS_OF[name]]).astype(np.int32)
+                _keep_words(context, name, beside_verdict(cells), out)
                 out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
     _ticks(context, out)
@@ -44,6 +43,19 @@ def _without_access(context: Context, cells: Texts) -> Texts:
         context.said[int(i)] = str(cells[i])
     kept: Texts = np.where(said[codes], "", cells).astype(object)
     return kept
+
+
+def _keep_words(context: Context, name: str, said: Texts, out: dict[str, Any]) -> None:
+    """What a check says beside its verdict is kept with it; what the result says ("ok, new unit") is a remark."""
+    if name in WORDS_OF:
+        words = context.codes(said)
+        out[WORDS_OF[name]] = np.where(words > 0, words, out[WORDS_OF[name]]).astype(np.int32)
+        return
+    for i in np.flatnonzero(np.array([len(text.split()) > MOST_OF_VERDICT for text in said], dtype=bool)):
+        context.said[int(i)] = "; ".join(filter(None, (context.said.get(int(i), ""), said[i])))
+
+
+MOST_OF_VERDICT = 2  # words that are a verdict and no remark
 
 
 def beside_verdict(cells: Texts) -> Texts:
@@ -69,6 +81,19 @@ def _explained(context: Context, cells: Texts) -> Texts:
     codes, distinct = pd.factorize(cells)
     plain: Texts = np.array([*plain_words(distinct, context.legend), ""], dtype=object)[codes]
     return plain
+
+
+def _crossed(cells: Texts) -> Texts:
+    """Cells in which an X beside ticks is a fail: where some are ticked, what is crossed was not in order."""
+    codes, distinct = pd.factorize(cells)
+    if not any(isinstance(c, str) and c.strip() in _TICKS for c in distinct):
+        return cells
+    told = ["fail" if isinstance(c, str) and c.strip() in _CROSSES else c for c in distinct]
+    plain: Texts = np.array([*told, ""], dtype=object)[codes]
+    return plain
+
+
+_TICKS, _CROSSES = frozenset("✓✔√☑✅"), frozenset("xX×")
 
 
 def _answered(cells: Texts) -> Texts:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells.classes import class_in_words
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import rating_in
 from rcdcheck.records import Texts, as_typed
@@ -44,16 +45,21 @@ def take_classes(context: Context, out: dict[str, Any]) -> None:
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
     _stated_class(context, out)
-    _told_by_remarks(context, out)
+    _told_in_words(context, out)
 
 
-def _told_by_remarks(context: Context, out: dict[str, Any]) -> None:
-    """ "type S" among the remarks is the type of its device where no column asks for one; "not S" says nothing."""
+def _told_in_words(context: Context, out: dict[str, Any]) -> None:
+    """ "type S" among the remarks, or "RCCB 4P selective" in a description, is the type of its device where no column
+    asks for one; "not S" says nothing."""
     if context.table.of(*CLASS_FIELDS, "class"):
         return
-    for column in context.table.of("remark"):
+    for column in context.table.of("remark", *DESCRIBES):
         codes, distinct = pd.factorize(context.cells(column))
-        whole = [as_typed(t).strip(" .!") if _TYPED.search(as_typed(t)) else "" for t in distinct]
+        texts = [as_typed(t) for t in distinct]
+        if column.meaning.field == "remark":
+            whole = [t.strip(" .!") if _TYPED.search(t) else "" for t in texts]
+        else:
+            whole = [class_in_words(t) for t in texts]
         read = conventions.read_classes(np.array([*whole, ""], dtype=object))
         told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
         if not told.any():
@@ -66,6 +72,28 @@ def _told_by_remarks(context: Context, out: dict[str, Any]) -> None:
 
 
 _TYPED = re.compile(r"\btyp[eo]?\b|selective|selektiv|sélectif|selectivo|selettivo|selectief|seletivo", re.IGNORECASE)
+
+
+DESCRIBES = ("model", "circuit", "device", "location", "kind")  # columns in whose words a rating may stand
+
+
+def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
+    """A rating in the words of a row ("Plant (100 mA)", "RCCB 100mA") is its own; beside another it is contradicted."""
+    own = context.table.of("rated_residual_current")
+    stated = context.cells(own[0]) != "" if own else np.zeros(len(context.at), dtype=bool)
+    for column in context.table.of(*DESCRIBES):
+        cells = context.described(column)
+        codes, distinct = pd.factorize(cells)
+        told = [rating_in(t) if isinstance(t, str) and "m" in t.casefold() else "" for t in distinct]
+        if not any(told):
+            continue
+        values = conventions.read_rated(np.array([*told, ""], dtype=object), "").value[codes]
+        here, rated = np.isfinite(values), out["rated_residual_current"]
+        against = here & stated & np.isfinite(rated) & (values != rated)
+        code = np.where(against, "rating-contradicts-words", "").astype(object)
+        context.point(column, code, cells, np.full(len(code), "", dtype=object))
+        out["rated_unreadable"] |= against
+        out["rated_residual_current"] = np.where(here & ~stated & ~out["rated_unreadable"], values, rated)
 
 
 def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
@@ -129,6 +157,7 @@ def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str])
         lacking = np.isnan(out["rated_residual_current"]) & ~out["rated_unreadable"]
         out["rated_residual_current"] = np.where(lacking, value, out["rated_residual_current"])
     _rated_by_section(context, out)
+    _rated_in_words(context, out)
 
 
 def _selective_marks(cells: Texts) -> Texts:

@@ -15,6 +15,7 @@ from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.taken_out.settling import settling
 from rcdcheck.intake.understood.facts import Fact
+from rcdcheck.intake.understood.footnotes import Notes
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.rows import RowKind, Rows
 from rcdcheck.intake.understood.tables import Column, Table
@@ -37,6 +38,7 @@ class Context:
     facts: dict[str, Fact]  # what the lines above the table say of all its tests, by field
     said: dict[int, str] = field(default_factory=dict)  # by test row: "locked" and the like from its reading cells
     legend: Legend = field(default_factory=dict)  # marks that the sheet explains
+    notes: Notes = field(default_factory=dict)  # what footnotes say of rows, by position in the grid
     outlet: str = ""  # where each outlet has columns of its own
     first: bool = True  # whether no table of its sheet, and no outlet of its table, came before
     quiet: bool = False  # what the columns of all outlets say was said with the first outlet

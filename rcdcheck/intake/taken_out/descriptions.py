@@ -14,6 +14,7 @@ from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.dates import take_dates
 from rcdcheck.intake.taken_out.identifiers import (
     carry_boards,
+    lines_apart,
     named_otherwise,
     places_apart,
     take_sites,
@@ -35,6 +36,7 @@ def describe(context: Context) -> pd.DataFrame:
     out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
     identifiers = {name: typed_identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
     identifiers["device"] = named_otherwise(identifiers)
+    lines = lines_apart(context, identifiers)
     boxes = boxes_of(context, identifiers["device"])
     name_parts(context, boxes, identifiers)
     carry_boards(context, identifiers)
@@ -56,6 +58,8 @@ def describe(context: Context) -> pd.DataFrame:
             out[name] = context.codes(_side_by_side([trimmed(context.described(column)) for column in columns]))
         if name in context.facts:
             out[name][:] = context.vocabulary.code(as_typed(context.facts[name].value))
+    if lines:
+        out["outlet"][:] = 0
     take_kinds(context, out)
     take_classes(context, out)
     take_ratings(context, out, assumed)

@@ -57,6 +57,31 @@ def carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
         identifiers["device"] = named_otherwise(identifiers)
 
 
+def lines_apart(context: Context, identifiers: dict[str, Texts]) -> bool:
+    """Ways of a three-phase board: "1" comes again for each line of the supply, which is a part of its name then.
+
+    The answer: whether the column of outlets was one of lines.
+    """
+    lines = context.table.of("outlet")[:1]
+    if not lines or context.table.of("device") or not context.table.of("circuit"):
+        return False
+    cells = trimmed(context.cells(lines[0]))
+    names = [as_typed(t) for t in pd.unique(cells) if t != ""]
+    if len(names) < 2 or not all(_LINE.fullmatch(name) for name in names):
+        return False
+    circuit = identifiers["circuit"]
+    identifiers["circuit"] = np.where(cells != "", circuit + " " + cells, circuit).astype(object)
+    identifiers["device"] = np.full(len(cells), "", dtype=object)
+    identifiers["device"] = named_otherwise(identifiers)
+    return True
+
+
+# lines of the supply; TP, TPN, 3P: a way across all three of them
+_LINE = re.compile(
+    r"L?[123]|L[123]+|[RYB]|[RST]|[UVW]|red|yellow|white|blue|brown|black|grey|TPN?|3P?N?|SPN?", re.IGNORECASE
+)
+
+
 def places_apart(context: Context, identifiers: dict[str, Texts]) -> None:
     """Names such as "main" and "sockets" that come again in each flat name a device only with its place.
 

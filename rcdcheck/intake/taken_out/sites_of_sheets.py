@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -58,6 +59,36 @@ def sites_of(senses: Sequence[Understood]) -> list[str]:
         return named
     devices = [_devices(sense) for sense in whole]
     return [""] * len(senses) if all(_same(a, b) for a, b in itertools.combinations(devices, 2)) else named
+
+
+def with_repeats(senses: Sequence[Understood]) -> list[Understood]:
+    """The sheets, with the rows of one that is called by a repeat or a later round ("round 2", "Retests") noted as
+    repeats where sheets before it name its devices."""
+    out, known = [], set[str]()
+    for sense in senses:
+        names = _devices(sense)
+        again = bool(names & known) and _later_round(sense.grid.sheet) and len(names & known) >= SHARED * len(names)
+        known = known | names
+        rows = tuple(replace(r, repeats=np.ones(len(r.kind), dtype=bool)) for r in sense.rows)
+        out.append(replace(sense, rows=rows) if again else sense)
+    return out
+
+
+def _later_round(name: str) -> bool:
+    plain = normal(name)
+    found = _VISIT_WORD.search(plain)
+    number = _ROUND.search(plain)
+    first = number is not None and next(filter(None, number.groups())) in ("1", "first", "1st", "erste", "primera")
+    repeat = opens_with("repeat", plain.replace("tests", "test"))
+    return repeat or (found is not None and number is not None and not first)
+
+
+_ROUNDS = "visit|visita|visite|besuch|bezoek|round|runde|ronde|go|attempt"
+_VISIT_WORD = re.compile(rf"(?<!\w)(?:{_ROUNDS})(?!\w)")
+_ROUND = re.compile(
+    rf"(?<!\w)(?:{_ROUNDS})\s*(?:no\.?)?\s*(\d)(?!\d)"
+    r"|(?<!\w)(first|1st|second|2nd|third|3rd|4th|erste|zweite|primera|segunda)(?!\w)"
+)
 
 
 def _same(a: set[str], b: set[str]) -> bool:

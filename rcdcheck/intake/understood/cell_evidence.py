@@ -17,6 +17,7 @@ from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
 from rcdcheck.records import Numbers
 
+MOSTLY = 0.8  # share of the cells of a column that tell what they are
 TIMES = (0.5, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0)  # multiples of the rated residual current at which devices are tested
 
 
@@ -93,7 +94,8 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
         return out
     if cells.running and cells.numbers[0] == 1:
         out.append((s["counting_device"], "it counts the rows"))
-    if cells.repeats > 0 and all(_describes(text) for text in cells.texts):
+    kinds = np.array([_describes(text) for text in cells.texts], dtype=bool)
+    if cells.repeats > 0 and cells.weight[kinds].sum() >= MOSTLY * cells.weight.sum():
         out.append((s["kinds_device"], "its cells say what kind of device"))
     if cells.constant:
         out.append((s["constant_device"], "one name in every row"))

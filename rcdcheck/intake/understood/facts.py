@@ -74,13 +74,24 @@ def _rating(text: str) -> tuple[str, str]:
 
 
 def rating_in(text: str) -> str:
-    """The one preferred rating that a line of words gives, as "30 mA"; empty where it gives none or several."""
+    """The one preferred rating that a line of words gives, as "30 mA"; empty where it gives none or several.
+
+    "30 mA (100 mA where marked)" gives one: the rows that are marked say so themselves.
+    """
+    text = _EXCEPTED.sub("", text)
     found = _CURRENT.findall(text)
     if len(found) != 1 or len(text) > 120 or re.search(r"\d\s?ms\b|\btrips?\b(?! times?)|\btest current", text, re.I):
         return ""
     number, unit = found[0]
     milli = float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1)
     return f"{milli:g} mA" if round(milli, 6) in PREFERRED and (unit != "A" or milli < 1000) else ""
+
+
+_EXCEPTED = re.compile(
+    r"\([^)]*\b(?:where|unless|except|apart|others?|marked|if|wo|außer|sonst|sauf|salvo|excepto|tranne|behalve|exceto)\b"
+    r"[^)]*\)|\b(?:unless|except|apart from|other than|außer|sauf|salvo|excepto|tranne|behalve|exceto)\b.*",
+    re.IGNORECASE,
+)
 
 
 def _fits_bare(field: str, value: str) -> bool:

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from rcdcheck.intake.understood.assignment import Headed
-from rcdcheck.intake.understood.lexicon import normal
+from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.records import column_letters
 
 # by normalised heading, by letters of a column ("=A"), or by number and row in another world ("#0@4")
@@ -26,6 +27,26 @@ def letters_last(columns: list[Headed], stated: Stated) -> list[Headed]:
     letters = {k for k in stated if k.startswith("=") and k[1:].casefold() in named}
     return [replace(c, stated=None) if f"={column_letters(c.number)}" in letters and not
             {normal(c.heading), normal(c.shown)} & set(stated) else c for c in columns]  # fmt: skip
+
+
+def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
+    """Columns that all come again below each of several headings ("Spring", "Autumn"): these tell them apart."""
+    under: dict[str, list[str]] = {}
+    for c in columns:
+        if c.groups and not c.outlet:
+            under.setdefault(c.groups[0], []).append(normal(" ".join((*c.groups[1:], c.heading))))
+    again = [set(headings) for headings in under.values() if len(headings) > 1]
+    if len(under) < 2 or len(again) < len(under) or any(headings != again[0] for headings in again):
+        return columns
+    if any(readings_of(label) or _names_field(label) for label in under):
+        return columns
+    return tuple(
+        replace(c, groups=c.groups[1:], outlet=c.groups[0]) if c.groups and not c.outlet else c for c in columns
+    )
+
+
+def _names_field(label: str) -> bool:
+    return any(fit.quality >= 0.9 and fit.part.value not in ("tested_at", "outlet") for fit in names(label))
 
 
 def outlets_apart(columns: list[Headed]) -> tuple[Headed, ...]:

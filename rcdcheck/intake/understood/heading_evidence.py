@@ -9,14 +9,37 @@ from typing import Any
 
 from rcdcheck.intake.cells.words import known, plain, says
 from rcdcheck.intake.understood.asking import asks_for_fault
-from rcdcheck.intake.understood.candidates import CHECKS, QUIET, Candidate, weights
+from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET, Candidate, weights
 from rcdcheck.intake.understood.lexicon import names, words_of
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Slot
 
 OTHER_UNITS = frozenset(
-    {"V", "kV", "Ω", "\u2126", "MΩ", "M\u2126", "kΩ", "k\u2126", "ohm", "ohms", "Ohm", "Mohm", "MOhm", "µA", "uA", "Hz"}
+    {
+        "V",
+        "kV",
+        "Ω",
+        "\u2126",
+        "MΩ",
+        "M\u2126",
+        "kΩ",
+        "k\u2126",
+        "ohm",
+        "ohms",
+        "Ohm",
+        "Mohm",
+        "MOhm",
+        "µA",
+        "uA",
+        "Hz",
+        "mm²",
+        "mm2",
+        "kA",
+        "kVA",
+        "kW",
+        "°C",
+    }
 )
 
 
@@ -26,7 +49,9 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     told = weights()["heading"]
     found: list[Candidate] = []
     for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
-        for fit in names(text):
+        fits = names(text)
+        whole = any(fit.quality >= 1.0 and not fit.rest for fit in fits)  # then no part of it means something else
+        for fit in (f for f in fits if not (whole and (f.how or f.rest))):
             quality = fit.quality * factor
             if quality >= told["least"] and not (fit.rest and _is_reading(text)):
                 found.append(
@@ -43,6 +68,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         + _asks_fault(heading)
         + _asks_phase(heading)
         + _asks_rating(heading)
+        + _perhaps_rated(heading)
     )
     if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
         found = [replace(c, meaning=Meaning("model")) if c.meaning.field == "device" else c for c in found]
@@ -65,6 +91,8 @@ def _is_reading(heading: str) -> bool:
 
 def _named(kind: str, value: str, weight: float, heading: str, how: str) -> Candidate:
     why = (f"its heading, by {how}" if how else "its heading",)
+    if value in IDENTITY and {"ma", "ms"} & set(words_of(heading)):  # "RCD mA" is a rating
+        weight *= 0.3
     if kind in QUIET:
         return Candidate(Meaning(kind), weight, why=why)
     if value == "reading":
@@ -120,6 +148,14 @@ def _asks_rating(heading: str) -> list[Candidate]:
             why=("its heading asks for a rating",),
         )
     ]
+
+
+def _perhaps_rated(heading: str) -> list[Candidate]:
+    """ "Trip current": measured by a ramp, or the one it is rated for; which of them, the cells say."""
+    parts = parts_of(heading)
+    ramp = parts.of("quantity") == ["trip_current"] and not (parts.of("phase") or parts.of("multiple") or parts.rest)
+    why = ("its heading names a trip current",)
+    return [Candidate(Meaning("rated_residual_current", unit=_unit(heading)), 2.0, why=why)] if ramp else []
 
 
 def _asks_phase(heading: str) -> list[Candidate]:

@@ -117,7 +117,8 @@ def normal(heading: str) -> str:
 
 def tokens(heading: str) -> list[str]:
     """Words, numbers and signs of a heading, with `x` cut from the number or rated current that it is glued to."""
-    text = _RATED.sub("iδn", normal(re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading)).rstrip(" :;.,*"))
+    heading = _SUBSCRIPT.sub("IΔn", re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading))
+    text = _RATED.sub("iδn", normal(heading).rstrip(" :;.,*"))
     for typed, word in _ORDINAL.items():
         text = re.sub(rf"\b{typed}\b", word, text)
     text = re.sub(r"\+\s*ve\b", " positive ", re.sub(r"-\s*ve\b", " negative ", text))
@@ -129,6 +130,12 @@ def tokens(heading: str) -> list[str]:
     text = re.sub(r"^i(?=\s?\(?(?:0|180)(?!\d))", "iδn ", text)  # "I (180)"
     text = re.sub(r"(?<=\d)(?=iδn)", " ", text)
     return _TOKEN.findall(text)
+
+
+# "In" for IΔn, where a multiple or a phase stands beside it; alone it is the rated current of a circuit
+_SUBSCRIPT = re.compile(
+    r"(?:(?<=\d)|(?<=\d\s)|(?<=[½×x]\s)|(?<=[½×x])|(?<=[Hh]alf\s))In\b|^In(?=\s*,|\s+(?:0|180)(?!\d))"
+)
 
 
 def words_of(heading: str) -> list[str]:
@@ -145,7 +152,7 @@ def phrases() -> dict[tuple[str, ...], tuple[Part, ...]]:
     for kind in ("quantity", "phase", "multiple", "unit", "waveform", "field", "row"):
         for value, languages in table[kind].items():
             _add(found, languages, (Part(kind, value),))
-    for kind in ("other_test", "ignore", "times", "degrees"):
+    for kind in ("other_test", "ignore", "times", "degrees", "half_wave"):
         _add(found, table[kind], (Part(kind, ""),))
     for entry in table["either"]:
         _add(found, {"any": entry["words"]}, tuple(Part("field", c) for c in entry["candidates"]))

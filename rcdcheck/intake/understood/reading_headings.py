@@ -17,7 +17,7 @@ from rcdcheck.records import Slot
 
 MULTIPLES = ("0.5", "1", "2", "3", "5", "10")
 PHASES = ("0", "180")
-_KINDS = ("quantity", "phase", "multiple", "waveform", "unit", "times", "degrees")
+_KINDS = ("quantity", "phase", "multiple", "waveform", "unit", "times", "degrees", "half_wave")
 _NAMED = {"half": "0.5", "one": "1", "five": "5"}
 _FUZZY = 5  # letters from which a word of a reading may be cut short or mistyped
 
@@ -169,7 +169,7 @@ def _put(out: Parts, part: Part) -> None:
         out.put("multiple", _NAMED[part.value])
     elif part.kind == "field":
         out.put("rated", "iδn")
-    elif part.kind not in ("times", "degrees"):
+    elif part.kind not in ("times", "degrees", "half_wave"):
         out.put(part.kind, part.value)
 
 

@@ -108,7 +108,8 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     continued = _continued(grid, table, span, inside, kind)
     sections = (count <= 2) & (kind == RowKind.NOTE) & _before_test(kind) & _first_alone(grid, inside, span)
     rated = _holding(grid, [c.number for c in table.of("rated_residual_current")], span, Kind.RATED)
-    kind[sections | (_over_headings(kind, count) & ~measures & ~checked & ~rated)] = RowKind.SECTION
+    over = _over_headings(grid, span, kind, count) & ~measures & ~checked & ~rated
+    kind[sections | over] = RowKind.SECTION
     return _with_sections(grid, table, kind, first, continued, _name_over(grid, full, table, kind))
 
 
@@ -268,8 +269,10 @@ def _is_labelled(text: str) -> bool:
     return ":" in text and labelled(text)[0] != ""
 
 
-def _over_headings(kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:
+def _over_headings(grid: Grid, span: slice, kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:
     """Rows of a name ("Shop 2" | "Hairdresser", "Board" | "DB2" | "First floor") over headings that are said again.
+
+    A wider row is one where it states a board or a site ("Board:" | "DB-B" | "3 phase" | "location:" | "grading line").
 
     Below a blank row: what stands over the headings of a new page with no row between is the last device of the one
     before.
@@ -277,8 +280,10 @@ def _over_headings(kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> 
     below, above = np.append(kind[1:], RowKind.BLANK), np.append(RowKind.TEST, kind[:-1])
     few = (count >= 2) & (count <= 4)
     parted = (below == RowKind.HEADING) & (above == RowKind.BLANK)
-    over: Mask = np.isin(kind, (RowKind.NOTE, RowKind.TEST)) & few & parted
-    return over
+    over: Mask = np.isin(kind, (RowKind.NOTE, RowKind.TEST)) & parted
+    for at in np.flatnonzero(over & (count > 4)):
+        few[at] = any(fact.field in ("board", "site") for fact in facts_of_row(grid, span.start + int(at)))
+    return over & few
 
 
 def _name_over(grid: Grid, full: Mask, table: Table, kind: npt.NDArray[np.int8]) -> str:
@@ -320,11 +325,11 @@ def _pattern(table: str) -> re.Pattern[str]:
 
 def _opens_repeats(text: str) -> bool:
     """Whether a text is such as RE-TESTS or "Repeats:", under which tests of devices above stand again."""
-    word = re.sub(r"^[\s\-=*–—]+|[\s:\-=*–—]+$", "", text)
+    word = re.sub(r"\(?\b\d{1,4}[./-]\d{1,2}(?:[./-]\d{2,4})?\)?", "", text)  # the day of the repeats
+    word = re.sub(r"^[\s\-=*–—]+|[\s:\-=*–—]+$", "", word)
     named = says("repeat", word) or says("repeat", word.rstrip("sS"))
-    return named or (
-        len(word.split()) <= 5 and not re.search(r"\d", word) and opens_with("repeat", word.replace("tests", "test"))
-    )
+    opened = opens_with("repeat", word.casefold().replace("tests", "test"))
+    return named or (opened and len(word.split()) <= 8 and not re.search(r"\d", word))
 
 
 def _repeated_heading(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:
@@ -408,9 +413,16 @@ def names_board(text: str) -> bool:
     return any(f.part.value == "board" and f.quality >= 0.9 for f in names(words)) if words else False
 
 
+def _directly_under(kind: npt.NDArray[np.int8]) -> Mask:
+    """Headings said again directly under a line of repeats."""
+    above = pd.Series(kind).replace([RowKind.BLANK, RowKind.NOTE], np.nan).shift().ffill()
+    result: Mask = (above == RowKind.RETESTS).to_numpy() & (kind == RowKind.HEADING)
+    return result
+
+
 def _under(kind: npt.NDArray[np.int8]) -> Mask:
     """Rows below a line of repeats, up to the next section or heading."""
     opened = pd.Series(np.where(kind == RowKind.RETESTS, 1.0, np.nan))
-    opened[np.isin(kind, (RowKind.SECTION, RowKind.HEADING))] = 0.0
+    opened[np.isin(kind, (RowKind.SECTION, RowKind.HEADING)) & ~_directly_under(kind)] = 0.0
     result: Mask = opened.ffill().fillna(0.0).to_numpy() > 0
     return result

@@ -12,6 +12,8 @@ import numpy.typing as npt
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
 from rcdcheck.intake.understood.facts import Fact, title_blocks
+from rcdcheck.intake.understood.footnotes import Notes, notes_apart
+from rcdcheck.intake.understood.in_words import in_columns
 from rcdcheck.intake.understood.legend import Legend, legend_of
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
@@ -19,7 +21,7 @@ from rcdcheck.intake.understood.rows import RowKind, Rows, classify, names_board
 from rcdcheck.intake.understood.stated import for_sheet
 from rcdcheck.intake.understood.tables import Table, find_tables, missing_parts
 from rcdcheck.intake.understood.word_rows import reads_down
-from rcdcheck.records import Mask, Options
+from rcdcheck.records import NO_HEADING, Mask, Options
 
 AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side
 DIFFERENT = 0.7  # share of different headings below which a list of headings is no table on its side
@@ -40,6 +42,7 @@ class Understood:
     kinds: npt.NDArray[np.int8]
     above: frozenset[int]  # rows whose facts were read
     legend: Legend
+    notes: Notes
     reason: str = ""
 
     @property
@@ -48,6 +51,12 @@ class Understood:
         columns = sum(len(table.columns) for table in self.tables)
         return sum(table.score for table in self.tables) / columns if columns else 0.0
 
+    @property
+    def covers(self) -> float:
+        """Share of the filled cells that stand in rows of headings or tests."""
+        read = np.isin(self.kinds, (RowKind.HEADING, RowKind.TEST))
+        return float(self.full[read].sum() / max(1, self.full.sum()))
+
 
 def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning] | None = None) -> Understood:
     """Understand one sheet; one whose columns agree across and not down on its side, one of cards folded.
@@ -55,36 +64,43 @@ def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Mean
     settled: meanings of columns by number and row of their headings, which another world than the best has.
     """
     upright = _understood(grid, options, settled or {})
-    for other in _other_ways(grid, upright):
+    for other, more in _other_ways(grid, upright):
         sense = _understood(other, options, settled or {})
         agrees = not sense.reason and all(table.fit >= AGREES and _told_apart(table) for table in sense.tables)
-        if agrees and (upright.reason or sense.worth > upright.worth + CLEARLY):
+        most = 2 * upright.covers < sense.covers and sense.worth > AGREES
+        if agrees and (upright.reason or most or sense.worth > upright.worth + more):
             return sense
     return upright
 
 
-def _other_ways(grid: Grid, upright: Understood) -> Iterator[Grid]:
-    """The sheet folded from cards, and the sheet on its side, where it may be one of these."""
+def _other_ways(grid: Grid, upright: Understood) -> Iterator[tuple[Grid, float]]:
+    """The sheet folded from cards, with its notes in columns, and on its side, where it may be one of these, and
+    how much more sense each has to make."""
     cards = folded_cards(grid)
     if cards is not None:
-        yield cards
+        yield cards, CLEARLY
+    apart = in_columns(grid)
+    if apart is not None:
+        yield apart, 0.0
     small = 2 <= len(grid.columns) <= WIDEST_ON_ITS_SIDE and grid.height <= WIDEST_ON_ITS_SIDE
     if small and reads_down(grid, upright.full):
-        yield on_its_side(grid)
+        yield on_its_side(grid), CLEARLY
 
 
 def _told_apart(table: Table) -> bool:
     """Whether headings differ: a list in which "0°" comes again for each device is a column of a long table, and one
     of which only the numbers differ ("RCD 1", "RCD 2") is a column of names."""
-    headings = {normal(c.heading) for c in table.columns}
+    columns = [c for c in table.columns if c.heading != NO_HEADING]
+    headings = {normal(c.heading) for c in columns}
     worded = {re.sub(r"\d+", "", heading) for heading in headings}
-    return len(headings) >= DIFFERENT * len(table.columns) and len(worded) >= WORDED * len(table.columns)
+    return len(headings) >= DIFFERENT * len(columns) and len(worded) >= WORDED * len(columns)
 
 
 def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning]) -> Understood:
     stated = for_sheet(options.columns, grid.sheet) | {
         f"#{number}@{row}": meaning for (number, row), meaning in settled.items()
     }
+    grid, notes = notes_apart(grid)
     full = grid.filled
     legend = legend_of(grid, _few_cells(full))
     tables = tuple(find_tables(grid, full, stated, options.as_of, legend))
@@ -107,7 +123,7 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
             else missing_parts(grid, full, stated, options.as_of)
         )
         kinds[kinds > 0] = RowKind.TITLE
-    return Understood(grid, full, tables, rows, tuple(titles), kinds, above, legend, reason)
+    return Understood(grid, full, tables, rows, tuple(titles), kinds, above, legend, notes, reason)
 
 
 def _few_cells(full: Mask) -> Mask:

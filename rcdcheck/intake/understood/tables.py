@@ -27,7 +27,7 @@ from rcdcheck.intake.understood.assignment import (
 )
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, Candidate
 from rcdcheck.intake.understood.grammars import Kind, grammars
-from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart
+from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart, rounds_apart
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import normal
@@ -230,7 +230,9 @@ class _Finder:
     def _states_facts(self, top: int) -> bool:
         from rcdcheck.intake.understood.facts import facts_of_row
 
-        return bool(self.full[top].sum() <= 4 and facts_of_row(self.grid, top))
+        cells = [as_typed(c) for c in self.grid.row(top) if c != ""]
+        headings = sum(any(f.heading >= 3.0 for f in from_heading(c)) for c in cells)
+        return len(cells) <= 4 and 2 * headings <= len(cells) and bool(facts_of_row(self.grid, top))
 
     def _columns(self, rows: tuple[int, ...]) -> tuple[Headed, ...]:
         texts = [[as_typed(c).strip() for c in self.grid.row(r)] for r in rows]
@@ -238,6 +240,8 @@ class _Finder:
         out = []
         for c in range(len(self.grid.columns)):
             own = [i for i, line in enumerate(texts) if line[c]]
+            if own and self.grid.turned and not (self.grid.columns[c].codes[rows[-1] + 1 :] != 0).any():
+                continue  # a line of the sheet with nothing beside it: a title, or a label without values
             if not own:
                 named = f"={column_letters(c)}" in self.stated
                 if named or self._continues(c, rows[-1]):
@@ -246,7 +250,7 @@ class _Finder:
             low = own[-1]
             above = tuple(dict.fromkeys(g[c] for g in groups[:low] if g[c] and g[c] != texts[low][c]))
             out.append(self._headed(c, rows[low], texts[low][c], above))
-        return self._visits_apart(outlets_apart(letters_last(out, self.stated)), rows[0] - 1)
+        return self._visits_apart(rounds_apart(outlets_apart(letters_last(out, self.stated))), rows[0] - 1)
 
     def _visits_apart(self, columns: tuple[Headed, ...], top: int) -> tuple[Headed, ...]:
         """Columns that come again below each of several dates: a visit each, told apart as outlets are."""

@@ -7,6 +7,8 @@ import re
 
 import numpy as np
 
+from rcdcheck.intake.cells.words import known as known_words
+from rcdcheck.intake.cells.words import plain
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.heading_evidence import from_heading
@@ -15,6 +17,7 @@ from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Mask, as_typed
 
 SEARCHED = 300  # rows from the top in which the first heading is looked for
+LABELS = 3  # of a table that lies on its side
 RUNS = 60  # runs of rows of words that are looked at further down
 
 
@@ -54,6 +57,8 @@ def could_head(cell: object) -> bool:
     if kind & Kind.NUMBER:
         number = re.sub(r"\s*(ms|s|°|deg\.?)$", "", normal(cell))
         return number in ("0", "0.5", "1", "2", "3", "5", "10", "180") or bool(kind & Kind.CURRENT)
+    if any(word in known_words("months") for word in plain(cell).split()):  # "SPRING (Oct 22)"
+        return True
     enough = 0.6 if kind & Kind.RATED else 0.8  # "RCD 30mA" over the names of devices
     known = any(f.quality >= enough for f in names(cell)) or any(r.weight >= 1.0 for r in readings_of(cell))
     return known or not (kind & Kind.CODE and re.search(r"\d\d|-\s?\d", cell) and not kind & Kind.LONG)
@@ -78,7 +83,8 @@ def is_datum(text: str) -> bool:
     """Whether a text is as likely a cell of a test: a check, "no trip", or an identifier such as R5."""
     kind = grammars(text)
     parts = parts_of(text)
-    if parts.of("unit") and (parts.of("phase") or parts.of("multiple")):  # "0° ms" heads readings
+    phase = bool(parts.of("phase")) or "180" in parts.bare
+    if phase + bool(parts.of("multiple")) + bool(parts.of("unit")) > 1 and not parts.rest:  # "0° ms", "x1 180"
         return False
     return bool(kind & (CHECK | Kind.NO_TRIP | Kind.UNMEASURED)) or bool(
         kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text))
@@ -87,10 +93,10 @@ def is_datum(text: str) -> bool:
 
 def reads_down(grid: Grid, full: Mask) -> bool:
     """Whether the leftmost filled column holds headings, as in a table that lies on its side."""
-    across = np.flatnonzero(full.any(axis=0))
+    across = [c for c in range(full.shape[1]) if full[:, c].sum() >= LABELS]  # left of it a title may stand
     if len(across) < 2:
         return False
-    first = grid.columns[int(across[0])]
+    first = grid.columns[across[0]]
     cells = [as_typed(first.distinct[c]) for c in first.codes[:60] if c]
     known = [c for c in cells if (f := from_heading(c)) and f[0].heading >= 3.0]
-    return len(known) >= 3 and 2 * len(known) >= len(cells)
+    return len(known) >= LABELS and 2 * len(known) >= len(cells)

@@ -1,0 +1,69 @@
+"""Footnotes: a mark in a cell of a row ("24 (a)", "yes*") whose text stands in a line of its own ("(a) loads left on").
+
+The cell is read without its mark, and what the line says is said of each row that bears the mark.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+
+from rcdcheck.intake.opened.grids import Coded, Grid, coded
+from rcdcheck.records import as_typed
+
+MOST = 40  # lines of footnotes of a sheet
+_LINE = re.compile(r"\s*(\(\w{1,2}\)|\[\w{1,2}\]|\*{1,3}|[†‡#])\s*[:=]?\s*([^\W\d_].{3,})")
+
+Notes = dict[int, str]  # by position in the grid
+
+
+def notes_apart(grid: Grid) -> tuple[Grid, Notes]:
+    """The sheet without the marks of its footnotes, and what these say of each of its rows."""
+    lines = _lines(grid)
+    if not lines:
+        return grid, {}
+    notes: dict[int, dict[str, None]] = {}
+    columns = []
+    for column in grid.columns:
+        marked = {code: _marked(column.distinct[code], lines) for code in range(1, len(column.distinct))}
+        marked = {code: mark for code, mark in marked.items() if mark}
+        for code, mark in marked.items():
+            for at in np.flatnonzero(column.codes == code).tolist():
+                if at != lines[mark][0]:
+                    notes.setdefault(at, {})[lines[mark][1]] = None
+        columns.append(_without(column, marked))
+    if not notes:
+        return grid, {}
+    return replace(grid, columns=tuple(columns)), {at: "; ".join(texts) for at, texts in notes.items()}
+
+
+def _lines(grid: Grid) -> dict[str, tuple[int, str]]:
+    """Position and text of each footnote by its mark: lines of one cell that begin with a mark."""
+    alone = np.flatnonzero(grid.filled.sum(axis=1) == 1)
+    found: dict[str, tuple[int, str]] = {}
+    for at in alone[-MOST:].tolist():
+        text = next((as_typed(cell) for cell in grid.row(at) if cell != ""), "")  # a cell may be coloured only
+        if line := _LINE.fullmatch(text):
+            found.setdefault(line[1], (at, line[2].strip()))
+    return found
+
+
+def _marked(cell: object, lines: dict[str, tuple[int, str]]) -> str:
+    """The mark of a footnote at the end of a cell; a letter in brackets stands apart from what it marks."""
+    text = as_typed(cell).rstrip() if isinstance(cell, str) else ""
+    ends = [mark for mark in lines if text.endswith(mark) and text != lines[mark][1]]
+    longest = max(ends, key=len, default="")
+    before = text[: len(text) - len(longest)]
+    return longest if longest and (not before or before[-1].isspace() or longest[0] in "*†‡#") else ""
+
+
+def _without(column: Coded, marked: dict[int, str]) -> Coded:
+    if not marked:
+        return column
+    distinct = column.distinct.copy()
+    for code, mark in marked.items():
+        text = as_typed(distinct[code]).rstrip()
+        distinct[code] = text[: len(text) - len(mark)].rstrip()
+    return coded(distinct[column.codes])
