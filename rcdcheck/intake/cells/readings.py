@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import re
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -73,11 +74,26 @@ def reading(cell: object, *, quantity: str, decimal: str = ".", unit: str = "") 
         return refused("reading-not-understood")
     if says("ditto", cell):
         return refused("ditto-mark")
-    said, text = after_verdict(tidy(cell).strip("' "))
+    said, text = after_verdict(_after_tripped(tidy(cell).strip("' ")))
     read = _worded(text) or _numbered(text, quantity, decimal, unit)
     if said == FAIL and read.state == State.TRIPPED and not read.problem:
         return refused("fault-beside-reading", perhaps(text))
     return read
+
+
+def _after_tripped(text: str) -> str:
+    """The number behind a word that says no more than that it tripped: "trip 22 ms", "tripped at 24"."""
+    found = _TRIPPED_AT.match(text)
+    return text[found.end() :] if found and says("tripped", found[1]) else text
+
+
+_TRIPPED_AT = re.compile(r"([^\W\d_]+)\s*(?:at|in|after|@|:|bei|nach|à|en|a|bij|em)?\s*(?=[<>]?\s?\d)", re.IGNORECASE)
+
+
+def not_measured_because(text: str) -> bool:
+    """Whether a cell says that nothing was measured and why ("n/a - freezer full", "not done, locked")."""
+    parted = re.split(r"\s[-–—]\s|[,;:(]", tidy(text), maxsplit=1)
+    return len(parted) == 2 and says("not_measured", parted[0].strip()) and not fault_words(parted[1])
 
 
 def _worded(text: str) -> Reading | None:

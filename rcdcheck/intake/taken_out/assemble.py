@@ -26,7 +26,7 @@ from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.grammars import READING, Kind, grammars
 from rcdcheck.intake.understood.looked_up import with_codes
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
 from rcdcheck.intake.understood.stated import refuse_unmatched
 from rcdcheck.intake.understood.tables import Table

@@ -17,7 +17,7 @@ from rcdcheck.intake.taken_out.settling import settling
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes
 from rcdcheck.intake.understood.legend import Legend
-from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.tables import Column, Table
 from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed
 

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
-from rcdcheck.intake.cells.readings import no_access
+from rcdcheck.intake.cells.readings import no_access, not_measured_because
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.row_fields import with_units
@@ -146,7 +146,9 @@ def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, prob
     """ "Locked" where a reading should stand is no reading: kept as a remark of its row."""
     at = np.flatnonzero(problem != "")
     codes, distinct = pd.factorize(typed[at])
-    said = np.array([isinstance(t, str) and bool(no_access(t)) for t in distinct], dtype=bool)
+    said = np.array(
+        [isinstance(t, str) and (bool(no_access(t)) or not_measured_because(t)) for t in distinct], dtype=bool
+    )
     for i in at[said[codes]] if len(at) else ():
         read.present[i], problem[i] = False, ""
         context.said[int(i)] = str(typed[i])

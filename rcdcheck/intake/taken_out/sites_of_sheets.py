@@ -12,7 +12,7 @@ import numpy as np
 from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.intake.understood.candidates import CHECKS
 from rcdcheck.intake.understood.lexicon import normal
-from rcdcheck.intake.understood.rows import RowKind
+from rcdcheck.intake.understood.row_kinds import RowKind
 from rcdcheck.intake.understood.sheet import Understood
 from rcdcheck.records import as_typed
 

@@ -74,7 +74,7 @@ def _clause(part: str) -> Said:
     if _CURRENT.fullmatch(part) and grammars(part) & Kind.RATED:
         return Said("rated", part)
     words = part.split()
-    for n in range(len(words) - 1, 0, -1):
+    for n in range(1, len(words)):
         label, value = " ".join(words[:n]), " ".join(words[n:])
         kind = _label(label)
         if kind == "reading" and _is_value(value):

@@ -18,7 +18,7 @@ from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
-from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.tables import Table
 from rcdcheck.records import as_typed

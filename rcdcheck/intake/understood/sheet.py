@@ -17,7 +17,9 @@ from rcdcheck.intake.understood.in_words import in_columns
 from rcdcheck.intake.understood.legend import Legend, legend_of
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.rows import RowKind, Rows, classify, names_board
+from rcdcheck.intake.understood.row_kinds import RowKind, Rows
+from rcdcheck.intake.understood.rows import classify
+from rcdcheck.intake.understood.sections import names_board
 from rcdcheck.intake.understood.stated import for_sheet
 from rcdcheck.intake.understood.tables import Table, find_tables, missing_parts
 from rcdcheck.intake.understood.word_rows import reads_down

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.loud import Loud
-from rcdcheck.intake.understood.rows import RowKind, Rows
+from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.tables import Table
 from rcdcheck.records import NO_HEADING, Mask, as_typed
 

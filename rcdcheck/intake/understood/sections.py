@@ -1,0 +1,118 @@
+"""Lines between the rows of a table: names of places and boards, days, and lines under which tests are repeated."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from rcdcheck.intake.cells.date_cells import date_cell
+from rcdcheck.intake.cells.words import opens_with, says
+from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.understood.facts import facts_of_row, labelled
+from rcdcheck.intake.understood.first_cells import Leftmost
+from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
+from rcdcheck.intake.understood.lexicon import names
+from rcdcheck.intake.understood.row_kinds import RowKind, Rows
+from rcdcheck.intake.understood.tables import Table
+from rcdcheck.records import Mask, as_typed
+
+
+def over_headings(grid: Grid, span: slice, kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:
+    """Rows of a name ("Shop 2" | "Hairdresser", "Board" | "DB2" | "First floor") over headings that are said again.
+
+    A wider row is one where it states a board or a site ("Board:" | "DB-B" | "3 phase" | "location:" | "grading line").
+
+    Below a blank row: what stands over the headings of a new page with no row between is the last device of the one
+    before.
+    """
+    below, above = np.append(kind[1:], RowKind.BLANK), np.append(RowKind.TEST, kind[:-1])
+    few = (count >= 2) & (count <= 4)
+    parted = (below == RowKind.HEADING) & (above == RowKind.BLANK)
+    over: Mask = np.isin(kind, (RowKind.NOTE, RowKind.TEST)) & parted
+    for at in np.flatnonzero(over & (count > 4)):
+        few[at] = any(fact.field in ("board", "site") for fact in facts_of_row(grid, span.start + int(at)))
+    return over & few
+
+
+def name_over(grid: Grid, full: Mask, table: Table, kind: npt.NDArray[np.int8]) -> str:
+    """What stands directly over the headings where such a line stands over them each time they are said again."""
+    top = table.heading_rows[0] - 1
+    again = kind[:-1][kind[1:] == RowKind.HEADING] if len(kind) > 1 else kind[:0]
+    if top < 0 or not len(again) or (again != RowKind.SECTION).any() or not 1 <= full[top].sum() <= 2:
+        return ""
+    return as_typed(next(cell for cell in grid.row(top) if cell != "")).strip()
+
+
+def opens_repeats(text: str) -> bool:
+    """Whether a text is such as RE-TESTS or "Repeats:", under which tests of devices above stand again."""
+    word = re.sub(r"\(?\b\d{1,4}[./-]\d{1,2}(?:[./-]\d{2,4})?\)?", "", text)  # the day of the repeats
+    word = re.sub(r"^[\s\-=*–—]+|[\s:\-=*–—]+$", "", word)
+    named = says("repeat", word) or says("repeat", word.rstrip("sS"))
+    opened = opens_with("repeat", word.casefold().replace("tests", "test"))
+    return named or (opened and len(word.split()) <= 8 and not re.search(r"\d", word))
+
+
+def before_test(kind: npt.NDArray[np.int8]) -> Mask:
+    """Rows whose next row that is neither blank nor a note is a test or a heading."""
+    after = pd.Series([*kind[1:].tolist(), 0]).replace([RowKind.BLANK, RowKind.NOTE], np.nan).bfill()
+    return after.isin([RowKind.TEST, RowKind.HEADING]).to_numpy()
+
+
+def with_sections(
+    grid: Grid, table: Table, kind: npt.NDArray[np.int8], first: Leftmost, continued: dict[int, int], over: str
+) -> Rows:
+    """The rows with the section above each; a line such as "Tested by: …" names no section and stays a note."""
+    texts: dict[int, str] = {}
+    fields = set()
+    for at in np.flatnonzero(kind == RowKind.SECTION):
+        text = first.text(int(at))
+        name, value = labelled(text)
+        beside = [fact for fact in facts_of_row(grid, table.start + int(at)) if fact.field in ("board", "site")]
+        if not name and beside:
+            name, value = beside[0].field, as_typed(beside[0].value)
+        if date_cell(text).readable:
+            texts[int(at)] = text
+            fields.add("tested_at")
+        elif name in ("site", "board"):
+            texts[int(at)] = value
+            fields.add(name)
+        elif name or is_check_word(text):
+            kind[at] = RowKind.NOTE
+        else:
+            texts[int(at)] = text
+            fields.add("board" if names_board(text) else "")
+    section = np.full(len(kind), over if not labelled(over)[0] else "", dtype=object)
+    for begins, text in texts.items():
+        section[begins:] = text
+    named = fields.pop() if len(fields) == 1 else ""
+    return Rows(kind, section, named, _under(kind), continued)
+
+
+def is_check_word(text: str) -> bool:
+    """Whether a text is what a row of tests holds, and no name: a verdict, a reading, a fault, "no access"."""
+    return bool(grammars(text) & (CHECK | READING | Kind.UNMEASURED | Kind.FAULT | Kind.NO_ACCESS))
+
+
+def names_board(text: str) -> bool:
+    """Whether a text calls a switchboard by its number or letter: "Board 2", "DB 3 (First floor)"."""
+    text = re.sub(r"\(.*\)$|\s[-–—].*$", "", text)
+    words = re.sub(r"[\W_]*\d+\w*", "", text).strip()
+    return any(f.part.value == "board" and f.quality >= 0.9 for f in names(words)) if words else False
+
+
+def _directly_under(kind: npt.NDArray[np.int8]) -> Mask:
+    """Headings said again directly under a line of repeats."""
+    above = pd.Series(kind).replace([RowKind.BLANK, RowKind.NOTE], np.nan).shift().ffill()
+    result: Mask = (above == RowKind.RETESTS).to_numpy() & (kind == RowKind.HEADING)
+    return result
+
+
+def _under(kind: npt.NDArray[np.int8]) -> Mask:
+    """Rows below a line of repeats, up to the next section or heading."""
+    opened = pd.Series(np.where(kind == RowKind.RETESTS, 1.0, np.nan))
+    opened[np.isin(kind, (RowKind.SECTION, RowKind.HEADING)) & ~_directly_under(kind)] = 0.0
+    result: Mask = opened.ffill().fillna(0.0).to_numpy() > 0
+    return result
