@@ -77,10 +77,12 @@ def class_in_words(text: str) -> str:
     delays: set[str] = set()
     _take_delay(folded(text), delays)
     typed = _TYPED.search(text)
-    told = ["selective"] if delays == {"selective"} else []
+    told = ["selective"] if delays == {"selective"} and _NAMED.search(text) else []
     return " ".join([typed[0]] if typed and not told else told)
 
 
+# no single letter: the "S" of "Workshop S" is a point of the compass
+_NAMED = re.compile(r"s[eé]l[eé][ck]ti[vf]|selettiv|seletiv|delayed|verzögert|temporis|retard|ritardat", re.IGNORECASE)
 _TYPED = re.compile(r"\bt[yi]p[eo]?\s*(?:AC|A|F|B|S|III?|IV|I)\b(?!\s?\d)", re.IGNORECASE)
 
 

@@ -63,15 +63,26 @@ def sites_of(senses: Sequence[Understood]) -> list[str]:
 
 def with_repeats(senses: Sequence[Understood]) -> list[Understood]:
     """The sheets, with the rows of one that is called by a repeat or a later round ("round 2", "Retests") noted as
-    repeats where sheets before it name its devices."""
+    repeats where sheets before it name its devices and no day orders them."""
     out, known = [], set[str]()
     for sense in senses:
         names = _devices(sense)
-        again = bool(names & known) and _later_round(sense.grid.sheet) and len(names & known) >= SHARED * len(names)
+        again = (
+            bool(names & known)
+            and not _dated(sense)
+            and _later_round(sense.grid.sheet)
+            and len(names & known) >= SHARED * len(names)
+        )
         known = known | names
         rows = tuple(replace(r, repeats=np.ones(len(r.kind), dtype=bool)) for r in sense.rows)
         out.append(replace(sense, rows=rows) if again else sense)
     return out
+
+
+def _dated(sense: Understood) -> bool:
+    """Whether a sheet says of what day its tests are, which orders them without its name."""
+    above = any(fact.field == "tested_at" for facts in sense.facts for fact in facts)
+    return above or any(table.of("tested_at") for table in sense.tables)
 
 
 def _later_round(name: str) -> bool:

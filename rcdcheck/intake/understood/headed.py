@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from rcdcheck.intake.understood.assignment import Headed
+from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import readings_of
@@ -38,7 +39,7 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
     again = [set(headings) for headings in under.values() if len(headings) > 1]
     if len(under) < 2 or len(again) < len(under) or any(headings != again[0] for headings in again):
         return columns
-    if any(readings_of(label) or _names_field(label) for label in under):
+    if any(readings_of(label) or _names_field(label) for label in under) or any(map(_names_device, again[0])):
         return columns
     return tuple(
         replace(c, groups=c.groups[1:], outlet=c.groups[0]) if c.groups and not c.outlet else c for c in columns
@@ -47,6 +48,10 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
 
 def _names_field(label: str) -> bool:
     return any(fit.quality >= 0.9 and fit.part.value not in ("tested_at", "outlet") for fit in names(label))
+
+
+def _names_device(heading: str) -> bool:
+    return any(fit.quality >= 0.9 and fit.part.value in IDENTITY for fit in names(heading))
 
 
 def outlets_apart(columns: list[Headed]) -> tuple[Headed, ...]:
