@@ -77,9 +77,7 @@ def lines_apart(context: Context, identifiers: dict[str, Texts]) -> bool:
 
 
 # lines of the supply; TP, TPN, 3P: a way across all three of them
-_LINE = re.compile(
-    r"L?[123]|L[123]+|[RYB]|[RST]|[UVW]|red|yellow|white|blue|brown|black|grey|TPN?|3P?N?|SPN?", re.IGNORECASE
-)
+_LINE = re.compile(r"L[123]+|[RYB]|[RST]|[UVW]|red|yellow|white|blue|brown|black|grey|TPN?|3P?N?|SPN?", re.IGNORECASE)
 
 
 def places_apart(context: Context, identifiers: dict[str, Texts]) -> None:

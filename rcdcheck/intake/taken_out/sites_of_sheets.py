@@ -67,12 +67,8 @@ def with_repeats(senses: Sequence[Understood]) -> list[Understood]:
     out, known = [], set[str]()
     for sense in senses:
         names = _devices(sense)
-        again = (
-            bool(names & known)
-            and not _dated(sense)
-            and _later_round(sense.grid.sheet)
-            and len(names & known) >= SHARED * len(names)
-        )
+        same = len(names & known)
+        again = 0 < SHARED * len(names) <= same and not _dated(sense) and _later_round(sense.grid.sheet)
         known = known | names
         rows = tuple(replace(r, repeats=np.ones(len(r.kind), dtype=bool)) for r in sense.rows)
         out.append(replace(sense, rows=rows) if again else sense)

@@ -232,7 +232,7 @@ class _Finder:
 
         cells = [as_typed(c) for c in self.grid.row(top) if c != ""]
         headings = sum(any(f.heading >= 3.0 for f in from_heading(c)) for c in cells)
-        return len(cells) <= 4 and 2 * headings <= len(cells) and bool(facts_of_row(self.grid, top))
+        return len(cells) <= 4 and headings <= 2 and bool(facts_of_row(self.grid, top))
 
     def _columns(self, rows: tuple[int, ...]) -> tuple[Headed, ...]:
         texts = [[as_typed(c).strip() for c in self.grid.row(r)] for r in rows]
