@@ -78,3 +78,13 @@ def test_a_sheet_of_each_language_comes_out_as_its_writer_decided(language: str,
     devices = {one["device"][1:]: one for one in audited(path)["devices"]}
     assert {name: one["outcome"] for name, one in devices.items()} == WANTED
     assert {name: devices[name]["reasons"][0]["code"] for name in TOLD} == TOLD
+
+
+def test_letters_for_verdicts_in_a_language_that_lists_none(tmp_path: Path) -> None:
+    path = tmp_path / "af.csv"
+    path.write_text(
+        "Toestel,Ligging,Gradering,Uitklinktyd 0° ms,Uitklinktyd 180° ms,Visueel,Toetsknop\n"
+        "A1,Kombuis,30,22,24,P,P\nA2,Saal,30,25,26,P,P\nA3,Saal,30,25,28,P,F\n",
+        encoding="utf-8",
+    )
+    assert [one["outcome"] for one in audited(path)["devices"]] == ["pass", "pass", "fail"]
