@@ -20,13 +20,14 @@ WORDS = 6  # different cells: who writes so many does not write in letters
 def letters_told(cells: Iterable[object], language: str = "") -> dict[str, str]:
     """PASS, FAIL or NOTHING (it could be either) for the marks of one or two letters among a column's distinct cells.
 
-    `language`: that of the sheet, empty where it is not known. A mark that this cannot tell is not in the answer.
+    `language`: that of the sheet, empty where it is not known; one without letters of its own tells nothing.
+    A mark that this cannot tell is not in the answer.
     """
     distinct = {plain(cell) for cell in cells if isinstance(cell, str)}
     marks = distinct & _initials()
     if not marks or len(marks) > MOST or len(distinct) > WORDS:
         return {}
-    if language:
+    if language in _meanings():
         told = _meanings()[language]
         return {mark: told[mark] for mark in marks if mark in told}
     parted = [told for told in _meanings().values() if {told.get(mark, NOTHING) for mark in marks} == {PASS, FAIL}]

@@ -22,7 +22,10 @@ __all__ = ["Said", "fault_words", "loud", "no_access", "out_of_use", "remedy_wor
 _HARMLESS = re.compile(r"[dHfgmMLKDEplhbo01nkOCvizwtTjyMY.&5]*")
 _NOT_HARMLESS = re.compile(r"[TkOC][^.]*[GJj]|K.*[XY]|Y.*K|y.*w|T[fkt]{1,3}[O5]|T.{0,2}d|[OC]f*jf*T|v[H0]?[EDplhbo]")
 _WHOLE = {kind: re.compile(rf"[f.0]*{letter}[f.0]*") for kind, letter in (("locked", "[aq]"), ("gone", "x"))}
-_BARE_NO = frozenset({"no", "n", "f", "false", "falsch", "nein", "non", "nee", "nao", "nope", "falso", "faux", "0"})
+_BARE_NO = frozenset({
+    "no", "n", "f", "false", "falsch", "nein", "non", "nee", "nao", "nope", "falso", "faux",
+    "nej", "nei", "ne", "nie", "0",
+})  # fmt: skip
 _MAY_BE_LOUD = re.compile(r"[^\W\d_].*[^\W\d_]|[>∞✗✘❌]")
 _PERSON = re.compile(r"[A-Z]\. ?(?:[A-Z]\. ?)?[A-Z][a-z]+")  # "K. Burns" speaks of no burn
 
