@@ -228,3 +228,27 @@ def test_a_reading_is_compared_to_a_millionth(audits_here: AuditsHere, typed: st
     read = audits_here.document(sheet(line(f"{typed},25.4")))
     assert read["devices"][0]["outcome"] == outcome
     assert ("exactly-at-limit" in codes(read)) == (outcome == "pass")
+
+
+def test_readings_beside_a_failed_look_over_are_noticed_where_there_are_any(audits_here: AuditsHere) -> None:
+    failed = line().replace("pass", "fail"), line(",").replace("pass", "fail")
+    found = [codes(audits_here.document(sheet(one, line().replace("K1", "K2")))) for one in failed]
+    assert ["readings-after-failed-visual" in one for one in found] == [True, False]
+
+
+def test_a_ramp_that_is_asked_for_is_answered_by_a_ramp_alone(audits_here: AuditsHere) -> None:
+    asked = ("--require", "ramp")
+    assert audits_here.of_file(sheet(line(ramp="22.4")), *asked) == {"K1": "pass"}
+    assert audits_here.of_file(sheet(line(five="12.3")), *asked) == {"K1": "incomplete"}
+
+
+def test_only_a_ramp_exactly_at_its_limit_may_have_lost_its_sign(audits_here: AuditsHere) -> None:
+    found = [codes(audits_here.document(sheet(line(ramp=ramp)))) for ramp in ("22.4", "30", "29.9")]
+    assert ["exactly-at-limit" in one for one in found] == [False, True, False]
+
+
+def test_a_sheet_without_a_reading_is_judged(audits_here: AuditsHere) -> None:
+    """Devices that were looked over and not measured are incomplete, and there is no verdict on a reading."""
+    document = audits_here.document(b"Device,Visual,Remarks\nK1,pass,\nK2,fail,cracked\n", "--readings", "all")
+    assert [one["outcome"] for one in document["devices"]] == ["incomplete", "fail"]
+    assert document["readings"] == []
