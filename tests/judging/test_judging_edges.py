@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from audits_here import AuditsHere
+from small_sheets import one as audit_of_one
 
 from rcdcheck.judging.judged import Judged
 from rcdcheck.judging.verdicts import _agree
@@ -252,3 +253,18 @@ def test_a_sheet_without_a_reading_is_judged(audits_here: AuditsHere) -> None:
     document = audits_here.document(b"Device,Visual,Remarks\nK1,pass,\nK2,fail,cracked\n", "--readings", "all")
     assert [one["outcome"] for one in document["devices"]] == ["incomplete", "fail"]
     assert document["readings"] == []
+
+
+def test_what_no_limit_judges_points_at_none() -> None:
+    """The source of a limit stands beside each reading; beside one that nothing is demanded of there is none."""
+    cells = {"Rated IΔn (mA)": "30", "1× 0° (ms)": "24.3", "1× 180° (ms)": "25.4", "0.7× 0° (ms)": "31.4"}
+    judged = audit_of_one(cells).verdicts.set_index("multiple")["limit_id"]
+    assert judged[0.7] == -1
+    assert (judged[1.0] >= 0).all()
+
+
+def test_bounds_and_no_trip_have_no_chance_of_conformity() -> None:
+    """JCGM 106 speaks of a value with its uncertainty; "more than 200 ms" and "no trip" are none."""
+    cells = {"Rated IΔn (mA)": "30", "1× 0° (ms)": ">200", "1× 180° (ms)": "no trip", "5× 0° (ms)": "12.3"}
+    chances = audit_of_one(cells).verdicts["p_conform"]
+    assert chances.notna().tolist() == [False, False, True]
