@@ -53,9 +53,9 @@ class Fault(NamedTuple):
     clause: int
     parts: frozenset[str]
     tripping: bool  # of how the device trips: no part but the device itself can mend it
-    implied: bool  # by a repair that is still to come, or by praise of what is well now
-    past: bool
-    loose: bool  # of a connection or a loose part, which tightening may end
+    implied: bool = False  # by a repair that is still to come, or by praise of what is well now
+    past: bool = False
+    loose: bool = False  # of a connection or a loose part, which tightening may end
 
 
 class Remedy(NamedTuple):
@@ -115,27 +115,14 @@ def told(letters: str) -> Told:
             remedies.append(Remedy(start + done.start(), number, of, tightens=done.group() == "u"))
         if remedies and remedies[-1].clause == number - 1 and _DENIES.fullmatch(said):
             at = remedies.pop().at
-            faults.append(Fault(at, at + 1, number, of, False, implied=True, past=False, loose=False))
-        faults += [
-            Fault(
-                start + at,
-                start + end,
-                number,
-                of,
-                tripping,
-                implied=letters[start + at] == "Z",
-                past="z" in said or "Z" in said,
-                loose=letters[start + at] in "cS",
-            )
-            for at, end, tripping in _faults(said, crossed)
-        ]
+            faults.append(Fault(at, at + 1, number, of, tripping=False, implied=True))
+        past = "z" in said or "Z" in said
+        for at, end, tripping in _faults(said, crossed):
+            letter = letters[start + at]
+            faults.append(Fault(start + at, start + end, number, of, tripping, letter == "Z", past, letter in "cS"))
         plan = None if only_accessory or (done and "r" in done.group()) else _plan(said)
         if plan:
-            faults.append(
-                Fault(
-                    start + plan.start(), start + plan.end(), number, of, False, implied=True, past=False, loose=False
-                )
-            )
+            faults.append(Fault(start + plan.start(), start + plan.end(), number, of, tripping=False, implied=True))
         for kind, at in _absences(said):
             place[kind] = start + at if place[kind] < 0 else place[kind]
     return Told(tuple(faults), tuple(remedies), **place)
