@@ -268,3 +268,15 @@ def test_bounds_and_no_trip_have_no_chance_of_conformity() -> None:
     cells = {"Rated IΔn (mA)": "30", "1× 0° (ms)": ">200", "1× 180° (ms)": "no trip", "5× 0° (ms)": "12.3"}
     chances = audit_of_one(cells).verdicts["p_conform"]
     assert chances.notna().tolist() == [False, False, True]
+
+
+def test_a_contradiction_points_at_the_cell_that_says_it() -> None:
+    """Type against rating at the type; a rating that is foreign to the rules at the rating."""
+    cells = {"Rated IΔn (mA)": "30", "RCD type": "IV", "1× 0° (ms)": "210", "1× 180° (ms)": "220"}
+    for changed, code, heading in (
+        ({}, "class-contradicts-rating", "RCD type"),
+        ({"Rated IΔn (mA)": "500", "RCD type": "II"}, "rating-outside-rules", "Rated IΔn (mA)"),
+    ):
+        audit = audit_of_one(cells | changed)
+        at = audit.reasons.set_index("code")["column"][code]
+        assert audit.tables.columns.set_index("column")["heading"][at] == heading
