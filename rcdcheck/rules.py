@@ -286,6 +286,8 @@ class RuleSet:
         hold = [x for x in same if x.tripping == "forbidden" and slot.multiple <= x.multiple]
         if hold:
             return min(hold, key=lambda x: x.multiple)
+        if slot.multiple < 1:  # below the rated current it may trip or not, whatever a fixed current would demand
+            return None
         below = [x for x in same if x.is_time and x.reached_at(rated) <= slot.multiple * (1 + ROUNDED)]
         if not below:
             return None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from rcdcheck.judging.batches import Batch
@@ -22,6 +24,8 @@ def under_type(
     limit = rules.limit(name, batch.slot, wave) or rules.reaching(name, batch.slot, wave, float(batch.rated[0]))
     if limit is None:
         return _without_limit(batch, rules.plausibility.floor_ms(batch.slot.multiple))
+    if limit.curve is not None:
+        batch = _rated_at_most(batch, next(t.rated_to for t in rules.types if t.name == name))
     out = Judged.blank(len(batch.value))
     out.limit_id[:] = used.id(limit)
     maximum, minimum = _bounds(limit, batch)
@@ -40,6 +44,13 @@ def under_type(
     unreadable = (batch.state == State.UNREADABLE) & ~(batch.says_ok & (limit.tripping == "forbidden"))
     out.put(unreadable, Verdict.UNCLEAR, "reading-unreadable")
     return out
+
+
+def _rated_at_most(batch: Batch, highest: float) -> Batch:
+    """A share of a rated current that nobody stated is at most that share of the type's highest, in mA."""
+    unknown = np.isnan(batch.current) & (batch.slot.multiple < 1)
+    current = np.where(unknown, batch.slot.multiple * highest, batch.current)
+    return replace(batch, rated=np.where(unknown, highest, batch.rated), current=current)
 
 
 def _bounds(limit: Limit, batch: Batch) -> tuple[Numbers, Numbers]:

@@ -13,7 +13,7 @@ import pandas as pd
 
 from rcdcheck.findings import KEPT, Findings, catalogue
 from rcdcheck.judging.possible_types import TROUBLES
-from rcdcheck.records import Bound, Outcome, State, Tables, Texts, Verdict
+from rcdcheck.records import Bound, Outcome, Slot, State, Tables, Texts, Verdict
 
 NO_TRIP = ("no trip", "did not trip")  # typed so, there is nothing to quote
 SETTLED = " Settled: a remedy is on record, and the device passed after it."
@@ -75,6 +75,7 @@ def messages(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) 
             "code": judged["reason"].to_numpy(),
             "slot": readings["slot"].to_numpy(),
             "multiple": judged["multiple"].to_numpy(),
+            "current": readings["test_current"].to_numpy(),
             "value": readings["value"].to_numpy(),
             "state": readings["state"].to_numpy(),
             "bound": readings["bound"].to_numpy(),
@@ -95,7 +96,7 @@ def messages(tables: Tables, verdicts: pd.DataFrame, at: npt.NDArray[np.int64]) 
 def _sentence(template: str, tables: Tables, key: Any) -> str:
     slot = tables.slots[key.slot]._replace(multiple=key.multiple)
     shown = shown_value(key.value, key.state, key.bound, slot.unit)
-    title = slot.title[0].upper() + slot.title[1:]
+    title = _title(slot, key.current)
     typed = str(tables.vocabulary[key.text])
     return template.format_map(
         {
@@ -110,6 +111,14 @@ def _sentence(template: str, tables: Tables, key: Any) -> str:
             "words": f"{key.rated:g} mA",
         }
     ).rstrip()
+
+
+def _title(slot: Slot, current: float) -> str:
+    """What a reading is called; by its test current, in mA, where that makes no plain multiple of the rated current."""
+    title = slot.title
+    if np.isfinite(current) and not np.isclose(slot.multiple, np.round(slot.multiple, 1)):
+        title = slot._replace(multiple=np.nan).title.replace("trip time", f"trip time at {current:g} mA")
+    return title[0].upper() + title[1:]
 
 
 def find_readings(tables: Tables, verdicts: pd.DataFrame, findings: Findings) -> None:

@@ -38,23 +38,29 @@ PLANS = [
     "client to have it replaced", "to be replaced", "should have been replaced", "RCD on order", "needs new lead",
     "replacement required", "owner to repair", "awaiting parts", "replace asap", "to be withdrawn", "not yet repaired",
     "wird ersetzt", "Austausch erforderlich", "à remplacer", "pendiente de cambiar", "da sostituire", "te vervangen",
-    "a substituir",
+    "a substituir", "might have been replaced", "replaced when parts arrive", "replaced: no", "replaced? not yet",
+    "replaced like for like next visit", "könnte ersetzt worden sein", "ersetzt: nein", "remplacé : non",
+    "podría ser sustituido", "sostituito appena possibile? non ancora", "misschien vervangen", "talvez substituído",
 ]  # fmt: skip
 NO_REMEDIES = [
     "tag changed", "label replaced", "cleaned and fine now", "withdrawn", "new battery in tester", "made safe",
     "new label fitted", "neue Plakette", "étiquette changée", "etiqueta cambiada", "etichetta sostituita",
-    "nieuwe sticker", "etiqueta trocada", "photo taken", "owner told", *PLANS,
+    "nieuwe sticker", "etiqueta trocada", "photo taken", "owner told", "replaced?", *PLANS,
 ]  # fmt: skip
 REPAIRED = [
     "cracked lid, lid replaced", "plug smashed, new plug fitted", "no trip, RCD replaced and retested ok",
     "faulty unit exchanged", "replaced broken flap", "RCD replaced, was cracked", "tested after repair",
     "Stecker defekt, ausgetauscht", "fiche cassée, remplacée", "enchufe roto, sustituido", "spina rotta, sostituita",
-    "stekker kapot, vervangen", "ficha partida, substituída",
+    "stekker kapot, vervangen", "ficha partida, substituída", "loose terminal, tightened", "plug loose, tightened",
+    "Klemme lose - nachgezogen", "borne desserrée, resserrée", "losse klem aangedraaid",
+    "overheating at terminal, tightened",
 ]  # fmt: skip
 NOT_OF_THIS_FAULT = [
     "plug smashed, lead replaced", "no trip, lid replaced", "RCD replaced, still no trip", "lid replaced, pin bent",
     "button stuck, fan replaced", "lid replaced still cracked", "plug cracked and cord frayed, plug replaced",
-    "RCD replaced. Does not trip",
+    "RCD replaced. Does not trip", "cracked housing, screws tightened", "did not trip, terminals tightened",
+    "burnt, tightened", "Gehäuse gerissen, Klemmen nachgezogen", "boîtier fissuré, bornes resserrées",
+    "carcasa rota, bornes apretados", "did not trip, polarity corrected",
 ]  # fmt: skip
 STRANGE = [
     "glorbed", "makes the cat nervous", "a bit iffy", "lever wobbly-ish", "feels funny", "I don't like the look of it",
@@ -81,6 +87,11 @@ def test_what_is_no_remedy_leaves_every_fault_open(after: str) -> None:
 @pytest.mark.parametrize("text", REPAIRED)
 def test_a_fault_that_was_mended_is_told_and_no_longer_open(text: str) -> None:
     assert (said(text).open_fault, bool(said(text).remedy)) == ("", True)
+
+
+def test_what_was_tightened_does_not_mend_how_a_device_trips() -> None:
+    assert [text for text in ("tightened", "screws tightened", "nachgezogen", "resserré") if said(text).of_device] == []
+    assert [text for text in ("replaced", "repaired", "ersetzt", "remplacé") if not said(text).of_device] == []
 
 
 @given(st.sampled_from(HARMLESS), st.sampled_from(FAULTS + PLANS), st.sampled_from([", ", ". ", "; ", " - ", "\n"]))

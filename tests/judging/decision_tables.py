@@ -39,6 +39,7 @@ SIGNED = {
     "Tested by": "A. Snowfield", "Instrument": "Meter A", "Calibration due": "2027-04-30", "Date": "2026-11-20",
 }  # fmt: skip
 UNREADABLE = ["illegible", "2&.4", "-12.5", "0"]  # a word, a slip of the keys, and numbers that are no reading
+BRIEF = ["no trip", ">1999", "24.1", "9.9", "9.3", "1000", *UNREADABLE]  # of what is unclear whatever it reads
 BY_TURNS = ["0.5×", "2×", "5×", "pulsating 1.4×", "smooth d.c. 2×", "20 mA"]
 SHORTEST = 1.5  # ms; contacts alone need some 3 ms to part (common practice, no source)
 
@@ -102,9 +103,10 @@ def table(name: str) -> dict[str, Any]:
     read: dict[str, Any] = tomllib.loads((FOLDER / f"{name}.toml").read_text(encoding="utf-8"))
     for other in read.get("with", []):
         more = table(other)
-        read["windows"] = read.get("windows", []) + more.get("windows", [])
+        last = {"last": True} if more.get("otherwise") else {}
+        read["windows"] = read.get("windows", []) + [one | last for one in more.get("windows", [])]
         read["rows"] = read.get("rows", []) + more.get("rows", [])
-        read["styles"] = more.get("styles", {}) | read["styles"]
+        read["styles"] = more.get("styles", {}) | read.get("styles", {})
     return read
 
 
@@ -123,6 +125,18 @@ def parted(place: str) -> tuple[str, str]:
     return (reading, phase) if phase.endswith("°") else (place, "")
 
 
+def not_asked(name: str) -> list[tuple[str, str]]:
+    """Style and reading of a rule set's table of which no window speaks."""
+    read = table(name)
+    readings = dict.fromkeys(reading for window in read["windows"] for reading in window["readings"])
+    return [
+        (style, reading)
+        for style, said in read["styles"].items()
+        for reading in readings
+        if not any(reading in window["readings"] and covers(window, said) for window in read["windows"])
+    ]
+
+
 def rows_of(name: str) -> list[Row]:
     """Every row of a rule set's table."""
     read = table(name)
@@ -137,6 +151,8 @@ def window_rows(read: dict[str, Any]) -> Iterator[Row]:
             if not covers(window, said):
                 continue
             for reading in window["readings"]:
+                if window.get("last") and (style, reading) in met:
+                    continue
                 assert (style, reading) not in met, f"two windows for {style}, {reading}"
                 met.add((style, reading))
                 yield from ladder_rows(read, window, style, reading)
@@ -163,8 +179,11 @@ def ladder_rows(read: dict[str, Any], window: dict[str, Any], style: str, readin
         of_reading = outcomes("pass") if either else comes_to
         if of_reading == OPEN:
             continue
-        allowed = with_standing(of_reading, outcomes(said.get("standing", "pass")))
-        worsened = allowed != of_reading or either
+        standing = outcomes(said.get("standing", "pass"))
+        if window.get("last") and standing == {"unclear"} and typed not in BRIEF:
+            continue
+        allowed = with_standing(of_reading, standing)
+        worsened = allowed != of_reading or either or allowed == standing == {"unclear"}
         why = said.get("why", window.get("why", "contradiction")) if worsened else because
         by_turns = step if reading in BY_TURNS else crc32(reading.encode())
         asked = [""] if reading.startswith("ramp") else phases if needed else [phases[by_turns % len(phases)]]

@@ -29,7 +29,10 @@ NONE = math.nan
     ],
 )
 def test_crossing_times_of_c1(current: float, seconds: float) -> None:
-    """Points of IEC 60479-1: 500 mA published, the rest from memory; between them worked by hand, log-log."""
+    """Points of IEC 60479-1, from memory (a text that was read prints only: above 500 mA for less than 0.1 s).
+
+    Between the points worked by hand, log-log.
+    """
     assert float(c1_time_ms(current)) / 1000 == pytest.approx(seconds, abs=0.006)
 
 

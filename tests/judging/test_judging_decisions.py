@@ -9,7 +9,7 @@ from collections import Counter, defaultdict
 from pathlib import Path
 
 import pytest
-from decision_tables import CELLS, FOLDER, SETS, SIGNED, Row, rows_of, table
+from decision_tables import CELLS, FOLDER, SETS, SIGNED, Row, not_asked, rows_of, table
 from whole_runs import DAY, Run
 
 from rcdcheck.cli import main
@@ -106,5 +106,11 @@ def test_every_table_is_read_and_names_its_sources() -> None:
         assert all(one["source"] for one in [*read["windows"], *read.get("rows", [])])
         assert len(rows_of(name)) > 1000, name
     assert {path.stem for path in FOLDER.glob("*.toml")} == {
-        *SETS, "devices-by-waveform", "product-standards", "looking-over", "reasons",
+        *SETS, "devices-by-waveform", "product-standards", "looking-over", "otherwise", "reasons",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_every_style_of_device_is_asked_every_reading(name: str) -> None:
+    """Types, waveforms, ratings stated, missing, contradictory and illegible, against all multiples and currents."""
+    assert not_asked(name) == []

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from audits_here import AuditsHere
+from small_sheets import one as audit_of_one
 
 from rcdcheck.judging.judged import Judged
 from rcdcheck.judging.verdicts import _agree
@@ -228,3 +229,54 @@ def test_a_reading_is_compared_to_a_millionth(audits_here: AuditsHere, typed: st
     read = audits_here.document(sheet(line(f"{typed},25.4")))
     assert read["devices"][0]["outcome"] == outcome
     assert ("exactly-at-limit" in codes(read)) == (outcome == "pass")
+
+
+def test_readings_beside_a_failed_look_over_are_noticed_where_there_are_any(audits_here: AuditsHere) -> None:
+    failed = line().replace("pass", "fail"), line(",").replace("pass", "fail")
+    found = [codes(audits_here.document(sheet(one, line().replace("K1", "K2")))) for one in failed]
+    assert ["readings-after-failed-visual" in one for one in found] == [True, False]
+
+
+def test_a_ramp_that_is_asked_for_is_answered_by_a_ramp_alone(audits_here: AuditsHere) -> None:
+    asked = ("--require", "ramp")
+    assert audits_here.of_file(sheet(line(ramp="22.4")), *asked) == {"K1": "pass"}
+    assert audits_here.of_file(sheet(line(five="12.3")), *asked) == {"K1": "incomplete"}
+
+
+def test_only_a_ramp_exactly_at_its_limit_may_have_lost_its_sign(audits_here: AuditsHere) -> None:
+    found = [codes(audits_here.document(sheet(line(ramp=ramp)))) for ramp in ("22.4", "30", "29.9")]
+    assert ["exactly-at-limit" in one for one in found] == [False, True, False]
+
+
+def test_a_sheet_without_a_reading_is_judged(audits_here: AuditsHere) -> None:
+    """Devices that were looked over and not measured are incomplete, and there is no verdict on a reading."""
+    document = audits_here.document(b"Device,Visual,Remarks\nK1,pass,\nK2,fail,cracked\n", "--readings", "all")
+    assert [one["outcome"] for one in document["devices"]] == ["incomplete", "fail"]
+    assert document["readings"] == []
+
+
+def test_what_no_limit_judges_points_at_none() -> None:
+    """The source of a limit stands beside each reading; beside one that nothing is demanded of there is none."""
+    cells = {"Rated IΔn (mA)": "30", "1× 0° (ms)": "24.3", "1× 180° (ms)": "25.4", "0.7× 0° (ms)": "31.4"}
+    judged = audit_of_one(cells).verdicts.set_index("multiple")["limit_id"]
+    assert judged[0.7] == -1
+    assert (judged[1.0] >= 0).all()
+
+
+def test_bounds_and_no_trip_have_no_chance_of_conformity() -> None:
+    """JCGM 106 speaks of a value with its uncertainty; "more than 200 ms" and "no trip" are none."""
+    cells = {"Rated IΔn (mA)": "30", "1× 0° (ms)": ">200", "1× 180° (ms)": "no trip", "5× 0° (ms)": "12.3"}
+    chances = audit_of_one(cells).verdicts["p_conform"]
+    assert chances.notna().tolist() == [False, False, True]
+
+
+def test_a_contradiction_points_at_the_cell_that_says_it() -> None:
+    """Type against rating at the type; a rating that is foreign to the rules at the rating."""
+    cells = {"Rated IΔn (mA)": "30", "RCD type": "IV", "1× 0° (ms)": "210", "1× 180° (ms)": "220"}
+    for changed, code, heading in (
+        ({}, "class-contradicts-rating", "RCD type"),
+        ({"Rated IΔn (mA)": "500", "RCD type": "II"}, "rating-outside-rules", "Rated IΔn (mA)"),
+    ):
+        audit = audit_of_one(cells | changed)
+        at = audit.reasons.set_index("code")["column"][code]
+        assert audit.tables.columns.set_index("column")["heading"][at] == heading

@@ -9,10 +9,11 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from small_sheets import audited
 
-from rcdcheck.grading import Doubt, Evidence, grade_record
+from rcdcheck.grading import Doubt, Evidence, _doubts, grade_record
 from rcdcheck.records import Outcome
 
 N = 200
@@ -186,3 +187,13 @@ def test_grades_of_devices() -> None:
     audit = audited(head, *([*row, "A. Snowfield", "2026-11-20"] for row in rows))
     graded = dict(zip(audit.devices["name"], audit.devices["grade"], strict=True))
     assert graded == {"A1": "A", "B1": "B", "C1": "C", "C2": "C", "D1": "D", "A2": "B", "(no identifier)": "D"}
+
+
+def test_a_doubt_is_strong_where_its_evidence_says_so() -> None:
+    """Strong on a fifth of the tests is a D, moderately strong a C."""
+    for strength, strong in (("strong", True), ("moderately strong", False)):
+        row = {"severity": "doubt", "code": "q", "test": -1, "sheet": 0,
+               "evidence": {"tests": list(range(60)), "strength": strength}}  # fmt: skip
+        doubts = _doubts(pd.DataFrame([row]))
+        assert [one.strong for one in doubts] == [strong]
+        assert letter(replace(evidence(), doubts=doubts)) == ("D" if strong else "C")

@@ -101,6 +101,9 @@ def test_a_remedy_is_of_the_fault_done_and_no_withdrawal(remark: str) -> None:
         ("batteries changed in tester", "unclear"),
         ("should have been replaced", "unclear"),
         ("would have been replaced", "unclear"),
+        ("might have been replaced", "unclear"),
+        ("replaced: no", "unclear"),
+        ("tightened", "unclear"),  # mends a loose connection and no device that did not trip
         ("new plug fitted", "unclear"),  # mends no device that did not trip
         ("replaced", "pass"),
         ("RCD replaced, new label", "pass"),
@@ -199,9 +202,15 @@ def test_half_rated_is_read_however_it_is_written(heading: str) -> None:
 
 
 def test_a_half_wave_is_no_half_of_the_rated_current() -> None:
-    audit = one({R: "30", "Demi-onde positive (ms)": "28.1", "Demi-onde négative (ms)": "29.4"})
-    assert outcome(audit) == "pass"
-    assert set(audit.verdicts["multiple"]) == {1.0}
+    for headings in (
+        ("Demi-onde positive (ms)", "Demi-onde négative (ms)"), ("Temps demi-onde + (ms)", "Temps demi-onde - (ms)"),
+        ("demi-alternance 0°", "demi-alternance 180°"), ("mezza onda positiva", "mezza onda negativa"),
+        ("halve periode +", "halve periode -"), ("halve golf 0° (ms)", "halve golf 180° (ms)"),
+        ("meia onda +", "meia onda -"), ("media onda positiva", "media onda negativa"), ("Halbwelle +", "Halbwelle -"),
+    ):  # fmt: skip
+        audit = one({R: "30", **dict(zip(headings, ("28.1", "29.4"), strict=True))})
+        assert outcome(audit) == "pass", headings
+        assert set(audit.verdicts["multiple"]) == {1.0}, headings
 
 
 def test_readings_of_no_device_are_told() -> None:
@@ -301,7 +310,17 @@ def test_instruments_run_up_to_ten_percent_below_half(current: str, typed: str, 
     assert outcome(one({R: "30", **GOOD, f"Trip time {current} mA (ms)": typed})) == due
 
 
-@pytest.mark.parametrize("heading", ["Ramp DC (mA)", "DC ramp (mA)", "Ramp d.c. (mA)", "Ramp smooth DC (mA)"])
+def test_direct_current_in_the_words_of_a_language_is_no_alternating_current() -> None:
+    """Smooth d.c. at the rated current never stands in for the alternating current that a test needs."""
+    for heading in ("1x CC 0° (ms)", "1x corriente continua 0° (ms)", "1x gelijkstroom 0° (ms)", "1x Gleichstrom 0°"):
+        assert outcome(one({R: "30", WAVE: "B", heading: "24.1", T180: "25.3"})) != "pass", heading
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Ramp DC (mA)", "DC ramp (mA)", "Ramp d.c. (mA)", "Ramp smooth DC (mA)", "Rampa CC (mA)", "Rampe CC (mA)",
+     "Rampa c.c. (mA)", "Ramp gelijkstroom (mA)", "Auslösestrom Gleichfehlerstrom (mA)"],
+)  # fmt: skip
 def test_a_direct_current_ramp_is_judged_as_one(heading: str) -> None:
     """IEC 62423, type B: from 0.5 to 2 IΔn in smooth direct current (two secondary sources)."""
     assert outcome(one({R: "30", WAVE: "B", **GOOD, heading: "45"})) == "pass"
@@ -348,6 +367,9 @@ def test_messages_speak_of_the_device_and_rules_at_hand() -> None:
     fast = one({R: "30", **GOOD, "Trip time 5× 0° (ms)": "44"})
     assert "0.25 A" in messages(fast) and "250 mA" in messages(fast)
     assert "0.25 A" not in messages(one({R: "300", DELAY: "general", **GOOD, "Trip time 5× 0° (ms)": "44"}))
+    quarter = one({R: "30", **GOOD, "Trip time 250 mA 0° (ms)": "44"})
+    assert "Trip time at 250 mA, 0°: 44 ms, and the limit is 40 ms" in messages(quarter)
+    assert "Trip time 1×, 0°: 301 ms" in messages(one({R: "30", "Trip time 33 mA 0° (ms)": "301", T180: "25.3"}))
     ramp = one({R: "30", **GOOD, "Ramp trip current (mA)": ">25"})
     assert "> 25 mA says only that it lies above that; the limit is 30 mA" in messages(ramp)
     held = one({"Trip time 6 mA (ms)": "1500", "Trip time 3 mA (ms)": "1999"}, **GFCI)

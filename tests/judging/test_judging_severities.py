@@ -21,7 +21,7 @@ from rcdcheck import data, grading, intake, pipeline, rules
 from rcdcheck.findings import SEVERITIES, Findings, catalogue
 from rcdcheck.history import History
 from rcdcheck.judging import identity, outcomes, verdicts
-from rcdcheck.records import Options, Outcome, Tables
+from rcdcheck.records import Grade, Options, Outcome, Tables
 
 ROOM = Path(rcdcheck.judging.__file__).parent
 STATED = data.toml("findings.toml")["severities"]
@@ -98,8 +98,8 @@ def sheets(good: Tables) -> Tables:
     return Tables(**{**vars(good), **tables, "inputs": good.inputs * times})
 
 
-def decided(tables: Tables, found: Findings) -> tuple[list[str], list[str], int]:
-    """Outcomes, grades and exit code of the devices with these findings of intake."""
+def judged_with(tables: Tables, found: Findings) -> tuple[pd.DataFrame, pd.DataFrame, tuple[Grade, ...]]:
+    """Devices with outcome and grade, the findings, and the grades of the record, with these findings of intake."""
     rule_set = rules.load(OPTIONS.rules)
     judged, _ = verdicts.judge(tables, rule_set, OPTIONS)
     device = identity.number_devices(tables, OPTIONS)
@@ -109,8 +109,14 @@ def decided(tables: Tables, found: Findings) -> tuple[list[str], list[str], int]
     frame = pipeline._with_tests(found.frame(), tables)
     facts = grading.evidence(tables, judged, got.tests, counted, frame)
     grades = grading.grade_devices(tables, judged, got.devices, device, facts, frame)
-    code = pipeline.exit_code(OPTIONS, tables, got.devices, frame, grading.grade_all(facts, tables), History())
-    return [Outcome(o).word for o in got.devices["outcome"]], list(grades), int(code)
+    return got.devices.assign(grade=grades), frame, grading.grade_all(facts, tables)
+
+
+def decided(tables: Tables, found: Findings) -> tuple[list[str], list[str], int]:
+    """Outcomes, grades and exit code of the devices with these findings of intake."""
+    devices, frame, grades = judged_with(tables, found)
+    code = pipeline.exit_code(OPTIONS, tables, devices, frame, grades, History())
+    return [Outcome(o).word for o in devices["outcome"]], list(devices["grade"]), int(code)
 
 
 def raised(code: str, **place: Any) -> Findings:
@@ -130,13 +136,16 @@ def test_a_finding_at_a_cell_does_what_its_severity_says(sheets: Tables) -> None
     found = Findings()
     for sheet, kind in enumerate(kinds):
         found.add(kind.code, message="Said by a test.", sheet=sheet, row=3, column=1)
-    words, grades, _ = decided(sheets, found)
+    devices, frame, grades = judged_with(sheets, found)
     wrong = []
     for sheet, kind in enumerate(kinds):
-        does, here = STATED[kind.severity], slice(3 * sheet, 3 * sheet + 3)
-        due = (["pass", "unclear" if does["outcome"] else "pass", "pass"], ["A", does["device_grade"] or "A", "A"])
-        if (words[here], grades[here]) != due:
-            wrong.append((kind.code, words[here], grades[here]))
+        does, here = STATED[kind.severity], devices.iloc[3 * sheet : 3 * sheet + 3]
+        code = pipeline.exit_code(OPTIONS, sheets, here, frame[frame["sheet"] == sheet], grades, History())
+        got = ([Outcome(o).word for o in here["outcome"]], list(here["grade"]), int(code))
+        marked = "unclear" if does["outcome"] else "pass"
+        due = (["pass", marked, "pass"], ["A", does["device_grade"] or "A", "A"], does["exit_code"])
+        if got != due:
+            wrong.append((kind.code, got))
     assert wrong == []
 
 

@@ -4,12 +4,16 @@ never make a device better. Seeded devices of every rule set, every column; from
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from audits_here import AuditsHere
 from devices_made import SETS, Maker, Row
 from independent_judge import RANK, reading, readings, visits
+
+from rcdcheck import data
 
 pytestmark = pytest.mark.filterwarnings("ignore::RuntimeWarning")  # asked beside the decision tables
 
@@ -152,6 +156,27 @@ def test_nothing_gets_better_under_stricter_rules(audits_here: AuditsHere) -> No
     plain = audits_here.outcomes("uk-present", maker.headings(), devices)
     for stricter in ("uk-former", "international-product", "anz-in-service"):
         held_to(stricter, plain, audits_here.outcomes(stricter, maker.headings(), devices))
+
+
+@pytest.mark.parametrize("rules", SETS)
+def test_nothing_gets_better_where_every_limit_is_tighter(rules: str, audits_here: AuditsHere, tmp_path: Path) -> None:
+    """The rule set itself with every longest time and highest current a fifth lower."""
+    whole = (data.schemas() / "rules" / f"{rules}.toml").read_text(encoding="utf-8")
+    tighter = re.sub(
+        r"(?m)^(maximum|maximum_share|coefficient_ma|beyond_ms|caution_above) = ([\d.]+)$", a_fifth_lower, whole
+    )
+    assert tighter != whole
+    file = tmp_path / "tighter.toml"
+    file.write_text(tighter, encoding="utf-8")
+    maker = Maker(rules, seed=10)
+    devices = maker.devices(8 * DEVICES)
+    plain = audits_here.outcomes(rules, maker.headings(), devices)
+    held_to(rules, plain, audits_here.outcomes(str(file), maker.headings(), devices))
+
+
+def a_fifth_lower(line: re.Match[str]) -> str:
+    """A line of a rule set with its figure a fifth lower."""
+    return f"{line[1]} = {0.8 * float(line[2]):g}"
 
 
 def held_to(rules: str, plain: dict[str, str], strict: dict[str, str]) -> None:

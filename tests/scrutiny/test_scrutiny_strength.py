@@ -58,6 +58,13 @@ def test_one_small_chance_among_many_people_is_nothing_unusual() -> None:
     assert weighed["strength"].tolist()[0] == "moderately strong"
 
 
+def test_a_person_exactly_at_the_level_across_people_stands_out() -> None:
+    """Two people, 0.005 and 0.9: by Benjamini and Hochberg 2 · 0.005 = 0.01, which is the level and not above it."""
+    assert strength._levels()["across"] == 0.01
+    assert strength.adjust(np.array([0.005, 0.9]), np.array([0, 1])).tolist() == [0.005, 0.9]
+    assert strength.adjust(np.array([0.0051, 0.9]), np.array([0, 1])).tolist() == [0.0102, 0.9]
+
+
 def test_questions_not_asked_and_direct_ones_take_no_part() -> None:
     who = Who("person 0", "", 0)
     others = [Answer("pace", who, 3, "no clock times"), Answer("pace", who, 3, direct="note", note="tested-fast")]

@@ -16,12 +16,12 @@ _CLAUSE = re.compile(r"[^.&]+")
 
 # What a clause says; where several begin at one letter, the first alternative wins.
 _SAYS = re.compile(
-    rf"(?P<none>N[mf{_PART}]*[FSQWUAI](?:[m{_PART}FS]*[FS])?|[FS]m*[Ne]+$)"  # "no signs of damage", "cracks: none"
+    rf"(?P<none>N[mf{_PART}]*[FcSQWUAI](?:[m{_PART}FcS]*[FcS])?|[FcS]m*[Ne]+$)"  # "no signs of damage", "cracks: none"
     r"|(?P<hold>N[fkmt?]{0,4}T[ftk]{0,2}[0H]?5|5[Hf0]{0,3}N[f]*T)"  # "no trip at half": as it should be
     r"|(?P<unsound>N[fkmtz?]{0,4}[Tg]|N[fktT]{0,4}1[JGj]|T[ftk]{1,2}5|T[fm]*Nf?$|N[f]?[JG])"  # "won't latch", "not ok"
     rf"|(?P<denied>(?<=[{_PART}])[fm]*N[fm]*\?)"  # "cover won't close"
     r"|(?P<better>Z)"
-    r"|(?P<fault>F)|(?P<state>S)|(?P<withdrawn>W)|(?P<gone>U)|(?P<unreached>A)|(?P<untested>B)|(?P<locked>I|(?<=H)q$)"
+    r"|(?P<fault>[Fc])|(?P<state>S)|(?P<withdrawn>W)|(?P<gone>U)|(?P<unreached>A)|(?P<untested>B)|(?P<locked>I|(?<=H)q$)"
 )
 _ATTEMPTS = re.compile(
     r"O[fm]*[GJ]|C[fm]*G|[GJ][fmb]{0,3}O|T.{0,2}d|T[fk]{1,3}O$|[TkP][^M]{0,3}[OC][fm]*j|[OC][f]*j[ft]*T"
@@ -30,16 +30,19 @@ _ONLY_LATE = re.compile(r"y[fm]*T.{0,2}w|T.{0,3}y.{0,2}w")  # "only tripped afte
 _TESTED = re.compile(r"M[^T]{0,3}[OC]|[OC][fGj]*M")  # "tested twice" is no attempt
 _CROSSED = re.compile(r"K.*X|X.*K|K[fm]*Y|Y[fm]*K")  # "neutral and earth swapped"
 _NEW_PART = rf"v[H0]?[{_PART}]+"
-_DONE = re.compile(rf"R|X|{_NEW_PART}|wf?r|rf?[{_PART}]*i")
+_DENIED = r"[RuX][fm]*(?:[Ne][fm]*i?|B)$"  # "replaced: no", "replaced not done"
+_DENIES = re.compile(r"[fm]*[PNe][fm]*")  # a whole clause that denies the remedy before it: "replaced? not yet"
+_DONE = re.compile(rf"[Ru]|X|{_NEW_PART}|wf?r|rf?[{_PART}]*i")
 _UNDONE = re.compile(
-    rf"P.{{0,6}}(?:[RXi]|{_NEW_PART})|N[fmsH?]{{0,3}}[RXi]|t[RX]|[RXr].{{0,3}}V|[RXr].{{0,2}}P$|{_NEW_PART}i?.?[VP]"
+    rf"P.{{0,6}}(?:[RuXi]|{_NEW_PART})|N[fmsH?]{{0,3}}[RuXi]|t[RuX]|[RuXr].{{0,6}}V|[RuXr].{{0,6}}P$|{_DENIED}"
+    rf"|{_NEW_PART}i?.?[VP]"
 )
 _PLANNED = re.compile(
-    rf"P.{{0,6}}(?:[rRXW]|{_NEW_PART})|N[fms]{{0,2}}R|t[RX]|[RXr].{{0,3}}V|[RX].{{0,2}}P$|{_NEW_PART}.?[VP]"
+    rf"P.{{0,6}}(?:[rRuXW]|{_NEW_PART})|N[fms]{{0,2}}[Ru]|t[RuX]|[RuXr].{{0,6}}V|[RuX].{{0,6}}P$|{_DENIED}|{_NEW_PART}.?[VP]"
     r"|P[ftm]{0,2}v(?![LH]?L)|r"
 )
 _WAITING = re.compile(rf"P.{{0,3}}[{_PART}]|[{_PART}].{{0,2}}[PV]$")
-_OTHER_THING = re.compile(r"^[fv0]*[H?]+f*R")  # "fan replaced"
+_OTHER_THING = re.compile(r"^[fv0]*[H?]+f*[Ru]")  # "fan replaced"
 
 
 class Fault(NamedTuple):
@@ -50,8 +53,9 @@ class Fault(NamedTuple):
     clause: int
     parts: frozenset[str]
     tripping: bool  # of how the device trips: no part but the device itself can mend it
-    implied: bool  # by a repair that is still to come, or by praise of what is well now
-    past: bool
+    implied: bool = False  # by a repair that is still to come, or by praise of what is well now
+    past: bool = False
+    loose: bool = False  # of a connection or a loose part, which tightening may end
 
 
 class Remedy(NamedTuple):
@@ -60,11 +64,19 @@ class Remedy(NamedTuple):
     at: int
     clause: int
     parts: frozenset[str]
+    tightens: bool  # and does nothing else
+
+    @property
+    def of_device(self) -> bool:
+        """Whether it may mend how a device trips."""
+        return not self.tightens and (not self.parts or bool(self.parts & {"D", "E"}))
 
     def mends(self, fault: Fault, letters: str) -> bool:
         """Whether it was done about this fault, and after it."""
         behind = self.clause < fault.clause or (self.clause == fault.clause and self.at < fault.at and fault.tripping)
         if (behind and not fault.past) or "s" in letters[self.at : fault.at]:
+            return False
+        if self.tightens and not fault.loose:
             return False
         if not self.parts or "E" in self.parts:
             return True
@@ -95,19 +107,22 @@ def told(letters: str) -> Told:
     for number, clause in enumerate(_CLAUSE.finditer(letters)):
         said, start = clause.group(), clause.start()
         parts = frozenset(c for c in said if c in _PART)
+        of = parts or frozenset("l" if "K" in said else "")
         only_accessory = "L" in said and not parts
         done = None if only_accessory or _UNDONE.search(said) else _DONE.search(said)
         crossed = _CROSSED.search(said)
         if done and not (crossed and done.group() == "X") and not _OTHER_THING.search(said):
-            remedies.append(Remedy(start + done.start(), number, parts))
-        of = parts or frozenset("l" if "K" in said else "")
-        faults += [
-            Fault(start + at, start + end, number, of, tripping, letters[start + at] == "Z", "z" in said or "Z" in said)
-            for at, end, tripping in _faults(said, crossed)
-        ]
+            remedies.append(Remedy(start + done.start(), number, of, tightens=done.group() == "u"))
+        if remedies and remedies[-1].clause == number - 1 and _DENIES.fullmatch(said):
+            at = remedies.pop().at
+            faults.append(Fault(at, at + 1, number, of, tripping=False, implied=True))
+        past = "z" in said or "Z" in said
+        for at, end, tripping in _faults(said, crossed):
+            letter = letters[start + at]
+            faults.append(Fault(start + at, start + end, number, of, tripping, letter == "Z", past, letter in "cS"))
         plan = None if only_accessory or (done and "r" in done.group()) else _plan(said)
         if plan:
-            faults.append(Fault(start + plan.start(), start + plan.end(), number, of, False, implied=True, past=False))
+            faults.append(Fault(start + plan.start(), start + plan.end(), number, of, tripping=False, implied=True))
         for kind, at in _absences(said):
             place[kind] = start + at if place[kind] < 0 else place[kind]
     return Told(tuple(faults), tuple(remedies), **place)

@@ -16,7 +16,8 @@ from rcdcheck.intake.cells.words import folded
 # Where a phrase stands in several tables, the first of them decides; the letters of parts stand in PARTS.
 LETTERS = {
     "negators": "N", "negators_after": "e", "no_access": "A", "not_tested": "B", "locked": "I", "locked_place": "q",
-    "withdrawn": "W", "out_of_use": "U", "fault_innocent": "H", "fault": "F", "remedy": "R", "exchanged": "X",
+    "withdrawn": "W", "out_of_use": "U", "fault_innocent": "H", "fault_of_connection": "c", "fault": "F",
+    "tightened": "u", "remedy": "R", "exchanged": "X",
     "remedy_verb": "r", "remedy_wanted": "P", "contrasts": ".", "conjunctions": "&", "accessories": "L", "new": "v",
     "done": "i", "after": "w", "past": "z", "well_now": "Z", "disconnected": "Y", "fault_of_part": "S", "acts": "T",
     "sound": "g", "no_access_whole": "a", "out_of_use_whole": "x", "still": "s", "only": "y", "half_rated": "5",

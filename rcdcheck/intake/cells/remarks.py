@@ -36,7 +36,7 @@ class Said(NamedTuple):
     fault: str = ""  # the first fault that nothing negates
     open_fault: str = ""  # the first fault, or plan to mend one, that no remedy in the remark mends
     remedy: str = ""  # done about a device or a part of it
-    of_device: str = ""  # a remedy of the device itself, or of what nobody names: no plug or lead
+    of_device: str = ""  # a remedy of the device itself, or of what nobody names: no plug or lead, no screw tightened
     no_access: str = ""
     unreached: str = ""  # no access in words that no reading can stand beside; "board locked" is not of these
     out_of_use: str = ""
@@ -58,13 +58,14 @@ def said(text: str) -> Said:
     def word(at: int, end: int = 0) -> str:
         return " ".join(words[at : end or at + 1]) if at >= 0 else ""
 
-    unmended = [f for f in found.faults if not any(r.mends(f, letters) for r in found.remedies)]
+    remedies = [r for r in found.remedies if words[r.at + 1 : r.at + 2] != ("?",)]  # "replaced?" is a question
+    unmended = [f for f in found.faults if not any(r.mends(f, letters) for r in remedies)]
     whole = {kind: text.strip() if form.fullmatch(letters) else "" for kind, form in _WHOLE.items()}
     return Said(
         fault=next((word(f.at, f.end) for f in found.faults if not f.implied), ""),
         open_fault=word(unmended[0].at, unmended[0].end) if unmended else "",
-        remedy=word(found.remedies[0].at) if found.remedies else "",
-        of_device=next((word(r.at) for r in found.remedies if not r.parts or r.parts & {"D", "E"}), ""),
+        remedy=word(remedies[0].at) if remedies else "",
+        of_device=next((word(r.at) for r in remedies if r.of_device), ""),
         no_access=word(found.unreached) or word(found.locked) or whole["locked"],
         unreached=word(found.unreached),
         out_of_use=word(found.withdrawn) or word(found.gone) or whole["gone"],

@@ -17,7 +17,7 @@ _KNOWN = re.compile(r"[HLgMn0RABWUea]")  # a clause that holds one of these spea
 _OF_DEVICE = re.compile(r"[EDplhboTKSn]")
 _PERHAPS = re.compile(r"[?QSN]")
 _DENIED = re.compile(r"N[fm]*\?")
-_DENIES = re.compile(r"N(?![fmt]*[LFSQMBAUVWI5nTg]|[fmt]*$)")  # something is not so, and it is not understood what
+_DENIES = re.compile(r"N(?![fmt]*[LFcSQMBAUVWI5nTg]|[fmt]*$)")  # something is not so, and it is not understood what
 _STATE = re.compile(
     r"(?:ed|ing|y|ish|less|ous|ful|ert|elt|isch|ig|lich|ee?|eux|euse|ado|ada|ido|ida|oso|osa|ato|ata|uto|uta)s?$"
 )

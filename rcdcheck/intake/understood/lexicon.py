@@ -117,6 +117,7 @@ def normal(heading: str) -> str:
 
 def tokens(heading: str) -> list[str]:
     """Words, numbers and signs of a heading, with `x` cut from the number or rated current that it is glued to."""
+    heading = _HALF_WAVE.sub(" half wave ", heading)
     heading = _SUBSCRIPT.sub("IΔn", re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading))
     text = _RATED.sub("iδn", normal(heading).rstrip(" :;.,*"))
     for typed, word in _ORDINAL.items():
@@ -132,6 +133,10 @@ def tokens(heading: str) -> list[str]:
     return _TOKEN.findall(text)
 
 
+_HALF_WAVE = re.compile(
+    r"(?:½|(?<![\d/])1\s?/\s?2)[\s-]?(?:onde|cycle|wave|welle|periode|période|onda|golf|ciclo|ciclus|alternance|våg|bølge)\b",
+    re.IGNORECASE,
+)
 # "In" for IΔn, where a multiple or a phase stands beside it; alone it is the rated current of a circuit
 _SUBSCRIPT = re.compile(
     r"(?:(?<=\d)|(?<=\d\s)|(?<=[½×x]\s)|(?<=[½×x])|(?<=[Hh]alf\s))In\b|^In(?=\s*,|\s+(?:0|180)(?!\d))"
