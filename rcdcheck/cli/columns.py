@@ -14,7 +14,7 @@ from rcdcheck.cli.grouped import NAME, PATH
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
 @click.argument("files", nargs=-1, type=NAME)
 @click.option("--fields", is_flag=True, help="List what MEANING of --column may be.")
-@shared.reading_options
+@shared.column_options
 @click.option(
     "--save",
     type=PATH,
@@ -37,9 +37,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     if not files:
         raise click.UsageError("Missing argument 'FILES...'.")
 
-    options = shared.build(
-        **shared.of_reading(asked),
-    )
+    options = shared.build(**shared.of_columns(asked))
     tables = read(files, options, Findings(), jobs=asked["jobs"])
     click.echo(columns_text(tables))
     if save is not None:

@@ -25,7 +25,18 @@ def rules_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Options on how files are read."""
+    """Options on how files are read and their tests understood."""
+    for option in (
+        click.option("--date-order", type=click.Choice(["day-first", "month-first"]), default=None,
+                     help="How 03/04/2026 is meant; decided by column otherwise."),
+        click.option("--site", default="", help="Site of rows that no column or section line gives one."),
+    ):  # fmt: skip
+        command = option(command)
+    return column_options(command)
+
+
+def column_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options on how files are read and their columns understood."""
     for option in reversed(
         [
             click.option("--column", "column", multiple=True, shell_complete=complete_column,
@@ -33,9 +44,6 @@ def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
                          help="Say what a column means: a field such as trip_time_1x_0 ([s] for its unit), or ignore."),
             click.option("--columns", "columns_file", type=PATH, metavar="FILE",
                          help="TOML file of column meanings, as `rcdcheck columns --save` writes it."),
-            click.option("--site", default="", help="Site of rows that no column or section line gives one."),
-            click.option("--date-order", type=click.Choice(["day-first", "month-first"]), default=None,
-                         help="How 03/04/2026 is meant; decided by column otherwise."),
             click.option("--encoding", default="", help="Encoding of delimited text."),
             click.option("--delimiter", default="", help="Delimiter of delimited text."),
             click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
@@ -190,10 +198,13 @@ def settling(path: Path) -> tuple[tuple[str, ...], ...]:
 
 def of_reading(asked: dict[str, Any]) -> dict[str, Any]:
     """The fields of Options that `reading_options` ask for."""
+    return of_columns(asked) | {"site": asked["site"], "date_order": asked["date_order"] or ""}
+
+
+def of_columns(asked: dict[str, Any]) -> dict[str, Any]:
+    """The fields of Options that `column_options` ask for."""
     return {
         "columns": column_pairs(asked["column"], asked["columns_file"]),
-        "site": asked["site"],
-        "date_order": asked["date_order"] or "",
         "encoding": asked["encoding"],
         "delimiter": asked["delimiter"],
     }
