@@ -25,7 +25,6 @@ ORDER = [
     "register",
     "pipeline",
 ]
-SAME = {"rule_loading": "rules", "rule_checks": "rules"}
 FOR_REPORTS = {"history", "progress", "showing", "records", "findings", "rules", "data", "errors", "scrutiny",
                "judging", "witness"}  # fmt: skip
 
@@ -50,15 +49,14 @@ def imports_of(path: Path) -> set[str]:
 
 
 def room_of(path: Path) -> str:
-    name = path.relative_to(PACKAGE).parts[0].removesuffix(".py")
-    return SAME.get(name, name)
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
 
 
 def test_nothing_imports_what_stands_to_its_right() -> None:
     for path in PACKAGE.rglob("*.py"):
         room = room_of(path)
         if room in ORDER:
-            allowed = {*ORDER[: ORDER.index(room) + 1], *SAME}
+            allowed = set(ORDER[: ORDER.index(room) + 1])
             assert imports_of(path) <= allowed, f"{path} imports {sorted(imports_of(path) - allowed)}"
         if room == "reports":
             reads_again = (
