@@ -15,7 +15,8 @@ from rcdcheck.cli.log_lines import error_line, say
 from rcdcheck.cli.patience import patience
 from rcdcheck.cli.streams import hush
 from rcdcheck.errors import ExitCode, OutputError, RcdcheckError, UsageError
-from rcdcheck.reports import FORMATS, Extent, Heading, report_bytes
+from rcdcheck.reports import FORMATS, report_bytes
+from rcdcheck.reports.heading import Extent, Heading
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit, Options

@@ -19,7 +19,6 @@ import numpy.typing as npt
 
 from rcdcheck.records import Audit
 from rcdcheck.reports import (
-    Heading,
     facts,
     html_client,
     html_devices,
@@ -29,6 +28,7 @@ from rcdcheck.reports import (
     names,
     to_do,
 )
+from rcdcheck.reports.heading import Heading
 from rcdcheck.reports.text import counted, with_units
 from rcdcheck.reports.words import CAUTIONS
 from rcdcheck.showing import visible

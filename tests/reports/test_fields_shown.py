@@ -14,7 +14,8 @@ import pytest
 from rcdcheck import data
 from rcdcheck.pipeline import run
 from rcdcheck.records import Options, Slot
-from rcdcheck.reports import Extent, Heading, report_bytes
+from rcdcheck.reports import report_bytes
+from rcdcheck.reports.heading import Extent, Heading
 
 FIELDS: list[dict[str, Any]] = data.document("test-sheet.json")["fields"]
 IN_WORKBOOK = {"circuit", "serial", "model", "setup", "retest_due"}  # the page leaves them to the workbook beside it

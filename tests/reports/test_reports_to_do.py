@@ -14,8 +14,9 @@ from excel_books import SAMPLES, audit_of
 from html_pages import Read
 
 from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import FORMATS, Heading, desk, facts, report_bytes, to_do
+from rcdcheck.reports import FORMATS, desk, facts, report_bytes, to_do
 from rcdcheck.reports.console import Screen, summary
+from rcdcheck.reports.heading import Heading
 
 CASES = Path(__file__).parents[1] / "cases"
 HEAD = ("Device,Outlet,Site,Board,Location,Circuit,Serial,Model,Rated IΔn (mA),RCD type,Visual,Test button,"
