@@ -23,3 +23,11 @@ def test_every_dependency_has_a_floor_that_ci_can_install() -> None:
     for wanted in (*PROJECT["dependencies"], *PROJECT["optional-dependencies"]["test"]):
         assert re.fullmatch(r"[\w-]+>=[0-9.]+", wanted) or wanted.startswith("types-"), wanted
     assert (ROOT / ".ci" / "run").read_text(encoding="utf-8").count("\n.ci/floors") == 1
+
+
+def test_no_line_of_a_template_is_too_long_to_read() -> None:
+    for path in (ROOT / "rcdcheck" / "reports" / "templates").glob("*.j2"):
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+            assert len(line) <= 330, (
+                f"{path.name}, line {number}: break it behind a %}}, which takes the line break with it"
+            )

@@ -15,6 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.records import Audit, Mask, Numbers, Verdict
+from rcdcheck.reports.words import READINGS
 
 MOST = 2_000  # points of a picture before they are gathered
 LABELLED = 6  # failing marks that carry their device's name
@@ -145,11 +146,7 @@ KINDS = {
     Verdict.NOT_JUDGED: "none",
 }
 KEY = {
-    "pass": "passes",
-    "marginal": "passes, with a caution",
-    "unclear": "unclear",
-    "fail": "fails",
-    "none": "not judged",
+    **READINGS,
     "doubt": "in a doubt about credibility",
     "stroke": "a test",
     "stroke-doubt": "a test in a doubt about pace",
