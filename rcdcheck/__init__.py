@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit, Options
+    from rcdcheck.tidy import Frames
 
-__all__ = ["audit"]
+__all__ = ["audit", "frames"]
 
 
 def audit(paths: Sequence[str | os.PathLike[str]], options: Options | None = None, *, jobs: int = 1) -> Audit:
-    """Audit files and folders together; the answer's `.tests`, `.readings`, `.devices`, `.findings` are DataFrames.
+    """Audit files and folders together; `frames` makes DataFrames of the answer.
 
     A file that cannot be audited is part of the answer (`.tables.inputs`), not an exception. Raises SettingsError
     for an invalid rule set and UsageError for options that contradict each other.
@@ -22,3 +23,10 @@ def audit(paths: Sequence[str | os.PathLike[str]], options: Options | None = Non
     from rcdcheck.records import Options
 
     return run([os.fspath(p) for p in paths], options or Options(), jobs=jobs)
+
+
+def frames(audit: Audit) -> Frames:
+    """What an audit says as DataFrames of words and figures: `.devices`, `.tests`, `.readings`, `.findings`."""
+    from rcdcheck.tidy import frames
+
+    return frames(audit)

@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck import data
 from rcdcheck.history import History
 
 if TYPE_CHECKING:
@@ -167,13 +168,13 @@ def as_typed(value: object) -> str:
     return str(value)
 
 
-# ── text columns of the tests table: codes into the vocabulary ──
-TEXT_FIELDS = (
-    "device", "outlet", "board", "circuit", "serial", "site", "location", "kind", "environment", "model",
-    "technician", "instrument", "rcd_type", "waveform_type", "delay", "setup", "remedy", "remark",
-)  # fmt: skip
-DATE_FIELDS = ("tested_at", "calibration_due", "retest_due")  # datetime64[us], NaT where not known
-FLAG_FIELDS = ("visual", "push_button", "declared")  # int8 of Flag
+# ── columns of the tests table that schemas/test-sheet.json declares ──
+_DECLARED: list[dict[str, Any]] = data.document("test-sheet.json")["fields"]
+_WORDS = [field for field in _DECLARED if field["type"] == "string"]
+_CHECK = ["pass", "fail"]
+FLAG_FIELDS = tuple(f["name"] for f in _WORDS if f["constraints"].get("enum") == _CHECK)  # int8 of Flag
+TEXT_FIELDS = tuple(f["name"] for f in _WORDS if f["name"] not in FLAG_FIELDS)  # int32 codes into the vocabulary
+DATE_FIELDS = tuple(f["name"] for f in _DECLARED if f["type"] in ("date", "datetime"))  # datetime64[us], NaT: not known
 WORDS_OF = {name: f"{name}_words" for name in ("visual", "push_button")}  # codes: what it says beside pass or fail
 
 TESTS = {
@@ -254,6 +255,10 @@ POINTED = {  # where a field of a test stands, of tables on their side and of al
     "column": "int16",
 }
 CELLS = {"sheet": "int32", "row": "int32", "column": "int16", "kind": "object", "text": "object"}
+TABLES = {  # the frames of `Tables`, by name
+    "sheets": SHEETS, "columns": COLUMNS, "tests": TESTS, "readings": READINGS, "rows": ROWS,
+    "passed_over": PASSED_OVER, "cells": CELLS, "unsettled": UNSETTLED, "pointed": POINTED,
+}  # fmt: skip
 
 
 def empty(dtypes: Mapping[str, str]) -> pd.DataFrame:
@@ -289,6 +294,14 @@ class Tables:
     slots: tuple[Slot, ...]
     vocabulary: Texts
     pointed: pd.DataFrame = field(default_factory=lambda: empty(POINTED))
+
+    def __post_init__(self) -> None:
+        """Hold each table to its columns and dtypes. Raises TypeError for a breach: a fault of this program."""
+        for name, dtypes in TABLES.items():
+            found = {str(column): str(dtype) for column, dtype in getattr(self, name).dtypes.items()}
+            if found != dtypes:
+                apart = sorted(set(found.items()) ^ set(dtypes.items()))
+                raise TypeError(f"the table of {name} is not what records.py says: {apart}")
 
     def texts(self, codes: Iterable[int] | pd.Series[Any] | npt.NDArray[Any]) -> Texts:
         """The texts that codes stand for, shape (n,)."""
@@ -425,17 +438,6 @@ class Audit:
     def grade(self) -> Grade:
         """Grade of the whole batch."""
         return self.grades[0]
-
-    @property
-    def tests(self) -> pd.DataFrame:
-        """Tests with their texts, and the outcome of each."""
-        shown = self.tables.text_fields(self.tables.tests)
-        return shown.join(self.test_outcomes.rename(columns={"device": "device_number"}))
-
-    @property
-    def readings(self) -> pd.DataFrame:
-        """Readings with their texts and verdicts."""
-        return self.tables.text_fields(self.tables.readings).join(self.verdicts)
 
     def counts(self) -> dict[str, dict[str, int]]:
         """Counts by outcome of devices, by verdict of readings, and by severity of findings."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,10 +14,12 @@ from rcdcheck import progress
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import NAME, PATH, Groups, grouped, options_file
 from rcdcheck.cli.log_lines import error_line, say
+from rcdcheck.cli.parameter_types import Assumption, Uncertainty, Words
 from rcdcheck.cli.patience import patience
 from rcdcheck.cli.streams import hush
 from rcdcheck.errors import ExitCode, OutputError, RcdcheckError, UsageError
-from rcdcheck.reports import FORMATS, Extent, Heading, report_bytes
+from rcdcheck.reports import FORMATS, report_bytes
+from rcdcheck.reports.heading import Extent, Heading
 
 if TYPE_CHECKING:
     from rcdcheck.records import Audit, Options
@@ -33,6 +37,49 @@ GROUPS: Groups = (
 )
 
 
+REQUIRABLE = ("visual", "push_button", "ramp")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked(shared.OfReading):
+    """The command line, parsed."""
+
+    files: tuple[str, ...]
+    identity: str
+    kind: str | None
+    environment: str
+    assume: tuple[tuple[str, str], ...]
+    remedied: Path | None
+    rules: str
+    as_of: dt.date
+    require: tuple[str, ...]
+    decision: str
+    uncertainty: tuple[tuple[str, str], ...]
+    fail_on: tuple[str, ...] | None
+    out: Path
+    name: str
+    write: tuple[str, ...]
+    json_file: str
+    mark: bool
+    devices: str | None
+    readings: str | None
+    tests: str | None
+    audience: str
+    title: str
+    number: str
+    client: str
+    prepared_by: str
+    firm: Path | None
+    hide_names: bool
+    register: Path | None
+    new_only: bool
+    again: bool
+    replaces: str
+    log_json: bool
+    verbose: bool
+    quiet: bool
+
+
 @click.command("audit", cls=grouped(GROUPS), short_help="Audit sheets of readings.")
 @click.argument("files", nargs=-1, required=True, type=NAME)
 @shared.reading_options
@@ -48,7 +95,11 @@ GROUPS: Groups = (
 )
 @click.option("--environment", default="", help="Environment where no column says it: factory, hostile, office, …")
 @click.option(
-    "--assume", multiple=True, metavar="rated=30mA", help="State what no column states; every report says so."
+    "--assume",
+    type=Assumption(),
+    multiple=True,
+    metavar="rated=30mA",
+    help="State what no column states; every report says so.",
 )
 @click.option(
     "--remedied",
@@ -58,8 +109,10 @@ GROUPS: Groups = (
     help="CSV of remedies: device, date, what was done.",
 )
 @shared.rules_option
-@click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
-@click.option("--require", default=None, metavar="visual,push_button,ramp", help="Make more of these necessary.")
+@shared.day_option
+@click.option(
+    "--require", type=Words(REQUIRABLE), default=(), metavar=",".join(REQUIRABLE), help="Make more of these necessary."
+)
 @click.option(
     "--decision",
     type=click.Choice(["simple", "guarded"]),
@@ -67,9 +120,16 @@ GROUPS: Groups = (
     show_default=True,
     help="guarded: a pass within the measurement uncertainty of its limit is unclear.",
 )
-@click.option("--uncertainty", multiple=True, metavar="trip_time=10%", help="Expanded uncertainty of the instrument.")
+@click.option(
+    "--uncertainty",
+    type=Uncertainty(),
+    multiple=True,
+    metavar="trip_time=10%",
+    help="Expanded uncertainty of the instrument.",
+)
 @click.option(
     "--fail-on",
+    type=Words(shared.LEVELS, "never"),
     default=None,
     metavar="LEVELS",
     help=f"What makes the exit code 1, by commas: {', '.join(shared.LEVELS)}.",
@@ -78,6 +138,7 @@ GROUPS: Groups = (
 @click.option("--name", default="", help="File name of the reports, without its ending.")
 @click.option(
     "--write",
+    type=Words(tuple(FORMATS), "none"),
     default="html,xlsx",
     show_default=True,
     metavar=",".join(FORMATS),
@@ -120,119 +181,96 @@ GROUPS: Groups = (
 @click.option("--verbose", "-v", is_flag=True, help="Print every list in full.")
 @click.option("--quiet", "-q", is_flag=True, help="Print nothing; the exit code and the files speak.")
 @options_file
-def command(**asked: Any) -> int:  # fmt: skip
+def command(**given: Any) -> int:  # fmt: skip
     """Audit sheets (xlsx, xlsm, xls, xlsb, ods, CSV; folders; - for standard input) of RCD test readings.
 
     \b
     rcdcheck audit day.xlsx
     rcdcheck audit sheets/ --out audits --json audits/last.json --quiet
     """
-    writes, heading = _kinds(asked["write"]), _heading(asked)
-    options = _options(asked)
-    if asked["register"] is None:
+    asked = Asked(**given)
+    heading, options = _heading(asked), _options(asked)
+    if asked.register is None:
         _needs_register(asked, options)
     try:
-        return _with_register(asked, options, heading, writes)
+        return _with_register(asked, options, heading)
     except RcdcheckError as error:
-        if not asked["log_json"]:
+        if not asked.log_json:
             raise
         click.echo(error_line(error), err=True)
         return error.exit_code
 
 
-def _with_register(asked: dict[str, Any], options: Options, heading: Heading, writes: tuple[str, ...]) -> int:
-    if asked["register"] is None:
-        return _audit(asked, options, heading, writes, None)
+def _with_register(asked: Asked, options: Options, heading: Heading) -> int:
+    if asked.register is None:
+        return _audit(asked, options, heading, None)
     from rcdcheck.register.store import opened
 
-    with opened(asked["register"], writing=True) as register:
-        return _audit(asked, options, heading, writes, register)
+    with opened(asked.register, writing=True) as register:
+        return _audit(asked, options, heading, register)
 
 
-def _audit(
-    asked: dict[str, Any], options: Options, heading: Heading, writes: tuple[str, ...], register: Register | None
-) -> int:
+def _audit(asked: Asked, options: Options, heading: Heading, register: Register | None) -> int:
     """Audit, write the reports, and only then take the visits in: a file counts when its report is whole."""
     from rcdcheck import pipeline
 
-    with patience(wanted=not asked["quiet"]):
-        audit = pipeline.run(asked["files"], options, jobs=asked["jobs"], register=register)
+    with patience(wanted=not asked.quiet):
+        audit = pipeline.run(asked.files, options, jobs=asked.jobs, register=register)
         nothing_new = audit.history.named and not audit.tables.inputs
-        written, unmarked = _write(audit, asked, heading, () if nothing_new else writes)
+        written, unmarked = _write(audit, asked, heading, () if nothing_new else asked.write)
         visits: dict[int, int] = {}
         if register is not None:
             from rcdcheck.register.taking_in import take_in
 
             visits = take_in(register, audit)
-    say(audit, visits, asked["log_json"])
+    say(audit, visits, asked.log_json)
     try:
-        if asked["json_file"] == "-":
+        if asked.json_file == "-":
             _json_to_stdout(audit, asked)
-        elif not asked["quiet"] and not nothing_new:
+        elif not asked.quiet and not nothing_new:
             from rcdcheck.reports.console import screen, summary
 
             on = screen(terminal=sys.stdout.isatty())
-            click.echo(summary(audit, written, colour=_coloured(), verbose=asked["verbose"], on=on), color=_coloured())
+            click.echo(summary(audit, written, colour=_coloured(), verbose=asked.verbose, on=on), color=_coloured())
     except BrokenPipeError:  # whoever read it has read enough, which changes no answer
         hush()
     return int(ExitCode.OUTPUT if unmarked else audit.exit_code)
 
 
-def _needs_register(asked: dict[str, Any], options: Options) -> None:
+def _needs_register(asked: Asked, options: Options) -> None:
     for option, given in (
         ("--fail-on new", "new" in options.fail_on),
-        ("--new-only", asked["new_only"]),
-        ("--again", asked["again"]),
-        ("--replaces", asked["replaces"]),
+        ("--new-only", asked.new_only),
+        ("--again", asked.again),
+        ("--replaces", asked.replaces),
     ):
         if given:
             raise UsageError(f"{option} needs --register FILE, which tells what was known before.")
 
 
-def _options(asked: dict[str, Any]) -> Any:
-    rated = shared.assumptions(asked["assume"])
-    fail_on = _listed("--fail-on", asked["fail_on"], shared.LEVELS)
-    return shared.build(
-        rules=asked["rules"],
-        as_of=shared.day(asked["as_of"]),
-        **shared.of_reading(asked),
-        identity=asked["identity"],
-        kind=asked["kind"] or "",
-        environment=asked["environment"],
-        assume=rated,
-        require=_listed("--require", asked["require"], ("visual", "push_button", "ramp")),
-        decision=asked["decision"],
-        uncertainty=shared.uncertainties(asked["uncertainty"]),
-        remedied=shared.remedies(asked["remedied"]),
-        new_only=asked["new_only"],
-        again=asked["again"],
-        replaces=asked["replaces"],
-        **({} if asked["fail_on"] is None else {"fail_on": fail_on}),
+def _options(asked: Asked) -> Options:
+    from rcdcheck.records import Options
+
+    return Options(
+        rules=asked.rules,
+        as_of=asked.as_of,
+        **asked.options(),
+        identity=asked.identity,
+        kind=asked.kind or "",
+        environment=asked.environment,
+        assume=asked.assume,
+        require=asked.require,
+        decision=asked.decision,
+        uncertainty=asked.uncertainty,
+        remedied=shared.remedies(asked.remedied),
+        new_only=asked.new_only,
+        again=asked.again,
+        replaces=asked.replaces,
+        fail_on=Options.fail_on if asked.fail_on is None else asked.fail_on,
     )
 
 
-def _listed(option: str, text: str | None, known: tuple[str, ...]) -> tuple[str, ...]:
-    words = tuple(w.strip() for w in (text or "").split(",") if w.strip())
-    if text is not None and not words:
-        nothing = {"--fail-on": "never", "--write": "none"}.get(option, "")
-        raise UsageError(
-            f"{option} is empty: perhaps a variable is not set. "
-            + (f"Write {option} {nothing} where that is meant." if nothing else f"Leave {option} out, or name one of "
-               f"{', '.join(known)}.")
-        )  # fmt: skip
-    for word in words:
-        if word not in known:
-            raise UsageError(f"{option} {word} is not known; choose from {', '.join(known)}.")
-    return words
-
-
-def _kinds(text: str) -> tuple[str, ...]:
-    return () if text.strip() == "none" else _listed("--write", text, tuple(FORMATS))
-
-
-def _write(
-    audit: Audit, asked: dict[str, Any], heading: Heading, kinds: tuple[str, ...]
-) -> tuple[list[Path], list[str]]:
+def _write(audit: Audit, asked: Asked, heading: Heading, kinds: tuple[str, ...]) -> tuple[list[Path], list[str]]:
     """Write the reports that were asked for, all or none; where nothing could be audited only the JSON document.
 
     What was written, and the names of inputs whose marked copies could not be made.
@@ -241,37 +279,37 @@ def _write(
     from rcdcheck.writing import Together
 
     sources = [i.path for i in audit.tables.inputs if i.path is not None]
-    name, extent = _name(audit, asked["name"]), _extent(asked)
+    name, extent = _name(audit, asked.name), _extent(asked)
     if not any(i.status == "audited" for i in audit.tables.inputs):
         kinds = tuple(kind for kind in kinds if kind == "json")
     unmarked: list[str] = []
     with Together(inputs=sources) as together:
         for number, kind in enumerate((kind for kind in FORMATS if kind in kinds), 1):
-            path = asked["out"] / f"{name}{FORMATS[kind].suffix}"
+            path = asked.out / f"{name}{FORMATS[kind].suffix}"
             progress.say(f"writing {path.name}, report", number, len(kinds))
             together.add(path, report_bytes(kind, audit, heading, extent), only_over=None if kind == "tags" else ours)
-        if asked["mark"]:
-            unmarked = _mark(audit, asked["out"], together)
-        if asked["json_file"] not in ("", "-"):
-            together.add(Path(asked["json_file"]), report_bytes("json", audit, heading, extent))
+        if asked.mark:
+            unmarked = _mark(audit, asked.out, together)
+        if asked.json_file not in ("", "-"):
+            together.add(Path(asked.json_file), report_bytes("json", audit, heading, extent))
     return together.written, unmarked
 
 
-def _extent(asked: dict[str, Any]) -> Extent:
-    return Extent(asked["devices"] or "", asked["readings"] or "", asked["tests"] or "")
+def _extent(asked: Asked) -> Extent:
+    return Extent(asked.devices or "", asked.readings or "", asked.tests or "")
 
 
-def _heading(asked: dict[str, Any]) -> Heading:
+def _heading(asked: Asked) -> Heading:
     from rcdcheck.reports.firm import firm
 
     return Heading(
-        title=asked["title"],
-        client=asked["client"],
-        prepared_by=asked["prepared_by"],
-        audience=asked["audience"],
-        hide_names=asked["hide_names"],
-        number=asked["number"],
-        firm=firm(asked["firm"]) if asked["firm"] else None,
+        title=asked.title,
+        client=asked.client,
+        prepared_by=asked.prepared_by,
+        audience=asked.audience,
+        hide_names=asked.hide_names,
+        number=asked.number,
+        firm=firm(asked.firm) if asked.firm else None,
     )
 
 
@@ -321,7 +359,7 @@ def _name(audit: Audit, asked: str) -> str:
     return f"{paths[0].stem}-audit" if len(paths) == 1 and paths[0] is not None else "audit"
 
 
-def _json_to_stdout(audit: Audit, asked: dict[str, Any]) -> None:
+def _json_to_stdout(audit: Audit, asked: Asked) -> None:
     from rcdcheck.showing import visible_json
 
     for piece in report_bytes("json", audit, Heading(), _extent(asked)):

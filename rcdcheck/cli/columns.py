@@ -14,7 +14,7 @@ from rcdcheck.cli.grouped import NAME, PATH
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
 @click.argument("files", nargs=-1, type=NAME)
 @click.option("--fields", is_flag=True, help="List what MEANING of --column may be.")
-@shared.reading_options
+@shared.column_options
 @click.option(
     "--save",
     type=PATH,
@@ -27,6 +27,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     from rcdcheck.errors import ExitCode
     from rcdcheck.findings import Findings
     from rcdcheck.intake import read
+    from rcdcheck.records import Options
     from rcdcheck.reports.columns_table import column_file_text, columns_text, fields_text
     from rcdcheck.showing import visible
     from rcdcheck.writing import write
@@ -37,10 +38,9 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     if not files:
         raise click.UsageError("Missing argument 'FILES...'.")
 
-    options = shared.build(
-        **shared.of_reading(asked),
-    )
-    tables = read(files, options, Findings(), jobs=asked["jobs"])
+    reading = shared.OfColumns(**asked)
+    options = Options(**reading.options())
+    tables = read(files, options, Findings(), jobs=reading.jobs)
     click.echo(columns_text(tables))
     if save is not None:
         write(save, [column_file_text(tables).encode()], inputs=[i.path for i in tables.inputs if i.path])

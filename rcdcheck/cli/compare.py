@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +14,17 @@ from rcdcheck.cli.grouped import NAME, PATH
 
 if TYPE_CHECKING:
     from rcdcheck.witness.comparing import Comparison, Reading
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked(shared.OfReading):
+    """The command line, parsed."""
+
+    files: tuple[str, ...]
+    retest: Path
+    confidence: float
+    rules: str
+    as_of: dt.date
 
 
 @click.command("compare", short_help="Say how far sheets agree with a re-test.")
@@ -27,8 +40,8 @@ if TYPE_CHECKING:
 @shared.confidence_option("Of the upper bound on false records.")
 @shared.reading_options
 @shared.rules_option
-@click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
-def command(files: tuple[str, ...], retest: Path, confidence: float, **asked: Any) -> int:
+@shared.day_option
+def command(**given: Any) -> int:
     """Say how far the readings in FILES agree with those of a re-test, and which devices differ too much.
 
     \b
@@ -36,17 +49,15 @@ def command(files: tuple[str, ...], retest: Path, confidence: float, **asked: An
     """
     from rcdcheck import pipeline
     from rcdcheck.errors import ExitCode
+    from rcdcheck.records import Options
     from rcdcheck.witness.comparing import compare
 
-    options = shared.build(
-        rules=asked["rules"],
-        as_of=shared.day(asked["as_of"]),
-        **shared.of_reading(asked),
-    )
-    submitted = pipeline.run(files, options, jobs=asked["jobs"])
-    again = pipeline.run([str(retest)], options)
+    asked = Asked(**given)
+    options = Options(rules=asked.rules, as_of=asked.as_of, **asked.options())
+    submitted = pipeline.run(asked.files, options, jobs=asked.jobs)
+    again = pipeline.run([str(asked.retest)], options)
     found = compare(submitted, again)
-    for line in lines(found, confidence / 100):
+    for line in lines(found, asked.confidence / 100):
         click.echo(line)
     broken = any(i.status != "audited" for i in (*submitted.tables.inputs, *again.tables.inputs))
     return ExitCode.INPUT if broken else ExitCode.ATTENTION if found.differing else ExitCode.CLEAN

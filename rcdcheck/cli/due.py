@@ -11,6 +11,7 @@ import click
 
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import PATH
+from rcdcheck.cli.parameter_types import Day
 from rcdcheck.errors import UsageError
 
 if TYPE_CHECKING:
@@ -22,12 +23,14 @@ KINDS = (".csv", ".xlsx", ".ics")
 
 @click.command("due", short_help="List what falls due and what was left open.")
 @click.option("--register", type=PATH, required=True, metavar="FILE", help="Register of visits.")
-@click.option("--by", metavar="DAY", default=None, help=f"Last day to look at; {AHEAD} days ahead otherwise.")
+@click.option(
+    "--by", type=Day(), metavar="DAY", default=None, help=f"Last day to look at; {AHEAD} days ahead otherwise."
+)
 @click.option("--site", default="", help="Only this site.")
-@click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
+@shared.day_option
 @click.option("--out", type=PATH, multiple=True, metavar="FILE",
               help="Write a .csv, an .xlsx or a calendar (.ics) instead; may be given several times.")  # fmt: skip
-def command(register: Path, by: str | None, site: str, as_of: str | None, out: tuple[Path, ...]) -> None:
+def command(register: Path, by: dt.date | None, site: str, as_of: dt.date, out: tuple[Path, ...]) -> None:
     """List the devices of a register that need something: withdrawn, unfinished, overdue, missing, due, unexpected.
 
     \b
@@ -40,8 +43,7 @@ def command(register: Path, by: str | None, site: str, as_of: str | None, out: t
     from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
-    today = shared.day(as_of)
-    last = shared.day(by, "--by") if by else today + dt.timedelta(days=AHEAD)
+    today, last = as_of, by or as_of + dt.timedelta(days=AHEAD)
     for path in out:
         if path.suffix.lower() not in KINDS:
             raise UsageError(f"--out {path} must end in {', '.join(KINDS)}.")

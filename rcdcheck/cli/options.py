@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from rcdcheck.cli.grouped import PATH, complete_column, complete_rules
+from rcdcheck.cli.parameter_types import Day
 from rcdcheck.errors import SettingsError, UsageError, cause
-
-if TYPE_CHECKING:
-    from rcdcheck.records import Options
 
 LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "new", "never")
 
@@ -25,7 +24,18 @@ def rules_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Options on how files are read."""
+    """Options on how files are read and their tests understood."""
+    for option in (
+        click.option("--date-order", type=click.Choice(["day-first", "month-first"]), default=None,
+                     help="How 03/04/2026 is meant; decided by column otherwise."),
+        click.option("--site", default="", help="Site of rows that no column or section line gives one."),
+    ):  # fmt: skip
+        command = option(command)
+    return column_options(command)
+
+
+def column_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Options on how files are read and their columns understood."""
     for option in reversed(
         [
             click.option("--column", "column", multiple=True, shell_complete=complete_column,
@@ -33,9 +43,6 @@ def reading_options(command: Callable[..., Any]) -> Callable[..., Any]:
                          help="Say what a column means: a field such as trip_time_1x_0 ([s] for its unit), or ignore."),
             click.option("--columns", "columns_file", type=PATH, metavar="FILE",
                          help="TOML file of column meanings, as `rcdcheck columns --save` writes it."),
-            click.option("--site", default="", help="Site of rows that no column or section line gives one."),
-            click.option("--date-order", type=click.Choice(["day-first", "month-first"]), default=None,
-                         help="How 03/04/2026 is meant; decided by column otherwise."),
             click.option("--encoding", default="", help="Encoding of delimited text."),
             click.option("--delimiter", default="", help="Delimiter of delimited text."),
             click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
@@ -79,80 +86,25 @@ def _pair(text: str) -> tuple[str, str]:
     return heading.strip(), meaning.strip()
 
 
-EARLIEST, LATEST = 1990, 2200  # years
-
-
-def day(text: str | None, option: str = "--as-of") -> dt.date:
-    """The day that an option names; today where it is not given."""
-    if text is None:
-        return dt.date.today()
-    try:
-        named = dt.date.fromisoformat(text)
-    except ValueError:
-        raise UsageError(f"{option} {text} is not a day; write it as 2026-11-25.") from None
-    if not EARLIEST <= named.year <= LATEST:
-        raise UsageError(f"{option} {text} is not a day of any test; it lies between {EARLIEST} and {LATEST}.")
-    return named
-
-
-ASSUMABLE = {"rated": "rated_residual_current", "rated_residual_current": "rated_residual_current"}
-
-
-def assumptions(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    """What no column states: `rated=30mA`. Nothing ever assumes an inspection."""
-    out = []
-    for text in texts:
-        name, _, value = text.partition("=")
-        field = ASSUMABLE.get(name.strip().casefold())
-        if field is None or not value.strip():
-            raise UsageError(
-                f"--assume {text} is not possible; what can be assumed is rated=30mA (any rated residual current)."
-            )
-        if not _is_rating(value):
-            raise UsageError(f"--assume {text} names no rated residual current; write it as rated=30mA.")
-        out.append((field, value.strip()))
-    return tuple(out)
-
-
-def _is_rating(text: str) -> bool:
-    import numpy as np
-
-    from rcdcheck.intake.cells.conventions import read_rated
-
-    return text.strip()[:1].isdecimal() and bool(read_rated(np.array([text.strip()], dtype=object)).value[0] > 0)
-
-
-def uncertainties(texts: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    """`trip_time=10%` → ("trip_time", "10%"), checked."""
-    from rcdcheck.judging.confidence import parse_spec
-
-    out = []
-    for text in texts:
-        quantity, _, spec = text.partition("=")
-        if quantity.strip() not in ("trip_time", "trip_current"):
-            raise UsageError(f'--uncertainty "{text}" needs the form "trip_time=10%" or "trip_current=5%r".')
-        parse_spec(spec)
-        out.append((quantity.strip(), spec.strip()))
-    return tuple(out)
-
-
 def remedies(path: Path | None) -> tuple[tuple[str, str, str], ...]:
     """Rows of a CSV file with the columns device, date (2026-11-25) and what was done."""
+    out = []
+    for number, cells in _csv_rows(path, "remedies") if path is not None else ():
+        heads = number == 1 and "date" in cells[1:2] + [c.casefold() for c in cells]
+        if any(cells) and not heads:
+            out.append(_remedy(Path(str(path)), number, cells))
+    return tuple(out)
+
+
+def _csv_rows(path: Path, what: str) -> list[tuple[int, list[str]]]:
+    """Number and trimmed cells of each row of a CSV file. Raises SettingsError where it cannot be read."""
     import csv
 
-    if path is None:
-        return ()
     try:
         rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
     except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{path} could not be read as a list of remedies (CSV): {cause(error)}.") from error
-    out = []
-    for number, row in enumerate(rows, 1):
-        cells = [cell.strip() for cell in row]
-        if not any(cells) or (number == 1 and "date" in cells[1:2][0:1] + [c.casefold() for c in cells]):
-            continue
-        out.append(_remedy(path, number, cells))
-    return tuple(out)
+        raise SettingsError(f"{path} could not be read as a list of {what} (CSV): {cause(error)}.") from error
+    return [(number, [cell.strip() for cell in row]) for number, row in enumerate(rows, 1)]
 
 
 def _remedy(path: Path, line: int, cells: list[str]) -> tuple[str, str, str]:
@@ -168,15 +120,9 @@ def _remedy(path: Path, line: int, cells: list[str]) -> tuple[str, str, str]:
 
 def settling(path: Path) -> tuple[tuple[str, ...], ...]:
     """Lines of a settling file: same, different or perhaps; site and device; the other site and device."""
-    import csv
-
-    try:
-        rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingsError(f"{path} could not be read as a list of devices (CSV): {cause(error)}.") from error
     out = []
-    for number, row in enumerate(rows, 1):
-        cells = [cell.strip() for cell in (*row, "", "", "", "")][:5]
+    for number, row in _csv_rows(path, "devices"):
+        cells = [*row, "", "", "", ""][:5] if row else [""] * 5
         if not any(cells) or cells[0] == "is":
             continue
         if cells[0] not in ("same", "different", "perhaps") or not cells[1] or not cells[3]:
@@ -188,25 +134,41 @@ def settling(path: Path) -> tuple[tuple[str, ...], ...]:
     return tuple(out)
 
 
-def of_reading(asked: dict[str, Any]) -> dict[str, Any]:
-    """The fields of Options that `reading_options` ask for."""
-    return {
-        "columns": column_pairs(asked["column"], asked["columns_file"]),
-        "site": asked["site"],
-        "date_order": asked["date_order"] or "",
-        "encoding": asked["encoding"],
-        "delimiter": asked["delimiter"],
-    }
+@dataclass(frozen=True, kw_only=True)
+class OfColumns:
+    """What `column_options` ask for."""
+
+    column: tuple[str, ...]
+    columns_file: Path | None
+    encoding: str
+    delimiter: str
+    jobs: int
+
+    def options(self) -> dict[str, Any]:
+        """The fields of records.Options that they fill."""
+        columns = column_pairs(self.column, self.columns_file)
+        return {"columns": columns, "encoding": self.encoding, "delimiter": self.delimiter}
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfReading(OfColumns):
+    """What `reading_options` ask for."""
+
+    site: str
+    date_order: str | None
+
+    def options(self) -> dict[str, Any]:
+        """The fields of records.Options that they fill."""
+        return super().options() | {"site": self.site, "date_order": self.date_order or ""}
+
+
+def day_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """`--as-of`, today where it is not given."""
+    said = "Day that counts as today, as 2026-11-25."
+    return click.option("--as-of", type=Day(), metavar="DAY", default=dt.date.today, help=said)(command)
 
 
 def confidence_option(words: str) -> Callable[[Any], Any]:
     """`--confidence`, in per cent; `words` say of what."""
     between = click.FloatRange(0, 100, min_open=True, max_open=True)
     return click.option("--confidence", type=between, default=95.0, show_default=True, metavar="PER-CENT", help=words)
-
-
-def build(**asked: Any) -> Options:
-    """The frozen Options of a run from what the command line gave."""
-    from rcdcheck.records import Options
-
-    return Options(**asked)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +11,19 @@ import click
 
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import NAME, PATH
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked(shared.OfReading):
+    """The command line, parsed."""
+
+    files: tuple[str, ...]
+    rules: str
+    as_of: dt.date
+    share: float
+    confidence: float
+    seed: int | None
+    out: Path
 
 
 @click.command("witness", short_help="Draw the devices to test again yourself.")
@@ -33,8 +48,8 @@ from rcdcheck.cli.grouped import NAME, PATH
 )
 @shared.reading_options
 @shared.rules_option
-@click.option("--as-of", metavar="DAY", default=None, help="Day that counts as today, as 2026-11-25.")
-def command(files: tuple[str, ...], **asked: Any) -> int:
+@shared.day_option
+def command(**given: Any) -> int:
     """Draw so many devices that, if the stated share of the records were false, one of them would be met.
 
     The random part carries that statement. Devices that a doubt names are written apart, and left out of it.
@@ -46,31 +61,29 @@ def command(files: tuple[str, ...], **asked: Any) -> int:
 
     from rcdcheck import pipeline, rules
     from rcdcheck.errors import ExitCode, OutputError
+    from rcdcheck.records import Options
     from rcdcheck.reports.entry import entry_workbook
     from rcdcheck.reports.text import counted
     from rcdcheck.showing import visible
     from rcdcheck.witness.drawing import draw, entry_rows
     from rcdcheck.writing import write
 
-    out: Path = asked["out"]
+    asked = Asked(**given)
+    out = asked.out
     beside = out.with_name(f"{out.stem}-doubtful{out.suffix}")
     for path in (out, beside):
         if path.exists():
             raise OutputError(f"{path} is there already and may hold typed tests. Name another file with --out.")
-    options = shared.build(
-        rules=asked["rules"],
-        as_of=shared.day(asked["as_of"]),
-        **shared.of_reading(asked),
-    )
-    audit = pipeline.run(files, options, jobs=asked["jobs"])
-    seed = secrets.randbelow(2**32) if asked["seed"] is None else asked["seed"]
-    drawn = draw(audit, asked["share"] / 100, asked["confidence"] / 100, seed)
+    options = Options(rules=asked.rules, as_of=asked.as_of, **asked.options())
+    audit = pipeline.run(asked.files, options, jobs=asked.jobs)
+    seed = secrets.randbelow(2**32) if asked.seed is None else asked.seed
+    drawn = draw(audit, asked.share / 100, asked.confidence / 100, seed)
     rule_set = rules.load(options.rules)
     inputs = [i.path for i in audit.tables.inputs if i.path]
     write(out, entry_workbook(rule_set, entry_rows(audit, drawn.random)), inputs=inputs)
     click.echo(
         f"{counted(drawn.records, 'device has', 'devices have')} readings. If {drawn.false} or more were false "
-        f"({asked['share']:g} %), a random draw of {len(drawn.random)} holds at least one with a chance of "
+        f"({asked.share:g} %), a random draw of {len(drawn.random)} holds at least one with a chance of "
         f"{drawn.reached:.1%}; "
         f"where a re-test exposes a false record only in 73 of 100 cases, one is exposed with "
         f"{drawn.reached_by_time:.1%}."

@@ -6,41 +6,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from rcdcheck.reports.heading import AS_FITS, Extent, Heading
+
 if TYPE_CHECKING:
     from rcdcheck.records import Audit
-
-
-@dataclass(frozen=True)
-class Firm:
-    """Who hands a report over: the block at its head. `picture` is a data URL, empty for none."""
-
-    name: str
-    address: tuple[str, ...] = ()
-    licence: str = ""
-    contact: tuple[str, ...] = ()
-    picture: str = ""
-
-
-@dataclass(frozen=True)
-class Heading:
-    """What stands at the head of a report that is handed over; empty fields are left out."""
-
-    title: str = ""
-    client: str = ""
-    prepared_by: str = ""
-    audience: str = "office"  # or "client": what one hands over, with nothing on credibility
-    hide_names: bool = False  # people become letters
-    number: str = ""  # of the report
-    firm: Firm | None = None
-
-
-@dataclass(frozen=True)
-class Extent:
-    """How much a report lists: "all", for a page "attention", or empty for what the format sees fit."""
-
-    devices: str = ""
-    readings: str = ""
-    tests: str = ""
 
 
 Report = Callable[["Audit", Heading, Extent], Iterable[bytes]]
@@ -87,6 +56,6 @@ FORMATS = {  # what --write takes, in the order in which files are written
 }
 
 
-def report_bytes(kind: str, audit: Audit, heading: Heading, extent: Extent = Extent()) -> Iterable[bytes]:
+def report_bytes(kind: str, audit: Audit, heading: Heading, extent: Extent = AS_FITS) -> Iterable[bytes]:
     """The report of a kind of FORMATS as pieces of bytes."""
     return FORMATS[kind].report(audit, heading, extent)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rcdcheck.records import Audit
-from rcdcheck.reports import Heading, excel_client, excel_devices, excel_readings, names
+from rcdcheck.reports import excel_client, excel_devices, excel_readings, names
 from rcdcheck.reports import excel_lists as lists
 from rcdcheck.reports.excel_about import about
 from rcdcheck.reports.excel_act_now import act_now_sheet
@@ -15,6 +15,7 @@ from rcdcheck.reports.excel_history import over_time
 from rcdcheck.reports.excel_summary import summary
 from rcdcheck.reports.excel_tables import Sheet
 from rcdcheck.reports.excel_writer import Book
+from rcdcheck.reports.heading import Heading
 
 KEYWORDS = "rcdcheck-report"  # by which intake knows its own reports and refuses them
 

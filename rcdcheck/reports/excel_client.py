@@ -12,11 +12,12 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import Heading, excel_readings, to_do
 from rcdcheck.reports import excel_lists as lists
+from rcdcheck.reports import excel_readings, to_do
 from rcdcheck.reports.excel_charts import ORDER, sites
 from rcdcheck.reports.excel_places import chunks, moment
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
+from rcdcheck.reports.heading import Heading
 from rcdcheck.reports.tags import last_tests
 from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import CAUTIONS, OUTCOMES

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from rcdcheck.records import Audit
-from rcdcheck.reports import Heading, facts
+from rcdcheck.reports import facts
 from rcdcheck.reports.excel_charts import ORDER
 from rcdcheck.reports.excel_tables import Block, Column, Linked, Sheet
+from rcdcheck.reports.heading import Heading
 from rcdcheck.reports.not_said import not_said
 from rcdcheck.reports.text import counted
 from rcdcheck.reports.words import GRADES, OUTCOMES

@@ -9,7 +9,7 @@ from typing import Any
 
 from rcdcheck import data
 from rcdcheck.errors import SettingsError, cause
-from rcdcheck.reports import Firm
+from rcdcheck.reports.heading import Firm
 
 KEYS = ("name", "address", "licence", "contact", "picture")
 KINDS = {b"\x89PNG\r\n\x1a\n": "image/png", b"\xff\xd8\xff": "image/jpeg", b"GIF8": "image/gif"}

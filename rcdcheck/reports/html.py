@@ -19,7 +19,6 @@ import numpy.typing as npt
 
 from rcdcheck.records import Audit
 from rcdcheck.reports import (
-    Heading,
     facts,
     html_client,
     html_devices,
@@ -28,7 +27,9 @@ from rcdcheck.reports import (
     html_record,
     names,
     to_do,
+    words,
 )
+from rcdcheck.reports.heading import Heading
 from rcdcheck.reports.text import counted, with_units
 from rcdcheck.reports.words import CAUTIONS
 from rcdcheck.showing import visible
@@ -77,6 +78,7 @@ def environment() -> Environment:
     made.filters["capitalize_first"] = lambda text: text[:1].upper() + text[1:]
     made.filters["units"] = with_units
     made.globals["symbols"] = html_devices.SYMBOLS
+    made.globals["words"] = words
     made.globals["numeric"] = _numeric
     return made
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from rcdcheck.findings import catalogue
 from rcdcheck.records import Audit, column_letters
 from rcdcheck.reports.html_devices import TestLine, device_table
-from rcdcheck.reports.pictures import tests_in_doubt
+from rcdcheck.reports.picture_parts import tests_in_doubt
 from rcdcheck.reports.text import address
 from rcdcheck.scrutiny import method
 from rcdcheck.scrutiny.grouping import readings_side_by_side

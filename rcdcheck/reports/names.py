@@ -120,7 +120,8 @@ def _pattern(name: str) -> str:
 
 
 def _in_frame(frame: pd.DataFrame, hide: Hide, *columns: str) -> pd.DataFrame:
-    return frame.assign(**{name: frame[name].map(lambda value: _in_value(value, hide)) for name in columns})
+    shown = {name: frame[name].map(lambda value: _in_value(value, hide)).astype(frame[name].dtype) for name in columns}
+    return frame.assign(**shown)
 
 
 def _in_value(value: Any, hide: Hide) -> Any:

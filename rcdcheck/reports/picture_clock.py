@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.records import Audit, Numbers
-from rcdcheck.reports.pictures import MOST, Box, Line, Mark, Picture, Plot, Words, key_of, tests_in_doubt
+from rcdcheck.reports.picture_parts import MOST, Box, Line, Mark, Picture, Plot, Words, key_of, tests_in_doubt
 from rcdcheck.reports.text import counted, cut
 from rcdcheck.showing import visible
 

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.records import Audit, Bound, Numbers, State
-from rcdcheck.reports.pictures import Box, Line, Picture, Plot
+from rcdcheck.reports.picture_parts import Box, Line, Picture, Plot
 from rcdcheck.reports.text import cut
 from rcdcheck.showing import visible
 

@@ -11,7 +11,7 @@ import pandas as pd
 
 from rcdcheck.records import Audit, Numbers
 from rcdcheck.reports.history_facts import series_names
-from rcdcheck.reports.pictures import Line, Mark, Picture, Plot, Words
+from rcdcheck.reports.picture_parts import Line, Mark, Picture, Plot, Words
 from rcdcheck.reports.text import counted, cut
 
 HEIGHT = 300

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.records import Audit, Bound, Numbers, State
-from rcdcheck.reports.pictures import Line, Log, Picture, Plot, Words, key_of, kinds_of, scatter, tests_in_doubt
+from rcdcheck.reports.picture_parts import Line, Log, Picture, Plot, Words, key_of, kinds_of, scatter, tests_in_doubt
 from rcdcheck.reports.text import counted
 
 HEIGHT = 320

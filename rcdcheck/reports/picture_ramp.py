@@ -7,7 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.records import Audit, Numbers, State, Verdict
-from rcdcheck.reports.pictures import Box, Line, Picture, Plot, Words
+from rcdcheck.reports.picture_parts import Box, Line, Picture, Plot, Words
 
 HEIGHT = 320  # as high as the picture beside it
 STEP = 5  # per cent of rated in a bar

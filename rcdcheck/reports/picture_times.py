@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.records import Audit, Bound, Numbers, State, Texts, Verdict
-from rcdcheck.reports.pictures import (
+from rcdcheck.reports.picture_parts import (
     LABELLED,
     Line,
     Log,

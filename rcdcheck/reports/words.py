@@ -8,6 +8,22 @@ OUTCOMES = {
     "incomplete": "A needed test is missing: go back; no pass tag until then.",
     "pass": "All that these rules need was recorded and within limits.",
 }
+SIGNS = {"fail": "✗", "unclear": "?", "marginal": "!", "none": "–"}  # before a reading; a plain pass has none
+READINGS = {  # what a reading does
+    "pass": "passes", "marginal": "passes, with a caution", "unclear": "unclear", "fail": "fails", "none": "not judged",
+}  # fmt: skip
+COUNTED = {  # how many readings do it
+    "pass": "pass", "marginal": "pass with a caution", "unclear": "unclear", "fail": "fail", "not_judged": "not judged",
+}  # fmt: skip
+UNDATED = {  # of a device without a date of its next test, by who reads
+    "office": {"pass": "no date known", "fail": "withdraw", "unclear": "settle, below", "incomplete": "settle, below"},
+    "client": {
+        "pass": "no date known",
+        "fail": "replace or repair",
+        "unclear": "test again",
+        "incomplete": "test again",
+    },
+}
 SEVERITIES = {
     "danger": "A person may be hurt.",
     "error": "Something is wrong with the device or the sheet and must be settled.",

@@ -110,8 +110,9 @@ def audited(path: Path, *, reported: bool = True) -> str:
     from rcdcheck import pipeline
     from rcdcheck.errors import RcdcheckError
     from rcdcheck.records import Options
-    from rcdcheck.reports import FORMATS, Heading, report_bytes
+    from rcdcheck.reports import FORMATS, report_bytes
     from rcdcheck.reports.console import summary
+    from rcdcheck.reports.heading import Heading
     from rcdcheck.reports.marked import marked_copy, nothing_to_mark
 
     signal.signal(signal.SIGPROF, _too_long)

@@ -53,7 +53,7 @@ OF_READINGS = [
 OF_DEVICES = [SEVERITIES, DEVICES, EDGES, KINDS, f"{JUDGE}[north-america-gfci]", f"{TABLE}[north-america-gfci]"]
 TESTS = {  # module → the tests that hold it, the quick ones first
     "rcdcheck/grading.py": ["tests/judging/test_judging_grades.py", SEVERITIES],
-    "rcdcheck/rules.py": ["tests/test_rules.py", "tests/test_rules_loading.py", *OF_READINGS],
+    "rcdcheck/rules/model.py": ["tests/test_rules.py", "tests/test_rules_loading.py", *OF_READINGS],
     "rcdcheck/scrutiny/strength.py": ["tests/scrutiny/test_scrutiny_strength.py", STATISTICS],
     "rcdcheck/scrutiny/tails.py": ["tests/scrutiny/test_scrutiny_tails.py", STATISTICS],
     "rcdcheck/judging/confidence.py": [CONFIDENCE, KINDS],

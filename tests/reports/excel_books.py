@@ -14,8 +14,8 @@ from python_calamine import CalamineWorkbook
 
 from rcdcheck import pipeline
 from rcdcheck.records import Audit, Options
-from rcdcheck.reports import Heading
 from rcdcheck.reports.excel import workbook
+from rcdcheck.reports.heading import Heading
 
 SAMPLES = Path(__file__).parents[2] / "samples"
 DAY = dt.date(2026, 11, 25)

@@ -13,7 +13,7 @@ import pandas as pd
 from excel_books import HEADING, audit_of, sample
 
 from rcdcheck.records import Audit, Input
-from rcdcheck.reports import Heading
+from rcdcheck.reports.heading import Heading
 from rcdcheck.reports.html import page
 
 HOSTILE = [

@@ -17,8 +17,9 @@ from jsonschema import Draft202012Validator
 
 from rcdcheck.pipeline import run
 from rcdcheck.records import Audit, Options
-from rcdcheck.reports import Heading, report_bytes
+from rcdcheck.reports import report_bytes
 from rcdcheck.reports.console import summary
+from rcdcheck.reports.heading import Heading
 from rcdcheck.reports.not_said import not_said
 
 ROOT = Path(__file__).parents[2]

@@ -11,6 +11,7 @@ import pytest
 from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import HOSTILE, Read, empty_audit, hostile_audit, page_of, text_of, tiled
 
+from rcdcheck import frames
 from rcdcheck.records import Outcome
 from rcdcheck.reports import facts, html_method, html_people, json_document
 from rcdcheck.scrutiny import method
@@ -140,7 +141,7 @@ def test_the_client_gets_nothing_on_credibility_or_pace() -> None:
 @pytest.mark.parametrize("audience", ["office", "client"])
 def test_people_become_letters_and_the_key_is_left_out(audience: str) -> None:
     audit = sample("honest-day.csv")
-    names = {str(n) for n in audit.tests["technician"] if n}
+    names = {str(n) for n in frames(audit).tests["technician"] if n}
     open_, hidden = (page_of("honest-day.csv", audience, hide_names=hide) for hide in (False, True))
     assert names and all(name in open_ for name in names)
     for name in names:

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from statsmodels.stats.proportion import proportion_confint
 
 from rcdcheck.reports import html_people, picture_digits
-from rcdcheck.reports.pictures import Log, pictures, scatter
+from rcdcheck.reports.picture_parts import Log, scatter
+from rcdcheck.reports.pictures import pictures
 
 
 def honest_rows() -> list[dict[str, str]]:

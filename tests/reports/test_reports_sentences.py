@@ -14,8 +14,9 @@ from html_pages import Read
 
 from rcdcheck.findings import catalogue
 from rcdcheck.records import Audit
-from rcdcheck.reports import FORMATS, Heading, report_bytes
+from rcdcheck.reports import FORMATS, report_bytes
 from rcdcheck.reports.console import Screen, summary
+from rcdcheck.reports.heading import Heading
 
 HEAD = "Device,Site,Location,Rated (mA),Visual,Test button,0° 1x (ms),180° 1x (ms),Ramp (mA),Date,Tested by,Remark"
 GOOD = ("48.2", "61.7", "22.9")

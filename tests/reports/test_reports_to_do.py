@@ -14,8 +14,9 @@ from excel_books import SAMPLES, audit_of
 from html_pages import Read
 
 from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import FORMATS, Heading, desk, facts, report_bytes, to_do
+from rcdcheck.reports import FORMATS, desk, facts, report_bytes, to_do
 from rcdcheck.reports.console import Screen, summary
+from rcdcheck.reports.heading import Heading
 
 CASES = Path(__file__).parents[1] / "cases"
 HEAD = ("Device,Outlet,Site,Board,Location,Circuit,Serial,Model,Rated IΔn (mA),RCD type,Visual,Test button,"
@@ -182,8 +183,8 @@ def test_lists_counts_and_orders_are_the_same_on_every_face(name: str) -> None:
         assert sorted(names) == sorted(d["device"] for d in document["devices"] if key in d["to_do"])
 
 
-def test_the_registry_of_formats_is_what_the_command_writes() -> None:
-    assert list(FORMATS) == ["html", "xlsx", "json", "tags"]
+def test_the_readme_names_every_format_and_the_tag_list_has_every_device() -> None:
+    assert f"--write {','.join(FORMATS)}`" in (SAMPLES.parent / "README.md").read_text(encoding="utf-8")
     audit = audit_of(str(SAMPLES / "honest-day.csv"))
     tags = b"".join(report_bytes("tags", audit, Heading())).decode("utf-8-sig").splitlines()
     assert len(tags) == 1 + len(audit.devices)

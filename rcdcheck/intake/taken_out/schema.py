@@ -98,6 +98,8 @@ def _extremes_hold(values: pd.Series[Any], constraints: dict[str, Any]) -> bool:
         }
     elif "maxLength" in constraints:
         hold["maxLength"] = max(map(len, values)) <= constraints["maxLength"]
+    elif "enum" in constraints:
+        hold["enum"] = bool(values.isin(constraints["enum"]).all())
     return all(hold.get(name, False) for name in constraints)
 
 

@@ -15,16 +15,22 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
-from rcdcheck import data, rule_checks
+from rcdcheck import data
 from rcdcheck.errors import SettingsError
-from rcdcheck.rule_checks import guess, refuse
-from rcdcheck.rules import Limit, RuleSet, shipped
+from rcdcheck.rules import checks
+from rcdcheck.rules.checks import guess, refuse
+from rcdcheck.rules.model import Limit, RuleSet
 
 T = TypeVar("T")
 
 
+def shipped() -> tuple[str, ...]:
+    """Names of the rule sets that come with rcdcheck."""
+    return tuple(sorted(path.stem for path in (data.schemas() / "rules").glob("*.toml")))
+
+
 def load(name_or_path: str) -> RuleSet:
-    """See `rules.load`."""
+    """The shipped set of that name, else the one in the file at that path; SettingsError where unsound."""
     if name_or_path in shipped():
         return _load(data.schemas() / "rules" / f"{name_or_path}.toml")
     if not Path(name_or_path).is_file():
@@ -45,7 +51,7 @@ def _load(path: Path) -> RuleSet:
         refuse(str(path), f"`extends` names no shipped set{guess(str(extends), shipped())}")
     digest = hashlib.sha256(rules.sha256.encode() + raw).hexdigest()
     rules = replace(rules, name=path.stem, sha256=digest)
-    rule_checks.check(rules, str(path))
+    checks.check(rules, str(path))
     return rules
 
 

@@ -14,7 +14,6 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck import data
 from rcdcheck.records import Numbers, Slot
 
 Standing = Literal["published", "common practice", "from memory"]
@@ -312,18 +311,6 @@ class RuleSet:
 
 def _plain(word: str) -> str:
     return " ".join(re.findall(r"\w+", word.casefold()))
-
-
-def shipped() -> tuple[str, ...]:
-    """Names of the rule sets that come with rcdcheck."""
-    return tuple(sorted(path.stem for path in (data.schemas() / "rules").glob("*.toml")))
-
-
-def load(name_or_path: str) -> RuleSet:
-    """The shipped set of that name, else the one in the file at that path; SettingsError where unsound."""
-    from rcdcheck import rule_loading  # which knows the classes above
-
-    return rule_loading.load(name_or_path)
 
 
 def _limit_text(limit: Limit) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable
 from typing import Any, NoReturn
 
 from rcdcheck.errors import SettingsError
-from rcdcheck.rules import Limit, RcdType, RuleSet
+from rcdcheck.rules.model import Limit, RcdType, RuleSet
 
 MUST_PASS = re.compile(r"visual|push_button|ramp|outlets|trip_time_\d+(\.\d+)?x")
 
