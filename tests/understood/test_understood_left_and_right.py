@@ -161,7 +161,7 @@ def test_a_list_of_years_and_prices_says_nothing_of_devices(book: Audited) -> No
 
 
 def test_codes_that_another_sheet_explains_are_looked_up(book: Audited) -> None:
-    head = ("Panel", "Type code", "Time 1x 0 deg", "Time 1x 180 deg")
+    head = ("Panel", "Type", "Time 1x 0 deg", "Time 1x 180 deg")
     rows = [
         ("Block A", "K1", 26, 28),
         ("Block B", "K1", 24, 23),
@@ -239,3 +239,36 @@ def test_ways_of_a_three_phase_board_are_named_with_their_lines(typed: Audited) 
     assert {name.rpartition(" / ")[2]: outcome for name, outcome in outcomes(document).items()} == {
         "1 L1": "pass", "1 L2": "fail", "1 L3": "pass", "2 TP": "pass",
     }  # fmt: skip
+
+
+# ── ratings and types that cannot be read ──
+OTHERS = tuple(f"D{n},30,A,pass,23,24" for n in range(2, 8))
+
+
+@pytest.mark.parametrize("others", [(), OTHERS], ids=["alone", "among others"])
+@pytest.mark.parametrize("typed_as", ["3O?,A", "illegible,A", "13,A", "30,VII", "30,?", "30,illegible"])
+def test_a_rating_or_type_that_cannot_be_read_leaves_its_device_unclear(
+    typed: Audited, typed_as: str, others: tuple[str, ...]
+) -> None:
+    document = typed("Device,Rated IΔn (mA),RCD type,Visual,1× 0°,1× 180°", f"D1,{typed_as},pass,23,24", *others)
+    assert outcomes(document) == {"D1": "unclear"} | {line.split(",")[0]: "pass" for line in others}
+
+
+@pytest.mark.parametrize("rated", ["3", "5", "7"])
+def test_a_heading_that_says_rated_is_no_ramp(tmp_path: Path, rated: str) -> None:
+    path = tmp_path / "day.csv"
+    lines = ["Device,Rated IΔn (mA),Visual,Trip time 6 mA (ms)", *(f"D{n},{rated},pass,1500" for n in range(3))]
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    document = audited(path, "--rules", "north-america-gfci")
+    assert {r["quantity"] for r in document["readings"]} <= {"trip_time"}
+    assert "fail" not in outcomes(document).values()
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [("½ onde +", "½ onde -"), ("1/2 cycle 0°", "1/2 cycle 180°"), ("+ Halbwelle", "- Halbwelle"),
+     ("1x up", "1x down"), ("In, A cycle (ms)", "In, B cycle (ms)"), ("1st half cycle", "2nd half cycle")],
+)  # fmt: skip
+def test_half_waves_are_phases_and_no_half_of_the_current(typed: Audited, first: str, second: str) -> None:
+    document = typed(f'Device,mA,Visual,"{first}","{second}"', "D1,30,pass,23,24", "D2,30,pass,23,no trip")
+    assert outcomes(document) == {"D1": "pass", "D2": "fail"}

@@ -12,6 +12,7 @@ from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.cells.classes import class_in_words
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import rating_in
+from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.records import Texts, as_typed
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
@@ -44,8 +45,26 @@ def take_classes(context: Context, out: dict[str, Any]) -> None:
             said = context.codes(getattr(read, name))
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
+    _unread_classes(context)
     _stated_class(context, out)
     _told_in_words(context, out)
+
+
+def _unread_classes(context: Context) -> None:
+    """Cells that could only be a class ("VII", "?") below "RCD type", where the column was taken for descriptions."""
+    for column in context.table.of("model"):
+        if "rcd_type" not in {c.meaning.field for c in from_heading(column.heading)}:
+            continue
+        cells = context.described(column)
+        codes, distinct = pd.factorize(cells)
+        told = [_UNREAD_CLASS.fullmatch(as_typed(t)) is not None for t in distinct]
+        code = np.where(np.array([*told, False], dtype=bool)[codes], "entry-not-understood", "").astype(object)
+        context.point(column, code, cells, np.full(len(code), "", dtype=object))
+
+
+_UNREAD_CLASS = re.compile(
+    r"\s*(?:[?IVX]{1,5}|illegible|unreadable|unleserlich|illisible|ilegible|illeggibile|onleesbaar)\s*", re.IGNORECASE
+)
 
 
 def _told_in_words(context: Context, out: dict[str, Any]) -> None:

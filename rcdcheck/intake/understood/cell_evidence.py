@@ -53,6 +53,8 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
         score += weight
         if clause:
             clauses.append(clause)
+    if name == "rated_residual_current" and candidate.heading >= weights()["heading"]["rated_only"]:
+        score = max(score, weights()["cells"][name]["least"])  # whatever stands below such a heading, it is a rating
     says = f"{share:.0%} of its cells read so"
     return replace(candidate, cells=score, why=(*candidate.why, says, *clauses))
 

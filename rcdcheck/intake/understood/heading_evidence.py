@@ -10,7 +10,7 @@ from typing import Any
 from rcdcheck.intake.cells.words import known, plain, says
 from rcdcheck.intake.understood.asking import asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET, Candidate, weights
-from rcdcheck.intake.understood.lexicon import names, words_of
+from rcdcheck.intake.understood.lexicon import names, normal, words_of
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Slot
@@ -58,7 +58,8 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
                     _named(fit.part.kind, fit.part.value, told["phrase"] * quality * quality, heading, fit.how)
                 )
     for read in readings_of(heading, groups):
-        if read.meaning.field:
+        current = read.meaning.slot is not None and read.meaning.slot.quantity == "trip_current"
+        if read.meaning.field and not (current and only_rated(heading)):  # "Rated IΔn (mA)" heads no ramp
             weight = min(read.weight, told["reading"])
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
     found += (
@@ -132,6 +133,9 @@ def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
 def _asks_rating(heading: str) -> list[Candidate]:
     """ "Trip current rating", "nominal mA": a word for what is rated, beside nothing that says at which multiple."""
     parts = parts_of(heading)
+    if only_rated(heading):
+        told = weights()["heading"]["rated_only"]
+        return [Candidate(Meaning("rated_residual_current", unit=_unit(heading)), told, why=("its heading",))]
     rated = any(word in known("rating") for word in plain(heading).split(" "))
     tested = (
         parts.of("phase")
@@ -150,12 +154,23 @@ def _asks_rating(heading: str) -> list[Candidate]:
     ]
 
 
+def only_rated(heading: str) -> bool:
+    """Whether a heading names the rated residual current and nothing that is measured: "Rated IΔn (mA)", "RCD mA"."""
+    parts = parts_of(heading)
+    told = set(parts.found) <= {"rated", "unit"} and parts.of("unit") in ([], ["mA"]) and not parts.bare
+    return told and bool(parts.of("rated")) and not parts.rest and _OF_RESIDUAL.search(normal(heading)) is not None
+
+
+_OF_RESIDUAL = re.compile(r"(?<!\w)ma(?!\w)|iδn|r[eé]sidu|diff?[eé]ren|fehlerstrom|lekstroom")
+
+
 def _perhaps_rated(heading: str) -> list[Candidate]:
     """ "Trip current": measured by a ramp, or the one it is rated for; which of them, the cells say."""
     parts = parts_of(heading)
     ramp = parts.of("quantity") == ["trip_current"] and not (parts.of("phase") or parts.of("multiple") or parts.rest)
     why = ("its heading names a trip current",)
-    return [Candidate(Meaning("rated_residual_current", unit=_unit(heading)), 2.0, why=why)] if ramp else []
+    weight = 4.5 if parts.of("rated") else 2.0  # "Trip current IΔn"
+    return [Candidate(Meaning("rated_residual_current", unit=_unit(heading)), weight, why=why)] if ramp else []
 
 
 def _asks_phase(heading: str) -> list[Candidate]:

@@ -214,8 +214,13 @@ def _is_minus(words: list[str], at: int) -> bool:
     if words[max(at - 2, 0) : at] in (["+", "/"], ["+", "&"]):  # "(+/-)": both half-waves
         return True
     if at == 0:  # "- / ms"
-        return last or words[1] in ("(", "[", "/")
+        return last or words[1] in ("(", "[", "/") or _is_half_wave(words, 1)
     return words[at - 1] in ("(", "[") or last or words[at + 1] in ("(", "[")
+
+
+def _is_half_wave(words: list[str], at: int) -> bool:
+    """Whether the next word or two name a half-wave."""
+    return any(p.kind == "half_wave" for n in (1, 2) for p in phrases().get(tuple(words[at : at + n]), ()))
 
 
 def _half_wave(words: list[str], at: int, out: Parts, phase: str) -> int:
