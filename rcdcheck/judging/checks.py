@@ -22,7 +22,6 @@ def find_all(
 ) -> None:
     """Raise all of them; `device` is the number of the device of each test."""
     _listed_again(tables, counted, findings)
-    _ramp_against_time(tables, verdicts, findings)
     _not_judged(tables, verdicts, findings)
     _rated_not_stated(tables, findings)
     _after_calibration(tables, findings)
@@ -41,17 +40,6 @@ def _each(tables: Tables, tests: Mask, code: str, field: str, findings: Findings
 
 def _listed_again(tables: Tables, counted: Mask, findings: Findings) -> None:
     _each(tables, ~counted, "same-test-listed-again", "device", findings)
-
-
-def _ramp_against_time(tables: Tables, verdicts: pd.DataFrame, findings: Findings) -> None:
-    """A ramp that fails beside a time at the rated current that passes: a known real fault, or a slip."""
-    ramp = np.array([s.quantity == "trip_current" for s in tables.slots] or [False])[tables.readings["slot"].to_numpy()]
-    verdict, test = verdicts["verdict"].to_numpy(), tables.readings["test"].to_numpy()
-    at_rated = ~ramp & (verdicts["multiple"].to_numpy() == 1)
-    n = len(tables.tests)
-    failed = np.bincount(test[ramp & (verdict == Verdict.FAIL)], minlength=n) > 0
-    passed = np.bincount(test[at_rated & np.isin(verdict, (Verdict.PASS, Verdict.MARGINAL))], minlength=n) > 0
-    _each(tables, failed & passed, "ramp-contradicts-trip-time", "trip_current", findings)
 
 
 def _not_judged(tables: Tables, verdicts: pd.DataFrame, findings: Findings) -> None:
@@ -91,23 +79,20 @@ def _no_visual_column(tables: Tables, findings: Findings) -> None:
 
 def _phase_not_stated(tables: Tables, devices: pd.DataFrame, rules: RuleSet, findings: Findings) -> None:
     """One finding a column of times without a phase, where the rules need both and a device of the sheet lacks one."""
-    if not any({"0", "180"} <= set(need.phases) for need in rules.needs):
-        return
+    needed = {need.multiple for need in rules.needs if {"0", "180"} <= set(need.phases)}
     lacking = devices["outcome"] != Outcome.PASS
-    plain = np.array([s.quantity == "trip_time" and s.phase == "none" for s in tables.slots] or [False])
+    plain = np.array([s.quantity == "trip_time" and s.phase == "none" and (s.multiple in needed or np.isnan(s.multiple))
+                      for s in tables.slots] or [False])  # fmt: skip
     readings = tables.readings[plain[tables.readings["slot"].to_numpy()]]
-    sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
-    for (number, column), rows in readings["row"].groupby([sheet, readings["column"].to_numpy()]):
-        if not lacking[devices["sheet"] == number].any():
-            continue
-        findings.add(
-            "phase-not-stated",
-            sheet=int(number),
-            row=int(rows.min()),
-            last_row=int(rows.max()),
-            column=int(column),
-            suggestion=_phases(tables, int(number), int(column)),
-        )
+    test = readings["test"].to_numpy()
+    on_side = np.isin(test, tables.rows.loc[tables.rows["column"] >= 0, "test"])  # a line of such a sheet is a column
+    column = np.where(on_side, -1, readings["column"])
+    of = pd.DataFrame({"sheet": tables.tests["sheet"].to_numpy()[test], "column": column,
+                       "line": np.where(on_side, readings["row"], -1), "row": readings["row"].to_numpy()})  # fmt: skip
+    for (number, at, _), rows in of.groupby(["sheet", "column", "line"])["row"]:
+        if lacking[devices["sheet"] == number].any():
+            findings.add("phase-not-stated", sheet=int(number), row=int(rows.min()), last_row=int(rows.max()),
+                         column=int(at), suggestion=_phases(tables, int(number), int(at)))  # fmt: skip
 
 
 def _phases(tables: Tables, sheet: int, column: int) -> str:

@@ -17,7 +17,7 @@ from rcdcheck.judging.limit_checks import under_type
 from rcdcheck.judging.limits_used import LimitsUsed
 from rcdcheck.judging.possible_types import Possible, possible_types
 from rcdcheck.numbering import Ints, combined
-from rcdcheck.records import Codes, Numbers, Options, State, Tables, Verdict
+from rcdcheck.records import Codes, Mask, Numbers, Options, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
 
@@ -43,7 +43,27 @@ def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFram
         batch = kinds.batch(at, tables.slots[slot]._replace(multiple=float(multiple)))
         judged = _judge_batch(batch, sets[of_types], str(tables.vocabulary[wave]), rules, options, used)
         scatter(total, at, judged)
-    return _frame(taken(total, kind), readings, whole.multiple), used.frame()
+    frame = _frame(taken(total, kind), readings, whole.multiple)
+    frame.loc[_beside_passing_time(tables, frame), "hint"] = BESIDE_TIME
+    return frame, used.frame()
+
+
+BESIDE_TIME = "Its trip time at the rated current passes: such devices are known, and the fault is real."
+
+
+def _beside_passing_time(tables: Tables, verdicts: pd.DataFrame) -> Mask:
+    """Ramps that fail in a test whose trip time at the rated current passes: a known fault, no contradiction."""
+    ramp = np.array([s.quantity == "trip_current" for s in tables.slots] or [False])[tables.readings["slot"].to_numpy()]
+    verdict, test = verdicts["verdict"].to_numpy(), tables.readings["test"].to_numpy()
+    at_rated = ~ramp & (verdicts["multiple"].to_numpy() == 1)
+    passing = np.isin(verdict, (Verdict.PASS, Verdict.MARGINAL))
+    passed = np.bincount(test[at_rated & passing], minlength=len(tables.tests)) > 0
+    slow: Mask = ramp & (verdict == Verdict.FAIL) & passed[test]
+    slow[slow] = verdicts.loc[slow, "reason"].isin(SLOW)
+    return slow
+
+
+SLOW = ("ramp-over-rated", "ramp-did-not-trip")
 
 
 def _kinds(tables: Tables, whole: Whole, types: Codes) -> tuple[Ints, Ints]:

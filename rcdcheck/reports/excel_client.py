@@ -122,7 +122,7 @@ def _said(item: to_do.Item) -> str:
 
 def _not_tested(audit: Audit) -> Sheet:
     columns = (*DEVICE, Column("Outcome", "word"), Column("Why", "text", 50), Column("In the sheet", "text", 24),
-               Column("What to do", "text", 40))  # fmt: skip
+               Column("Left for the contractor", "text", 40))  # fmt: skip
     rows = [
         (i.name, i.site, i.board, i.location, i.outcome.word, " ".join(i.why), _said(i), i.action)
         for i in to_do.items(audit, to_do.unsettled(audit), of_record=False)

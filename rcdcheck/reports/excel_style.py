@@ -5,6 +5,7 @@ Every tint has dark text of at least 5 : 1 against it, and never says more than 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from rcdcheck.showing import visible
@@ -39,6 +40,7 @@ FORMATS = {  # kind of column → number format; General rounds nothing away
 NUMBERS = frozenset(FORMATS) - {"id", "text", "word", "date", "stamp"}  # kinds that stand at the right
 SPACE = "_)"  # after a number at the right; an indent at the right gets lost in some programs
 LINE = 15  # height of a line in points
+CHARACTER = 0.099  # width of one in inches, as LibreOffice prints it
 LONGEST = 8_000  # characters of a cell; Excel holds 32,767, and nobody reads as many
 
 
@@ -101,6 +103,13 @@ def pen(ws: Any, kind: str, quoted: bool = False, linked: bool = False) -> Cell:
         cell.font = Font("Calibri", color=LINK, underline="single")
     cell.quotePrefix = quoted
     return cell
+
+
+def lines_of_page(widths: Sequence[float], *, upright: bool = False) -> int:
+    """How many lines of a sheet as wide as these columns, in characters, stand on one printed page."""
+    across, down = (10.9, 7.1) if not upright else (7.5, 10.5)  # inches of A4 within the margins
+    shrunk = min(1.0, across / (sum(widths) * CHARACTER))
+    return max(1, int(down * 72 / (LINE * shrunk)))
 
 
 def print_set_up(ws: Any, *, upright: bool = False) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
@@ -71,6 +72,7 @@ class _SheetWriter:
         self.part = 0
         self.links = 0
         self.row = 0
+        self.used = 0  # lines of the printed page so far
         self.ws: Any = None
         self.pens: dict[tuple[str, bool, bool], Cell] = {}
 
@@ -86,7 +88,7 @@ class _SheetWriter:
     def _open(self) -> None:
         """Begin a sheet: look first, since a stream knows no way back, then title and sentence."""
         self.part += 1
-        self.row, self.links, self.pens = 0, 0, {}
+        self.row, self.links, self.used, self.pens = 0, 0, 0, {}
         name = self.sheet.name + (f" {self.part}" if self.part > 1 else "")
         self.ws = ws = self.book.book.create_sheet(name)
         for number, width in enumerate(self.widths):
@@ -104,12 +106,14 @@ class _SheetWriter:
             self._line([self._cell("line", Linked(f"Back to {back}", f"'{back}'!A1"))] if back else [])
 
     def _block(self, block: Block) -> None:
-        if block.new_page:
+        rows = iter(block.rows)
+        foremost = next(rows, None)
+        if block.new_page or not self._has_room(block, foremost):
             self._break_page()
         if block.caption:
             self._line([self._cell("caption", block.caption)])
-        part, first, rows = 1, self._head(block), iter(block.rows)
-        for row in rows:
+        part, first = 1, self._head(block)
+        for row in () if foremost is None else chain([foremost], rows):
             if self.row == self.book.max_rows:
                 self._close(block, part, first)
                 self._open()
@@ -118,6 +122,13 @@ class _SheetWriter:
         if self.row < first:
             self._line([self._cell("line", block.none)])
         self._close(block, part, first)
+
+    def _has_room(self, block: Block, foremost: Sequence[object] | None) -> bool:
+        """Whether the caption, the headings and the first row of a block still fit on the printed page."""
+        lines = max(map(lines_of, block.columns, foremost, self.widths)) if foremost else 1
+        needed = 3 + min(lines, MOST_LINES)
+        page = style.lines_of_page(self.widths[: self.sheet.printed or None], upright=self.sheet.upright)
+        return self.row == 0 or self.used % page + needed <= page
 
     def _head(self, block: Block) -> int:
         """Headings, each line of them seen: a word that does not fit begins another."""
@@ -136,12 +147,14 @@ class _SheetWriter:
             height[self.row + 1].height = style.LINE * min(lines, MOST_LINES)
         self._line(self._cell(column.kind, value) for column, value in zip(columns, values, strict=True))
         if lines > 1:
+            self.used += min(lines, MOST_LINES) - 1
             del height[self.row]  # written; kept, they would add up
 
     def _break_page(self) -> None:
         from openpyxl.worksheet.pagebreak import Break
 
         self.ws.row_breaks.append(Break(id=self.row))
+        self.used = 0
 
     def _close(self, block: Block, part: int, first: int) -> None:
         """Make a real table of the rows just written, with tints for its words, and its chart beside it."""
@@ -163,7 +176,7 @@ class _SheetWriter:
             self.ws.print_area = f"A1:{column_letters(self.sheet.printed - 1)}{self.row}"
 
     def _line(self, cells: Iterable[Any]) -> None:
-        self.row += 1
+        self.row, self.used = self.row + 1, self.used + 1
         self.ws.append(cells if isinstance(cells, Iterator) else list(cells))
 
     def _cell(self, kind: str, value: Any) -> Cell | None:

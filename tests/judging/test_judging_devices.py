@@ -131,8 +131,9 @@ def test_a_test_after_the_calibration_ran_out_is_told_from_the_next_day_on(audit
     assert list(said_of(audit, "tested-after-calibration-due")["row"]) == [23]
 
 
-def test_a_ramp_that_fails_beside_a_time_that_passes_is_told(audit: Audit) -> None:
-    assert list(said_of(audit, "ramp-contradicts-trip-time")["row"]) == [5, 6]
+def test_a_ramp_that_fails_beside_a_time_that_passes_is_told_in_one_sentence(audit: Audit) -> None:
+    slow = audit.findings[audit.findings["message"].str.contains("Its trip time at the rated current passes")]
+    assert list(slow["row"]) == [5, 6] and set(slow["severity"]) == {"danger"}
 
 
 @pytest.mark.parametrize("rules", ["anz-in-service", "uk-present"])
