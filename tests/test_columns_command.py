@@ -52,7 +52,7 @@ def test_a_heading_with_two_meanings_is_written_with_its_sheet(tmp_path: Path) -
     assert '"North!Type" = "waveform_type"' in text and '"South!Type" = "kind"' in text
 
 
-AMBIGUOUS = "Device,IΔn (mA),1x 0° (ms),1x 180° (ms),Zeta,Price,Class,\n" + "".join(
+AMBIGUOUS = "Device,IΔn (mA),1x 0° (ms),1x 180° (ms),Zeta,Position,Class,\n" + "".join(
     f"D{i},{rated},{20 + i}.5,{19 + i}.1,{'P' if i % 3 else 'F'},{i * 7 + 4},{kind},note {i}\n"
     for i, (rated, kind) in enumerate([(10, "I"), (30, "II")] * 6)
 )

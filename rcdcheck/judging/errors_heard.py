@@ -26,7 +26,7 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
     if not len(found):
         return no_reasons()
-    found = found[~found["code"].isin([*court.tables.unsettled["code"].unique(), *OF_CELLS])]
+    found = found[~found["code"].isin(court.tables.unsettled["code"].unique()) & ~_of_cells(court, found)]
     counted = found["row"] == np.iinfo(np.int32).max
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
@@ -45,6 +45,16 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     same = ["test", "code"]  # what judging has found itself, in a sheet without the column that it speaks of
     again |= (told["column"] < 0) & pd.MultiIndex.from_frame(told[same]).isin(pd.MultiIndex.from_frame(so_far[same]))
     return told.loc[~again, list(REASONS)].astype(REASONS)
+
+
+def _of_cells(court: Court, found: pd.DataFrame) -> Mask:
+    """Findings on a column whose cells are unreadable readings themselves: they concern no other device."""
+    unread = court.tables.readings[court.tables.readings["state"] == State.UNREADABLE]
+    sheet = court.tables.tests["sheet"].to_numpy()[unread["test"]]
+    held = pd.MultiIndex.from_arrays([sheet, unread["column"]])
+    here = pd.MultiIndex.from_frame(found[["sheet", "column"]]).isin(held)
+    result: Mask = found["code"].isin(OF_CELLS).to_numpy() & here
+    return result
 
 
 def _of_tests(court: Court, cells: pd.DataFrame) -> pd.DataFrame:

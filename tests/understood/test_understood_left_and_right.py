@@ -135,6 +135,7 @@ def test_a_description_that_names_another_rating_is_a_contradiction(typed: Audit
         "R3,4P RCCB 300mA selective,300,220,236",
     )  # fmt: skip
     assert outcomes(document) == {"R1": "unclear", "R2": "pass", "R3": "pass"}
+    assert "rating-contradicts-words" in {f["code"] for f in document["findings"]}
 
 
 def test_a_comma_that_may_part_thousands_leaves_only_its_own_device_open(typed: Audited) -> None:
@@ -153,6 +154,7 @@ TIMES = (HEADS, ("L1", 30, "ok", 24, 25), ("L2", 30, "ok", 24, 25), ("L3", 30, "
 def test_a_sheet_that_nobody_understood_keeps_its_devices_from_passing(book: Audited) -> None:
     document = book(times=TIMES, other=[("ref", "wobble"), ("L1", 33), ("L2", "see the wall")])
     assert outcomes(document) == {"L1": "unclear", "L2": "pass", "L3": "pass"}
+    assert [r["code"] for r in document["devices"][0]["reasons"]] == ["sheet-left-aside-names-device"]
 
 
 def test_a_list_of_years_and_prices_says_nothing_of_devices(book: Audited) -> None:

@@ -42,8 +42,16 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
 
 
 def _ditto_marks(data: bytes, cells: pd.DataFrame, sign: str) -> bool:
-    """Whether quotation marks between delimiters are ditto marks: read as quotes they leave a cell of a delimiter."""
-    return f'"{sign}"'.encode() in data and bool((cells == sign).to_numpy().any())
+    """Whether quotation marks between delimiters are ditto marks: read as quotes they leave a cell of a delimiter, and
+    as marks their lines are as wide as the lines without any."""
+    if f'"{sign}"'.encode() not in data or not (cells == sign).to_numpy().any():
+        return False
+    lines = data.splitlines()
+    widths = [(b'"' in line, line.count(sign.encode())) for line in lines if line.strip()]
+    plain = Counter(width for marked, width in widths if not marked and width)
+    usual = plain.most_common(1)[0][0] if plain else 0
+    marked = [width for is_marked, width in widths if is_marked]
+    return usual > 0 and all(width == usual for width in marked)
 
 
 def _broken(data: bytes, sign: str, cells: pd.DataFrame) -> pd.DataFrame:

@@ -51,7 +51,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
         fits = names(text)
         whole = any(fit.quality >= 1.0 and not fit.rest for fit in fits)  # then no part of it means something else
-        for fit in (f for f in fits if not (whole and (f.how or f.rest))):
+        for fit in (f for f in fits if not (whole and f.how)):
             quality = fit.quality * factor
             if quality >= told["least"] and not (fit.rest and _is_reading(text)):
                 found.append(
@@ -155,13 +155,17 @@ def _asks_rating(heading: str) -> list[Candidate]:
 
 
 def only_rated(heading: str) -> bool:
-    """Whether a heading names the rated residual current and nothing that is measured: "Rated IΔn (mA)", "RCD mA"."""
+    """Whether a heading names the rated residual current and nothing that is measured: "Rated IΔn (mA)", and
+    not "RCD mA"."""
     parts = parts_of(heading)
     told = set(parts.found) <= {"rated", "unit"} and parts.of("unit") in ([], ["mA"]) and not parts.bare
-    return told and bool(parts.of("rated")) and not parts.rest and _OF_RESIDUAL.search(normal(heading)) is not None
+    text = normal(heading)
+    residual = bool(_RESIDUAL.search(text)) or (bool(_RATED.search(text)) and "ma" in words_of(heading))
+    return told and bool(parts.of("rated")) and not parts.rest and residual
 
 
-_OF_RESIDUAL = re.compile(r"(?<!\w)ma(?!\w)|iδn|r[eé]sidu|diff?[eé]ren|fehlerstrom|lekstroom")
+_RESIDUAL = re.compile(r"iδn|r[eé]sidu|diff?[eé]ren")
+_RATED = re.compile(r"rated|rating|nenn|bemess|assign|nominal|sens")  # of a circuit, but with mA of an RCD
 
 
 def _perhaps_rated(heading: str) -> list[Candidate]:
