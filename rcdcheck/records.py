@@ -299,9 +299,7 @@ class Tables:
         """Hold each table to its columns and dtypes. Raises TypeError for a breach: a fault of this program."""
         for name, dtypes in TABLES.items():
             of_frame = getattr(self, name).dtypes.items()
-            found = {
-                str(column): str(dtype).replace("str", "object") for column, dtype in dtypes_found
-            }  # both are texts
+            found = {str(column): str(dtype).replace("str", "object") for column, dtype in of_frame}  # both are texts
             if found != dtypes:
                 apart = sorted(set(found.items()) ^ set(dtypes.items()))
                 raise TypeError(f"the table of {name} is not what records.py says: {apart}")
