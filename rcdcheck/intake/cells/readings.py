@@ -84,10 +84,12 @@ def reading(cell: object, *, quantity: str, decimal: str = ".", unit: str = "") 
 def _after_tripped(text: str) -> str:
     """The number behind a word that says no more than that it tripped: "trip 22 ms", "tripped at 24"."""
     found = _TRIPPED_AT.match(text)
-    return text[found.end() :] if found and says("tripped", found[1]) else text
+    return text[found.end() :].strip("() ") if found and says("tripped", found[1]) else text
 
 
-_TRIPPED_AT = re.compile(r"([^\W\d_]+)\s*(?:at|in|after|@|:|bei|nach|à|en|a|bij|em)?\s*(?=[<>]?\s?\d)", re.IGNORECASE)
+_TRIPPED_AT = re.compile(
+    r"([^\W\d_]+)\s*(?:at|in|after|@|:|bei|nach|à|en|a|bij|em)?\s*(?=\(?[<>]?\s?\d)", re.IGNORECASE
+)
 
 
 def not_measured_because(text: str) -> bool:

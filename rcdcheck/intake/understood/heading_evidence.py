@@ -33,6 +33,10 @@ OTHER_UNITS = frozenset(
         "µA",
         "uA",
         "Hz",
+        "m",
+        "mtr",
+        "metres",
+        "kg",
         "mm²",
         "mm2",
         "kA",
@@ -51,7 +55,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
         fits = names(text)
         whole = any(fit.quality >= 1.0 and not fit.rest for fit in fits)  # then no part of it means something else
-        for fit in (f for f in fits if not (whole and f.how)):
+        for fit in (f for f in fits if not (whole and (f.how or (f.quality < 0.9 and not f.rest)))):
             quality = fit.quality * factor
             if quality >= told["least"] and not (fit.rest and _is_reading(text)):
                 found.append(
@@ -59,7 +63,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
                 )
     for read in readings_of(heading, groups):
         current = read.meaning.slot is not None and read.meaning.slot.quantity == "trip_current"
-        if read.meaning.field and not (current and only_rated(heading)):  # "Rated IΔn (mA)" heads no ramp
+        if read.meaning.field and not (current and (only_rated(heading) or _in_amperes(heading))):
             weight = min(read.weight, told["reading"])
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
     found += (
@@ -71,6 +75,10 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         + _asks_rating(heading)
         + _perhaps_rated(heading)
     )
+    if _in_amperes(heading):
+        found = [Candidate(Meaning("ignore"), 7.0, why=("its heading is of the rated current of a circuit",))]
+    if parts_of(heading).of("current"):  # "Test current 15 mA" heads readings at this current
+        found = [c for c in found if c.meaning.field != "test_current"]
     if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
         found = [replace(c, meaning=Meaning("model")) if c.meaning.field == "device" else c for c in found]
     best: dict[tuple[Any, ...], Candidate] = {}
@@ -152,6 +160,16 @@ def _asks_rating(heading: str) -> list[Candidate]:
             why=("its heading asks for a rating",),
         )
     ]
+
+
+def _in_amperes(heading: str) -> bool:
+    """Whether a heading names a current in A that is of a circuit and not of an RCD: "Rating A", "Calibre (A)", "A"."""
+    parts = parts_of(heading)
+    alone = set(parts.found) <= {"rated", "unit"} and parts.of("unit") == ["A"] and not (parts.bare or parts.rest)
+    return alone and not _RESIDUAL.search(normal(heading)) and (bool(parts.of("rated")) or heading.strip() in AMPERES)
+
+
+AMPERES = ("A", "Amp", "Amps", "Ampere", "Amperes")
 
 
 def only_rated(heading: str) -> bool:

@@ -22,7 +22,11 @@ _BEFORE = str.maketrans({
 })  # fmt: skip
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+|[^\w\s]")
 _RATED = re.compile(r"(?<![^\W\d_])[il1|]\s?[\s.]?(?:δ|d|delta)\s?n(?![^\W\d_])")  # IΔn, I dn, ldn with an l for I
-_ORDINAL = {"1st": "first", "2nd": "second", "3rd": "third"}
+_ORDINAL = {
+    "1st": "first", "2nd": "second", "3rd": "third", "fifteen": "15", "thirty": "30", "one hundred and fifty": "150",
+    "one fifty": "150",
+}  # fmt: skip
+
 FILLERS = frozenset(
     [
         "no",

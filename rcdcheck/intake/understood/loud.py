@@ -7,6 +7,7 @@ to columns of another meaning or of none, to comments, struck and coloured cells
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
@@ -182,13 +183,15 @@ def _special(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
         return
     at = grid.positions(special["row"].to_numpy())
     inside = (at >= table.start) & (at < table.stop)
+    filled = Counter(special["column"][inside & (special["kind"] == "filled").to_numpy()])
+    tests = int((rows.kind == RowKind.TEST).sum())
     for position, told in zip(at[inside], special[inside].itertuples(), strict=True):
         if rows.kind[position - table.start] != RowKind.TEST:
             continue
         if told.kind == "comment" and not _speaks_of_failure(str(told.text)):
             continue
-        if told.kind == "filled" and _is_green(str(told.text)):
-            continue
+        if told.kind == "filled" and (_is_green(str(told.text)) or 2 * filled[told.column] > max(tests, 2)):
+            continue  # a line of names over a table on its side is coloured whole
         code = {"comment": "comment-says-failed", "struck": "cell-struck-through", "filled": "cell-stands-out"}[
             told.kind
         ]

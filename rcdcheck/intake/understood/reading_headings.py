@@ -9,8 +9,9 @@ from __future__ import annotations
 import functools
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.understood.lexicon import FILLERS, Part, likeness, longest, phrases, tokens
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.records import Slot
@@ -248,13 +249,18 @@ def readings_of(heading: str, groups: tuple[str, ...] = ()) -> list[Read]:
     for group in reversed(groups):
         parts = parts_of(group) | parts
     phases = list(dict.fromkeys([*parts.of("phase"), *(b for b in parts.bare if b in PHASES)]))
-    alone = parts.of("rated") and not parts.rest  # "IΔn" over times is 1×
+    at_current, said = _test_current(parts), []
+    if at_current:  # "Test current 15 mA"
+        said = [word for word in parts.rest if word in AT_CURRENT]
+        parts = replace(parts, rest=[word for word in parts.rest if word not in said])
+    alone = (parts.of("rated") or at_current) and not parts.rest  # "IΔn" over times is 1×
     if not (
         alone or parts.of("quantity") or phases or parts.of("multiple") or parts.of("waveform") or parts.of("unit")
     ):
         return []
     weight = sum(w for kind, w in WEIGHTS.items() if parts.of(kind))
     weight -= 2.0 if parts.of("quantity") == ["time"] else 0.0
+    weight += 3.0 if at_current and said else 0.0
     weight += 1.5 if phases and not parts.of("phase") else 0.0
     most = 1.0 if parts.of("unit") == ["mA"] else 2.0 if parts.of("phase") or parts.of("unit") else 9.0
     weight -= min(1.5 * len(parts.rest), most)  # a current is told by its rating, whatever words its heading has
@@ -267,6 +273,15 @@ def readings_of(heading: str, groups: tuple[str, ...] = ()) -> list[Read]:
         for behind, way in enumerate(ways)
         for read in _read(parts, quantity, way, weight - 4.0 * behind)
     ]
+
+
+def _test_current(parts: Parts) -> bool:
+    """Whether a heading names one current that no RCD is rated for, at which it can only have been tested: "15 mA"."""
+    currents = parts.of("current")
+    return len(currents) == 1 and float(currents[0]) not in PREFERRED
+
+
+AT_CURRENT = ("test", "current", "injected", "at", "with")
 
 
 def _quantities(parts: Parts) -> tuple[str, ...]:

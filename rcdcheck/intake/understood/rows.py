@@ -60,6 +60,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[first.fits(lambda text: _pattern("signature").match(text) is not None, some & ~measures)] = RowKind.SIGNATURE
     kind[_repeated_heading(grid, table, span, inside)] = RowKind.HEADING
     kind[_ruled(grid, inside, span) & (kind == RowKind.TEST)] = RowKind.NOTE
+    kind[first.fits(lambda text: _PAGE.fullmatch(text) is not None, (count <= 2) & ~measures & ~checked)] = RowKind.NOTE
     kind[first.fits(opens_repeats, some & (count <= 2) & ~measures)] = RowKind.RETESTS
     continued = _continued(grid, table, span, inside, kind)
     sections = (count <= 2) & (kind == RowKind.NOTE) & before_test(kind) & named_alone(grid, inside, span)
@@ -151,6 +152,11 @@ def _ruled(grid: Grid, inside: Mask, span: slice) -> Mask:
     return drawn
 
 
+_PAGE = re.compile(
+    r"\s*(?:page|pg|seite|blatt|feuille|página|pagina|bladzijde|blz|strona|strana|sida|side)\.?\s*\d+"
+    r"(?:\s*(?:of|von|sur|de|di|van|z|av|af|/)\s*\d+)?\s*",
+    re.IGNORECASE,
+)
 _RULE = re.compile(r"\s*[-=_+:|~]{2,}\s*")
 
 
