@@ -41,13 +41,16 @@ def plain(name: str) -> str:
 def outcomes(document: dict[str, Any]) -> dict[str, str]:
     """Outcome by every way to call a device: by its name where only one has it, and with its board, site or place.
 
-    A device that is named by board and circuit may be called by its circuit alone.
+    A device that is named by board and circuit may be called by its circuit alone, and the only one of a place by that.
     """
     devices = document["devices"]
     circuits = [plain(one["device"].rpartition(" / ")[2]) for one in devices]
     alone = Counter(plain(one["device"]) for one in devices)
     found = {circuit: one["outcome"] for circuit, one in zip(circuits, devices, strict=True)
              if circuits.count(circuit) == 1}  # fmt: skip
+    for place in PLACES:
+        only = Counter(plain(one[place]) for one in devices)
+        found |= {plain(one[place]): one["outcome"] for one in devices if one[place] and only[plain(one[place])] == 1}
     for one in devices:
         name = plain(one["device"])
         places = [plain(one[place]) for place in PLACES if one[place]]

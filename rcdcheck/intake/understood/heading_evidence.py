@@ -54,8 +54,8 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     found: list[Candidate] = []
     for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
         fits = names(text)
-        whole = any(fit.quality >= 1.0 and not fit.rest for fit in fits)  # then no part of it means something else
-        for fit in (f for f in fits if not (whole and (f.how or (f.quality < 0.9 and not f.rest)))):
+        whole = any(fit.quality >= 1.0 and not fit.rest for fit in fits)  # then no other is meant by a beginning of it
+        for fit in (f for f in fits if not (whole and (f.how or (f.part.value == "instrument" and f.quality < 0.9)))):
             quality = fit.quality * factor
             if quality >= told["least"] and not (fit.rest and _is_reading(text)):
                 found.append(

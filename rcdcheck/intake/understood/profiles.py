@@ -112,7 +112,7 @@ def _names_reading(text: str) -> bool:
 
 def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend) -> Profile:
     """The profile of a column in the rows at these positions; `legend` explains marks of the sheet."""
-    codes = column.codes[at]
+    codes = _dittos_followed(column, column.codes[at])
     counts = np.bincount(codes, minlength=len(column.distinct))
     used = np.flatnonzero(counts)
     used = used[used > 0]
@@ -134,6 +134,17 @@ def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend) -> Profile
         values=np.array([of_code.get(int(c), np.nan) for c in sample]),
         codes=np.where(np.isin(sample, list(unmeasured)), 0, sample) if unmeasured else sample,
     )
+
+
+def _dittos_followed(column: Coded, codes: npt.NDArray[np.int32]) -> npt.NDArray[np.int32]:
+    """Codes with those of ditto marks replaced by the last before them that is none: they say the same again."""
+    used = np.unique(codes)
+    marks = [int(i) for i in used if i and grammars(column.distinct[i]) & Kind.DITTO]
+    if not marks:
+        return codes
+    at = np.where(np.isin(codes, marks), 0, np.arange(len(codes)))
+    followed: npt.NDArray[np.int32] = codes[np.maximum.accumulate(at)]
+    return followed
 
 
 def _says_nothing(kind: Kind, cell: object) -> bool:
