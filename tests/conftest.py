@@ -22,6 +22,11 @@ from whole_runs import DAY, ROOT, AuditJson, Run, valid
 Convert = Callable[..., list[Path]]
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests that take half a minute begin first, so that no core waits for the last of them."""
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
+
+
 @pytest.fixture(scope="session")
 def samples() -> Path:
     """The folder of sample sheets."""

@@ -51,6 +51,7 @@ def without_rights() -> None:
             assert ctypes.CDLL(None).prctl(drop_from_bounding_set, capability, 0, 0, 0) == 0
 
 
+@pytest.mark.long
 def test_killed_at_any_moment(tmp_path: Path) -> None:
     """`tests/bench/kills.py` does so hundreds of times."""
     nights, chance = kills.Nights(tmp_path), random.Random(2026)

@@ -150,6 +150,7 @@ def test_people_become_letters_and_the_key_is_left_out(audience: str) -> None:
     assert Read(hidden).counts == Read(open_).counts
 
 
+@pytest.mark.long
 def test_of_a_hundred_thousand_devices_every_failed_one_is_listed_once_and_the_rest_stays_small() -> None:
     """A sheet in which three devices of four need attention, made large by repeating its audit."""
     audit = sample("messy-day.xlsx")

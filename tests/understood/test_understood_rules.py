@@ -30,6 +30,7 @@ def test_every_rule_set_judges_all_cases(rules: str, sheets: list[Path]) -> None
     assert len(decided(sheets, "--rules", rules)) > len(sheets)
 
 
+@pytest.mark.long
 def test_guarded_acceptance_and_what_is_required_on_top_are_stricter(sheets: list[Path]) -> None:
     plainly = decided(sheets)
     guarded, asking = decided(sheets, "--decision", "guarded"), decided(sheets, "--require", "visual,push_button,ramp")

@@ -63,7 +63,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
                 )
     for read in readings_of(heading, groups):
         current = read.meaning.slot is not None and read.meaning.slot.quantity == "trip_current"
-        if read.meaning.field and not (current and (only_rated(heading) or _in_amperes(heading))):
+        if read.meaning.field and not (current and (only_rated(heading) or _in_amperes(heading, groups))):
             weight = min(read.weight, told["reading"])
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
     found += (
@@ -75,8 +75,11 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         + _asks_rating(heading)
         + _perhaps_rated(heading)
     )
-    if _in_amperes(heading):
-        found = [Candidate(Meaning("ignore"), 7.0, why=("its heading is of the rated current of a circuit",))]
+    if _in_amperes(heading, groups):
+        weight = 7.0 if heading.strip() in AMPERES else 5.0  # "Rated (A)" may be 0.03 A
+        found.append(
+            Candidate(Meaning("ignore"), weight, why=("its heading may be of the rated current of a circuit",))
+        )
     if parts_of(heading).of("current"):  # "Test current 15 mA" heads readings at this current
         found = [c for c in found if c.meaning.field != "test_current"]
     if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
@@ -162,13 +165,15 @@ def _asks_rating(heading: str) -> list[Candidate]:
     ]
 
 
-def _in_amperes(heading: str) -> bool:
+def _in_amperes(heading: str, groups: tuple[str, ...]) -> bool:
     """Whether a heading names a current in A that is of a circuit and not of an RCD: "Rating A", "Calibre (A)", "A"."""
     parts = parts_of(heading)
     alone = set(parts.found) <= {"rated", "unit"} and parts.of("unit") == ["A"] and not (parts.bare or parts.rest)
-    return alone and not _RESIDUAL.search(normal(heading)) and (bool(parts.of("rated")) or heading.strip() in AMPERES)
+    circuit = bool(parts.of("rated")) and not _OF_RCD.search(normal(heading))
+    return alone and not groups and (circuit or heading.strip() in AMPERES)
 
 
+_OF_RCD = re.compile(r"iδn|r[eé]sidu|diff?[eé]ren|sens|leak|fehler")
 AMPERES = ("A", "Amp", "Amps", "Ampere", "Amperes")
 
 
