@@ -147,6 +147,12 @@ def test_a_cross_beside_ticks_is_a_fail(typed: Audited) -> None:
     assert outcomes(typed(",".join(HEADS), "R1,30,✓,26,28", "R2,30,X,22,24")) == {"R1": "pass", "R2": "fail"}
 
 
+def test_a_no_with_words_behind_it_is_heard_among_yes(typed: Audited) -> None:
+    lines = [f"R{n},30,ok,26,28,yes" for n in range(1, 6)]
+    document = typed(",".join((*HEADS, "Back on shelf?")), *lines, "R6,30,ok,26,28,NO - bin it", "R7,30,ok,26,28,no")
+    assert outcomes(document) == {f"R{n}": "pass" for n in range(1, 6)} | {"R6": "unclear", "R7": "unclear"}
+
+
 # ── other sheets ──
 TIMES = (HEADS, ("L1", 30, "ok", 24, 25), ("L2", 30, "ok", 24, 25), ("L3", 30, "ok", 24, 25))
 
@@ -269,7 +275,8 @@ def test_a_heading_that_says_rated_is_no_ramp(tmp_path: Path, rated: str) -> Non
 @pytest.mark.parametrize(
     ("first", "second"),
     [("½ onde +", "½ onde -"), ("1/2 cycle 0°", "1/2 cycle 180°"), ("+ Halbwelle", "- Halbwelle"),
-     ("1x up", "1x down"), ("In, A cycle (ms)", "In, B cycle (ms)"), ("1st half cycle", "2nd half cycle")],
+     ("1x up", "1x down"), ("up-going half (ms)", "down-going half (ms)"), ("up 1/2 cyc", "down 1/2 cyc"),
+     ("In, A cycle (ms)", "In, B cycle (ms)"), ("1st half cycle", "2nd half cycle")],
 )  # fmt: skip
 def test_half_waves_are_phases_and_no_half_of_the_current(typed: Audited, first: str, second: str) -> None:
     document = typed(f'Device,mA,Visual,"{first}","{second}"', "D1,30,pass,23,24", "D2,30,pass,23,no trip")

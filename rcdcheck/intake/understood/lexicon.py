@@ -138,7 +138,7 @@ def tokens(heading: str) -> list[str]:
 
 
 _HALF_WAVE = re.compile(
-    r"(?:½|(?<![\d/])1\s?/\s?2)[\s-]?(?:onde|cycle|wave|welle|periode|période|onda|golf|ciclo|ciclus|alternance|våg|bølge)\b",
+    r"(?:½|(?<![\d/])1\s?/\s?2)[\s-]?(?:onde|cycle|cyc|wave|welle|periode|période|onda|golf|ciclo|ciclus|alternance|våg|bølge)\b",
     re.IGNORECASE,
 )
 # "In" for IΔn, where a multiple or a phase stands beside it; alone it is the rated current of a circuit

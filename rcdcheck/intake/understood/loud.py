@@ -136,7 +136,8 @@ def _is_loud(
         if kind & Kind.FAULT or _number(cell):
             return bool(kind & (Kind.NO_TRIP | Kind.BOUND))
         said = _says_failed if field == "remark" else _nearly_failed  # plans in a remedy are heard where it is read
-        return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or said(cell)
+        denied = checks >= 0.6 and _begins_with_fail(cell)  # "NO - bin it" among "yes"
+        return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or said(cell) or denied
     if field in NAMING and kind & Kind.LETTER:  # outlet F, device N
         return False
     if kind & SAYING.get(field, Kind(0)) or (field in PLACES and says("rooms", as_typed(cell))):
@@ -156,6 +157,12 @@ def _is_loud(
     if field and kind & Kind.FAIL and not _number(cell):
         return rare(Kind.FAIL) and (sparse or (kind & Kind.TICK != 0) or checks < 0.6)
     return field == "" and checks >= 0.6 and not kind & (CHECK | Kind.UNMEASURED)
+
+
+def _begins_with_fail(cell: object) -> bool:
+    """Whether the words before the first comma or dash of a cell are a fail."""
+    first, *rest = re.split(r"\s[-–—]\s|[,;:(]", as_typed(cell), maxsplit=1)
+    return bool(rest) and bool(grammars(first.strip()) & Kind.FAIL)
 
 
 def _says_failed(cell: object) -> bool:
