@@ -38,8 +38,7 @@ def test_a_whole_file_with_and_without_its_last_line_break(audits_here: AuditsHe
     assert passed(audits_here, [HEADINGS, *OTHERS], end="") == GOOD - {"K8"}  # may have been 28.95
 
 
-@pytest.mark.parametrize("newline", ["\n", "\r\n"])
-@pytest.mark.parametrize("more", ["", AFTER])
+@pytest.mark.parametrize(("more", "newline"), [("", "\n"), (AFTER, "\r\n")])
 def test_a_line_break_at_any_place_of_a_line(audits_here: AuditsHere, more: str, newline: str) -> None:
     headings = HEADINGS + (MORE if more else "")
     before, behind = [line + more for line in OTHERS[:3]], [line + more for line in OTHERS[3:]]
