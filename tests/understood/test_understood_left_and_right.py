@@ -276,6 +276,7 @@ def test_a_heading_that_says_rated_is_no_ramp(tmp_path: Path, rated: str) -> Non
     ("first", "second"),
     [("½ onde +", "½ onde -"), ("1/2 cycle 0°", "1/2 cycle 180°"), ("+ Halbwelle", "- Halbwelle"),
      ("1x up", "1x down"), ("up-going half (ms)", "down-going half (ms)"), ("up 1/2 cyc", "down 1/2 cyc"),
+     ("pos", "neg"), ("A x1", "B x1"), ("1st half of wave, 30mA (ms)", "2nd half of wave, 30mA (ms)"),
      ("In, A cycle (ms)", "In, B cycle (ms)"), ("1st half cycle", "2nd half cycle")],
 )  # fmt: skip
 def test_half_waves_are_phases_and_no_half_of_the_current(typed: Audited, first: str, second: str) -> None:

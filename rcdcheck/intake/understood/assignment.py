@@ -247,6 +247,9 @@ def _neighbours(columns: Sequence[Headed], options: list[list[Candidate]]) -> li
         if not (bare[a] and bare[b]) and columns[i].stated is None
     }
     out = [[NOTHING] if i in lonely else o for i, o in enumerate(options)]
+    if any(normal(c.heading) == "neg" for c in columns):  # beside it "pos" is no position
+        out = [[o for o in told if normal(c.heading) != "pos" or o.meaning.field in ("", "reading")]
+               for c, told in zip(columns, out, strict=True)]  # fmt: skip
     for i in range(1, len(out)):
         if columns[i].number == columns[i - 1].number + 1:
             out[i] = [_from_left(out[i - 1][0], c) for c in out[i]]

@@ -121,7 +121,7 @@ def normal(heading: str) -> str:
 
 def tokens(heading: str) -> list[str]:
     """Words, numbers and signs of a heading, with `x` cut from the number or rated current that it is glued to."""
-    heading = _HALF_WAVE.sub(" half wave ", heading)
+    heading = _HALF_WAVE.sub(" half wave ", _LETTERED.sub(r"cycle \1 ", heading))
     heading = _SUBSCRIPT.sub("IΔn", re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading))
     text = _RATED.sub("iδn", normal(heading).rstrip(" :;.,*"))
     for typed, word in _ORDINAL.items():
@@ -137,6 +137,7 @@ def tokens(heading: str) -> list[str]:
     return _TOKEN.findall(text)
 
 
+_LETTERED = re.compile(r"^([AB])\s+(?=x\s?[15]\b|[15]\s?x)")  # "A x1" beside "B x1"
 _HALF_WAVE = re.compile(
     r"(?:½|(?<![\d/])1\s?/\s?2)[\s-]?(?:onde|cycle|cyc|wave|welle|periode|période|onda|golf|ciclo|ciclus|alternance|våg|bølge)\b",
     re.IGNORECASE,
