@@ -47,8 +47,8 @@ class Item:
 
     @property
     def place(self) -> str:
-        """Board and location in one text."""
-        return ", ".join(filter(None, (self.board, self.location)))
+        """Board and location in one text; a board that names the device itself is not said again."""
+        return ", ".join(filter(None, ("" if self.board == self.name else self.board, self.location)))
 
 
 def settled_at(reasons: pd.DataFrame, audit: Audit) -> npt.NDArray[np.object_]:

@@ -13,7 +13,7 @@ import pandas as pd
 
 from rcdcheck.errors import InputError, UsageError
 from rcdcheck.intake.opened.encodings import Notices, as_utf8
-from rcdcheck.intake.opened.grids import Grid, coded, no_special
+from rcdcheck.intake.opened.grids import Coded, Grid, coded, no_special
 from rcdcheck.records import Mask, Texts
 
 DELIMITERS = ("\t", ";", "|", ",")  # of equally steady ones the first: a comma may stand in a number
@@ -33,18 +33,23 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
     cells = _table(data, sign)
     if cells is not None:
         lines, swallowed = _lines(data, cells, sign)
-    if cells is None or swallowed or _ditto_marks(data, cells, sign):
+        columns = _columns(cells)
+    if cells is None or swallowed or _ditto_marks(data, columns, sign):
         notices.append(("quotation-mark-unbalanced", {}))
         cells = _read(data, sign, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
-    columns = tuple(coded(cells[c].to_numpy()) for c in cells.columns)
+        columns = _columns(cells)
     return Grid("", "text", columns, lines, special=_broken(data, sign, cells)), notices
 
 
-def _ditto_marks(data: bytes, cells: pd.DataFrame, sign: str) -> bool:
+def _columns(cells: pd.DataFrame) -> tuple[Coded, ...]:
+    return tuple(coded(cells[c].to_numpy()) for c in cells.columns)
+
+
+def _ditto_marks(data: bytes, columns: tuple[Coded, ...], sign: str) -> bool:
     """Whether quotation marks between delimiters are ditto marks: read as quotes they leave a cell of a delimiter, and
     as marks their lines are as wide as the lines without any."""
-    if f'"{sign}"'.encode() not in data or not (cells == sign).to_numpy().any():
+    if not any((column.distinct == sign).any() for column in columns):
         return False
     lines = data.splitlines()
     widths = [(b'"' in line, line.count(sign.encode())) for line in lines if line.strip()]

@@ -56,9 +56,11 @@ def _rows(aside: Aside, tests: pd.DataFrame, texts: Texts, findings: Findings) -
     told: list[dict[str, object]] = []
     for number, column in enumerate(grid.columns):
         names = np.array([_folded(cell) in tests_of for cell in column.distinct], dtype=bool)
-        for at in np.flatnonzero(names[column.codes] & says).tolist():
-            name, row = as_typed(grid.cell(at, number)), int(grid.numbers[at])
-            findings.add(CODE, sheet=aside.sheet, row=row, column=number, typed=name)
+        found = np.flatnonzero(names[column.codes] & says)
+        typed = [as_typed(grid.cell(at, number)) for at in found.tolist()]
+        findings.add_many(CODE, {"sheet": [aside.sheet] * len(found), "row": grid.numbers[found],
+                                 "column": [number] * len(found), "typed": typed})  # fmt: skip
+        for name, row in zip(typed, grid.numbers[found].tolist(), strict=True):
             place = {"sheet": aside.sheet, "row": row, "column": number}
             message = catalogue()[CODE].message.format(typed=name)
             told += [{"test": test, "code": CODE, "message": message, **place} for test in tests_of[_folded(name)]]
