@@ -29,7 +29,7 @@ from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
 from rcdcheck.intake.understood.stated import refuse_unmatched
-from rcdcheck.intake.understood.tables import Table
+from rcdcheck.intake.understood.table import Table
 from rcdcheck.records import (
     CELLS,
     COLUMNS,

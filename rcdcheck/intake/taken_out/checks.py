@@ -15,7 +15,7 @@ from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
 from rcdcheck.intake.understood.lexicon import language_of
-from rcdcheck.intake.understood.tables import Column
+from rcdcheck.intake.understood.table import Column
 from rcdcheck.records import FLAG_FIELDS, WORDS_OF, Flag, Mask, Texts, as_typed
 
 

@@ -18,7 +18,7 @@ from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import number_of
 from rcdcheck.intake.understood.reading_headings import readings_of
-from rcdcheck.intake.understood.tables import Column, Table
+from rcdcheck.intake.understood.table import Column, Table
 from rcdcheck.records import NO_HEADING, as_typed, column_letters
 
 SPEAKS = 2.5  # how strongly a heading must speak of a reading for one number below it to matter

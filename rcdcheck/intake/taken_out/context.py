@@ -18,7 +18,7 @@ from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
-from rcdcheck.intake.understood.tables import Column, Table
+from rcdcheck.intake.understood.table import Column, Table
 from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed
 
 

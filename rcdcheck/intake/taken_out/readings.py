@@ -18,7 +18,7 @@ from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
 from rcdcheck.intake.understood.asking import below_rated
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.legend import explained
-from rcdcheck.intake.understood.tables import Column
+from rcdcheck.intake.understood.table import Column
 from rcdcheck.records import Slot, State, Texts
 
 MUST_HOLD = 0.5  # times the rated residual current up to which no device may trip: IEC 61008-1, 5.3.4, from memory

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood import stated
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.tables import Column, Table
+from rcdcheck.intake.understood.table import Column, Table
 from rcdcheck.records import column_letters
 
 DATE_ORDER = ("date-order-assumed", "date-orders-mixed")

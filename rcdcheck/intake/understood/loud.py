@@ -21,7 +21,7 @@ from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
-from rcdcheck.intake.understood.tables import Table
+from rcdcheck.intake.understood.table import Table
 from rcdcheck.records import as_typed
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",

@@ -27,7 +27,7 @@ from rcdcheck.intake.understood.sections import (
     over_headings,
     with_sections,
 )
-from rcdcheck.intake.understood.tables import Table
+from rcdcheck.intake.understood.table import Table
 from rcdcheck.records import Mask, as_typed
 
 SAMPLED = 5_000  # test rows whose identifiers show what identifiers of this table look like

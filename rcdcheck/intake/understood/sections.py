@@ -16,7 +16,7 @@ from rcdcheck.intake.understood.first_cells import Leftmost
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
-from rcdcheck.intake.understood.tables import Table
+from rcdcheck.intake.understood.table import Table
 from rcdcheck.records import Mask, as_typed
 
 

@@ -21,7 +21,8 @@ from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.rows import classify
 from rcdcheck.intake.understood.sections import names_board
 from rcdcheck.intake.understood.stated import for_sheet
-from rcdcheck.intake.understood.tables import Table, find_tables, missing_parts
+from rcdcheck.intake.understood.table import Table
+from rcdcheck.intake.understood.tables import find_tables, missing_parts
 from rcdcheck.intake.understood.word_rows import reads_down
 from rcdcheck.records import NO_HEADING, Mask, Options
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.loud import Loud
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
-from rcdcheck.intake.understood.tables import Table
+from rcdcheck.intake.understood.table import Table
 from rcdcheck.records import NO_HEADING, Mask, as_typed
 
 USUAL = 0.2  # share of the rows up to which cells beyond the headings are no habit of the sheet
