@@ -47,8 +47,8 @@ class Item:
 
     @property
     def place(self) -> str:
-        """Board and location in one text; a board that names the device itself is not said again."""
-        return ", ".join(filter(None, ("" if self.board == self.name else self.board, self.location)))
+        """Board and location in one text."""
+        return ", ".join(filter(None, (self.board, self.location)))
 
 
 def settled_at(reasons: pd.DataFrame, audit: Audit) -> npt.NDArray[np.object_]:
@@ -150,7 +150,7 @@ def items(audit: Audit, numbers: Devices, *, of_record: bool = True) -> list[Ite
                 number=number,
                 name=str(device.name),
                 site=str(texts["site"][i]),
-                board=str(texts["board"][i]),
+                board="" if texts["board"][i] == device.name else str(texts["board"][i]),  # it is not said twice
                 location=str(texts["location"][i]),
                 outcome=Outcome(device.outcome),
                 danger=int(device.danger),
