@@ -96,8 +96,12 @@ def _openings(grid: Grid, column: int, key: str) -> set[int]:
     filled = grid.filled.sum(axis=1)
     over = [at - 1 for at in keys if at and (at == 1 or not filled[at - 2])]
     often = Counter(names)
-    opened = {at for at in over if filled[at] > 1 and names[at] and often[names[at]] == 1}
+    numbered = len({_NUMBER.sub("#", names[at]) for at in over}) == 1  # "Device 1 of 7", "Device 2 of 7"
+    opened = {at for at in over if (filled[at] > 1 or numbered) and names[at] and often[names[at]] == 1}
     return opened if len(opened) == len(keys) else set()
+
+
+_NUMBER = re.compile(r"\d+")
 
 
 _NAME = "\0"  # begins the label of a cell that has none

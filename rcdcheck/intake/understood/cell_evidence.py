@@ -132,6 +132,8 @@ def _outlet(cells: Profile) -> list[tuple[float, str]]:
         return [(s["outlet_restarts"], "its cells name lines of the supply")]
     if cells.restarts:
         return [(s["outlet_restarts"], "small numbers that begin again")]
+    if len(cells.numbers) > 2 and cells.running and cells.numbers[0] == 1:
+        return [(s["outlet_large"], "it counts the rows")]
     large = len(cells.numbers) > 0 and float(np.median(cells.numbers)) > 60
     return [(s["outlet_large"], "its numbers are large")] if large else []
 

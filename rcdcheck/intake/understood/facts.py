@@ -34,7 +34,7 @@ VAGUE = (
     "area",
     "place",
 )  # columns may be headed so; alone they say too little
-_CURRENT = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s?(mA|A)(?![\w])", re.IGNORECASE)
+_CURRENT = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s?(mA|milliamps?|A)(?![\w])", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -80,13 +80,18 @@ def rating_in(text: str) -> str:
     """
     text = _EXCEPTED.sub("", text)
     found = _CURRENT.findall(text)
-    if len(found) != 1 or len(text) > 120 or re.search(r"\d\s?ms\b|\btrips?\b(?! times?)|\btest current", text, re.I):
+    if len(found) != 1 or len(text) > 120 or _MEASURED.search(text):
         return ""
     number, unit = found[0]
     milli = float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1)
     return f"{milli:g} mA" if round(milli, 6) in PREFERRED and (unit != "A" or milli < 1000) else ""
 
 
+# what was measured and not rated: "trips at 22 mA", and not "rated trip 30 mA", "30 mA trips", "trip times, all 30 mA"
+_MEASURED = re.compile(
+    r"\d\s?ms\b|(?<!rated )(?<!nominal )(?<!mA )(?<!milliamp )\btrips?\b(?! (?:times?|tests?|switch(?:es)?)\b)|\btest current",
+    re.IGNORECASE,
+)
 _EXCEPTED = re.compile(
     r"\([^)]*\b(?:where|unless|except|apart|others?|marked|if|wo|außer|sonst|sauf|salvo|excepto|tranne|behalve|exceto)\b"
     r"[^)]*\)|\b(?:unless|except|apart from|other than|außer|sauf|salvo|excepto|tranne|behalve|exceto)\b.*",

@@ -83,13 +83,24 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     if parts_of(heading).of("current"):  # "Test current 15 mA" heads readings at this current
         found = [c for c in found if c.meaning.field != "test_current"]
     if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
-        found = [replace(c, meaning=Meaning("model")) if c.meaning.field == "device" else c for c in found]
+        found += [replace(c, meaning=Meaning("model")) for c in found if c.meaning.field == "device"]
+        found = [replace(c, heading=c.heading - 2.0) if c.meaning.field == "device" else c for c in found]
+        found.append(Candidate(Meaning("device"), 3.0, why=("its heading asks what it is for",)))
     best: dict[tuple[Any, ...], Candidate] = {}
     for one in found:
         if one.key not in best or one.heading > best[one.key].heading:
             best[one.key] = one
-    kept = (c for c in best.values() if c.heading >= told["weak"])
+    kept = (c for c in best.values() if c.heading >= told["weak"] and not _said_better(c, best))
     return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field == "model", c.meaning.field)))
+
+
+def _said_better(one: Candidate, best: dict[tuple[Any, ...], Candidate]) -> bool:
+    """Whether the heading names the phase of a reading that this candidate leaves without: "Tiempo +"."""
+    slot = one.meaning.slot
+    if slot is None or slot.phase != "none":
+        return False
+    others = (c.meaning.slot for c in best.values() if c.heading >= 3.0 and c.meaning.field == one.meaning.field)
+    return any(s and s.phase != "none" and s._replace(phase="none") == slot for s in others)
 
 
 _FOR = (" for", " für", " pour", " para", " voor")
@@ -219,7 +230,7 @@ def _asks_pass(heading: str) -> list[Candidate]:
     said = any(says("pass", text) for text in texts if len(text) > 1 and not _bracketed(text))
     sides = [side.strip() for side in re.split(r"[/|]|\b(?:or|oder|ou|of|o)\b", word) if side.strip()]
     if len(sides) == 2 and {_verdict(side) for side in sides} == {"pass", "fail"}:
-        return [Candidate(Meaning("declared"), 6.5, why=("its heading is pass or fail",))]
+        return [Candidate(Meaning("declared"), 7.5, why=("its heading is pass or fail",))]
     return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
 
 
@@ -232,7 +243,10 @@ def _asks_fault(heading: str) -> list[Candidate]:
 
 
 def _verdict(word: str) -> str:
-    return "fail" if says("fail", word) else "pass" if says("pass", word) else ""
+    for told in ("fail", "pass"):
+        if says(told, word) or says(f"{told}_marks", word):  # "tick/X"
+            return told
+    return ""
 
 
 def _bracketed(text: str) -> bool:

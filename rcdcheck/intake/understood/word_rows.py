@@ -44,7 +44,7 @@ def could_head(cell: object) -> bool:
         return False
     if cell == "" or len(cell) > 200:
         return cell == ""
-    if not re.search(r"[^\W_]|[+°#±↑↓?]", cell) and cell.strip() != "-":  # a drawn line
+    if not re.search(r"[^\W_]|[+°#±↑↓?✓✔✗✘]", cell) and cell.strip() not in ("-", "−", "–"):  # a drawn line
         return False
     kind = grammars(cell)
     if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND):
