@@ -96,12 +96,8 @@ def _openings(grid: Grid, column: int, key: str) -> set[int]:
     filled = grid.filled.sum(axis=1)
     over = [at - 1 for at in keys if at and (at == 1 or not filled[at - 2])]
     often = Counter(names)
-    numbered = len({_NUMBER.sub("#", names[at]) for at in over}) == 1  # "Device 1 of 7", "Device 2 of 7"
-    opened = {at for at in over if (filled[at] > 1 or numbered) and names[at] and often[names[at]] == 1}
+    opened = {at for at in over if names[at] and often[names[at]] == 1}
     return opened if len(opened) == len(keys) else set()
-
-
-_NUMBER = re.compile(r"\d+")
 
 
 _NAME = "\0"  # begins the label of a cell that has none
@@ -126,13 +122,17 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
             heads = {}
         if at in opened:
             cards[-1].lines = [_Line(f"{_NAME}{n}", cell, at, c) for n, (cell, c) in enumerate(filled)]
-        elif cards and len(filled) > 1 and not label and all(_PHASE.fullmatch(as_typed(c).strip()) for c, _ in filled):
-            heads = {c: as_typed(cell).strip() for cell, c in filled}
+        elif cards and len(values := filled[bool(label) :]) > 1 and all(_is_phase(cell) for cell, _ in values):
+            heads = {c: as_typed(cell).strip() for cell, c in values}
         elif cards and len(filled) > 2 and label and all(c in heads for _, c in filled[1:]):
             cards[-1].lines += [_Line(f"{label} {heads[c]}", cell, at, c) for cell, c in filled[1:]]
         elif cards:
             cards[-1].lines += _beside_each_other(often, filled, label, behind, at, column)
     return cards
+
+
+def _is_phase(cell: object) -> bool:
+    return bool(_PHASE.fullmatch(as_typed(cell).strip()))
 
 
 _PHASE = re.compile(r"0\s?(?:°|deg\w*)?|180\s?(?:°|deg\w*)?|[+-]|pos\w*|neg\w*", re.IGNORECASE)  # over two columns

@@ -22,6 +22,7 @@ from rcdcheck.intake.taken_out.layout import Block, lay_out
 from rcdcheck.intake.taken_out.left_aside import Aside, unsettled_by
 from rcdcheck.intake.taken_out.sites_of_sheets import sites_of, with_repeats
 from rcdcheck.intake.taken_out.unsettled import heard
+from rcdcheck.intake.understood.alike import as_alike
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.grammars import READING, Kind, grammars
 from rcdcheck.intake.understood.looked_up import with_codes
@@ -109,7 +110,9 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
     first = len(assembly.sheets)
     senses = [_sense(assembly, first + i, grid) for i, grid in enumerate(opened.grids)]
     explained = [_sense(assembly, first + i, grid) if grid else None for i, grid in enumerate(with_codes(senses))]
-    senses = with_repeats([other or sense for sense, other in zip(senses, explained, strict=True)])
+    senses = [other or sense for sense, other in zip(senses, explained, strict=True)]
+    senses = as_alike(senses, assembly.options, [assembly.world.get(first + i, {}) for i in range(len(senses))])
+    senses = with_repeats(senses)
     sites = sites_of(senses)
     reasons = [
         _take_in_sheet(assembly, number, *one, opened.input.name)

@@ -10,8 +10,10 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
+from rcdcheck.intake.cells.verdicts import verdict
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.taken_out.settling import name_of, option
+from rcdcheck.intake.understood.asking import answer
 from rcdcheck.intake.understood.candidates import CHECKS, Candidate, weights
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.heading_evidence import from_heading
@@ -125,13 +127,21 @@ def _holding(grid: Grid, table: Table, c: Column) -> str:
     total = sum(n for _, n in kinds)
     checks = sum(n for k, n in kinds if k & CHECK and not k & Kind.NUMBER)
     if checks > 0.3 * total:
-        return "column-not-understood-holds-checks"
+        return "column-not-understood" if _worded(own, counts) else "column-not-understood-holds-checks"
     numbers = sum(n for k, n in kinds if k & (READING | Kind.PAIR) and not k & Kind.DATE)
     told = any(read.weight >= SPEAKS and read.meaning.field for read in readings_of(c.heading))
     if (numbers and told) or (numbers > 0.3 * total and not _counts(own, own.codes[table.start : table.stop])):
         return "column-not-understood-holds-numbers"
     said = any(not k & Kind.UNMEASURED for k, _ in kinds)
     return "column-headed-and-not-read" if said and _decides_by_heading(c.heading) else "column-not-understood"
+
+
+def _worded(own: Coded, counts: npt.NDArray[np.int64]) -> bool:
+    """Whether the checks of a column are words that pass or fail whatever it is headed: "P" and "F", "ok" and "failed",
+    and no answers or ticks. A pass there adds nothing, and a fail is heard (`understood.loud`)."""
+    used = [own.distinct[i] for i in np.flatnonzero(counts) if i]
+    checks = [as_typed(cell) for cell in used if grammars(cell) & CHECK]
+    return all(verdict(text) and not answer(text) and not grammars(text) & (Kind.TICK | Kind.NUMBER) for text in checks)
 
 
 def _decides_by_heading(heading: str) -> bool:

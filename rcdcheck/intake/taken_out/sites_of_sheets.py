@@ -9,6 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from rcdcheck.intake.cells.date_cells import months_by_name
+from rcdcheck.intake.cells.rounds import names_round, round_of
 from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.intake.understood.candidates import CHECKS
 from rcdcheck.intake.understood.lexicon import normal
@@ -22,17 +24,13 @@ _DEFAULT_NAME = re.compile(
     r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|table|data|readings|results?|export|test(s|ing)?( sheet)?)"
     r"\s*\(?\d*\)?$"
 )
-_VISIT = re.compile(  # of which visit or test, and no place
-    r"^(\d+\s*(st|nd|rd|th|\.)?|first|second|third|erste|zweite|premi[èe]re?|deuxi[èe]me|primera?|segunda?|eerste|tweede)?"
-    r"\s*(visit|visita|visite|besuch|bezoek|round|re\s?-?tests?|retesting|nachpr[üu]fung|wiederholung|repaso)\s*\d*$"
-)
 _MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
 
 
 def site_of_sheet(name: str) -> str:
     """A sheet's name as a site, without the month or date in it; empty where it is a default name."""
     plain = normal(name)
-    if _VISIT.match(plain) or opens_with("repeat", plain.replace("tests", "test")) or says("kinds_of_device", plain):
+    if names_round(plain) or opens_with("repeat", plain.replace("tests", "test")) or says("kinds_of_device", plain):
         return ""
     if not re.search(r"[^\W\d_]", plain) or _DEFAULT_NAME.match(plain):
         return ""
@@ -41,7 +39,7 @@ def site_of_sheet(name: str) -> str:
     left = re.sub(rf"(?<![^\W\d_])({_MONTHS})[a-z]{{0,6}}(?![^\W\d_])", " ", name.strip(), flags=re.IGNORECASE)
     left = re.sub(r"(?<!\w)(?:\d{1,4}[-./ ]){1,2}\d{1,4}(?!\w)|(?<!\w)(?:19|20)\d\d(?!\w)", " ", left)
     left = re.sub(r"[\s\-–_,]+$|^[\s\-–_,]+", "", left)
-    if _VISIT.match(re.sub(r"\s*[-–,]\s*\d{1,2}$", "", normal(left))):  # "Visit 1 - 8 Jan"
+    if names_round(re.sub(r"\s*[-–,]\s*\d{1,2}$", "", normal(left))):  # "Visit 1 - 8 Jan"
         return ""
     return " ".join(left.split()) if re.search(r"[^\W\d_]", left) else ""
 
@@ -62,14 +60,16 @@ def sites_of(senses: Sequence[Understood]) -> list[str]:
 
 
 def with_repeats(senses: Sequence[Understood]) -> list[Understood]:
-    """The sheets, with the rows of one that is called by a repeat or a later round ("round 2", "Retests") noted as
-    repeats where sheets before it name its devices and no day orders them."""
-    out, known = [], set[str]()
+    """The sheets, with the rows of one that is called by a repeat, a later round or a later month ("round 2",
+    "Retests", "Visit May" behind "Visit Feb") noted as repeats where sheets before it name its devices and no day
+    orders them."""
+    out, known, month = [], set[str](), 0
     for sense in senses:
-        names = _devices(sense)
+        names, own = _devices(sense), _month(sense.grid.sheet)
         same = len(names & known)
-        again = 0 < SHARED * len(names) <= same and not _dated(sense) and _later_round(sense.grid.sheet)
-        known = known | names
+        later = _later_round(sense.grid.sheet) or 0 < month < own
+        again = 0 < SHARED * len(names) <= same and not _dated(sense) and later
+        known, month = known | names, own
         rows = tuple(replace(r, repeats=np.ones(len(r.kind), dtype=bool)) for r in sense.rows)
         out.append(replace(sense, rows=rows) if again else sense)
     return out
@@ -83,19 +83,13 @@ def _dated(sense: Understood) -> bool:
 
 def _later_round(name: str) -> bool:
     plain = normal(name)
-    found = _VISIT_WORD.search(plain)
-    number = _ROUND.search(plain)
-    first = number is not None and next(filter(None, number.groups())) in ("1", "first", "1st", "erste", "primera")
-    repeat = opens_with("repeat", plain.replace("tests", "test"))
-    return repeat or (found is not None and number is not None and not first)
+    return opens_with("repeat", plain.replace("tests", "test")) or round_of(plain) > 1
 
 
-_ROUNDS = "visit|visita|visite|besuch|bezoek|round|runde|ronde|go|attempt"
-_VISIT_WORD = re.compile(rf"(?<!\w)(?:{_ROUNDS})(?!\w)")
-_ROUND = re.compile(
-    rf"(?<!\w)(?:{_ROUNDS})\s*(?:no\.?)?\s*(\d)(?!\d)"
-    r"|(?<!\w)(first|1st|second|2nd|third|3rd|4th|erste|zweite|primera|segunda)(?!\w)"
-)
+def _month(name: str) -> int:
+    """The month that a sheet is called by, 0 where none or several: "Visit Feb"."""
+    found = {months_by_name()[word] for word in normal(name).split() if word in months_by_name()}
+    return found.pop() if len(found) == 1 else 0
 
 
 def _same(a: set[str], b: set[str]) -> bool:

@@ -21,7 +21,7 @@ from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
-from rcdcheck.records import Numbers
+from rcdcheck.records import Numbers, Slot
 
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
@@ -218,7 +218,16 @@ def _total(chosen: Sequence[Candidate], outlets: Sequence[str]) -> float:
     slots = [c.meaning.slot for c in chosen if c.meaning.field == "reading" and c.meaning.slot]
     times = {(s.multiple, s.waveform, s.phase) for s in slots if s.quantity == "trip_time"}
     pairs = sum((m, w, "180") in times for m, w, p in times if p == "0")
-    return score + told["pair_of_phases"] * pairs
+    return score + told["pair_of_phases"] * pairs + told["mixed_phases"] * _mixed(slots)
+
+
+def _mixed(slots: Sequence[Slot]) -> int:
+    """Half-waves of which one is a current and the other a time: "trip 0 | trip 180" are two of one kind."""
+    currents = {s.phase for s in slots if s.quantity == "trip_current"}
+    times = {s.phase for s in slots if s.quantity == "trip_time"}
+    return sum(
+        p in currents and q not in currents and q in times and p not in times for p, q in (("0", "180"), ("180", "0"))
+    )
 
 
 def _long(chosen: Sequence[Candidate]) -> float:

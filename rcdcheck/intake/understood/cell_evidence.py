@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.intake.cells.currents import PREFERRED
+from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.understood.candidates import IDENTITY, Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
@@ -18,6 +19,7 @@ from rcdcheck.intake.understood.profiles import Profile
 from rcdcheck.records import Numbers
 
 MOSTLY = 0.8  # share of the cells of a column that tell what they are
+BEYOND = 3.0  # times the rated residual current: no ramp goes so far
 TIMES = (0.5, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0)  # multiples of the rated residual current at which devices are tested
 
 
@@ -65,6 +67,9 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         return _identity(name, cells)
     if name == "outlet":
         return _outlet(cells)
+    if name == "visit":
+        counted = all(round_of(text, bare=True) for text in cells.texts)
+        return [] if counted else [(s["no_visit"], "its cells count no visits")]
     if name in ("technician", "instrument"):
         return _people(cells)
     if name in ("trip_time", "trip_current"):
@@ -195,6 +200,8 @@ def _against_rated(name: str, cells: Profile, rated: Numbers) -> list[tuple[floa
     near = float(np.mean((ratio > 0.4) & (ratio <= 1.7)))
     tight = near > 0.9 and float(np.std(np.log(ratio))) < 0.35
     if name == "trip_current":
+        if ratio.max() > BEYOND:
+            return [(s["beyond_ramps"], "a ramp ends before its largest number")]
         if near > 0.8:
             return [(s["near_rated"] if tight else 0.5, "its numbers lie about the rated residual current")]
         return [(s["far_from_rated"] * (1 - near), "its numbers lie far from the rated residual current")]

@@ -13,7 +13,7 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
     """What a column may mean whose heading nobody knows, or that has none: cells of one clear kind that few hold."""
     told = weights()["heading"]
     out = []
-    if device_by_cells(cells):
+    if device_by_cells(cells) or (not heading and _titles(cells)):
         out.append(Candidate(Meaning("device"), told["unknown_device"], why=(BY_CELLS,)))
     for field, kind in _CLEAR.items():
         if cells.filled > 2 and cells.share(kind) >= told["unknown_share"]:
@@ -35,6 +35,13 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
     if cells.counts:
         out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
     return out
+
+
+def _titles(cells: Profile) -> bool:
+    """Whether cells are the titles of cards: words in every row, no two alike, none that says what was found."""
+    found = Kind.PASS | Kind.FAIL | Kind.FAULT | Kind.NO_ACCESS | Kind.DATE | Kind.UNMEASURED
+    worded = cells.share(Kind.WORDS | Kind.NAME | Kind.CODE) == 1.0
+    return worded and cells.filled == cells.rows > 1 and not cells.repeats and not cells.share(found)
 
 
 def remarks(cells: Profile) -> bool:

@@ -6,6 +6,7 @@ of failure among checks that are read as values.
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections.abc import Mapping
 
@@ -54,6 +55,8 @@ def _value(cell: object) -> float:
 def _rating(values: Mapping[int, float]) -> float:
     """The smallest preferred rating that is no less than the median of currents that should lie below it."""
     middle = statistics.median(values.values())
+    if middle > PREFERRED[-1]:  # "40 A": of circuits, and not of residual current devices
+        return math.inf
     return next((rating for rating in PREFERRED if rating >= middle), PREFERRED[-1])
 
 

@@ -89,7 +89,8 @@ def rating_in(text: str) -> str:
 
 # what was measured and not rated: "trips at 22 mA", and not "rated trip 30 mA", "30 mA trips", "trip times, all 30 mA"
 _MEASURED = re.compile(
-    r"\d\s?ms\b|(?<!rated )(?<!nominal )(?<!mA )(?<!milliamp )\btrips?\b(?! (?:times?|tests?|switch(?:es)?)\b)|\btest current",
+    r"\d\s?ms\b|\btest current"
+    r"|(?<!rated )(?<!nominal )(?<!mA )(?<!milliamp )\btrips?\b(?! (?:times?|tests?|switch(?:es)?)\b)",
     re.IGNORECASE,
 )
 _EXCEPTED = re.compile(
@@ -151,6 +152,8 @@ def facts_of_row(grid: Grid, at: int) -> list[Fact]:
             field, value = labelled(piece)
             if field:
                 facts.append(Fact(field, value, row, column))
+            rated = rating_in(piece) if field not in ("", "rated_residual_current") else ""  # "Site: …, all 30 mA"
+            facts += [Fact("rated_residual_current", rated, row, column)] if rated else []
         facts += [Fact(field, value, row, column) for field, value in of_all_times(cell)]
     return facts
 

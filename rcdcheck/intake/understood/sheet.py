@@ -23,6 +23,7 @@ from rcdcheck.intake.understood.sections import names_board
 from rcdcheck.intake.understood.stated import for_sheet
 from rcdcheck.intake.understood.table import Table
 from rcdcheck.intake.understood.tables import find_tables, missing_parts
+from rcdcheck.intake.understood.visits import in_visits
 from rcdcheck.intake.understood.word_rows import reads_down
 from rcdcheck.records import NO_HEADING, Mask, Options
 
@@ -108,7 +109,7 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
     legend = legend_of(grid, _few_cells(full))
     tables = tuple(find_tables(grid, full, stated, options.as_of, legend))
     kinds = np.where(full.any(axis=1), RowKind.TITLE, RowKind.BLANK).astype(np.int8)
-    rows = tuple(classify(grid, _only(full, beside(table, tables)), table) for table in tables)
+    rows = tuple(in_visits(grid, table, classify(grid, _only(full, beside(table, tables)), table)) for table in tables)
     for table, of_table in zip(tables, rows, strict=True):
         kinds[list(table.heading_rows)] = RowKind.HEADING
         span = kinds[table.start : table.stop]  # what a table beside this one made of a row stands where it is a test

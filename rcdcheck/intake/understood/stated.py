@@ -18,7 +18,7 @@ from rcdcheck.records import NO_HEADING, Slot, slot_named
 
 OF_ROWS = (
     "ignore", "other_test", "phase", "multiple", "test_current", "quantity", "waveform", "value", "unit", "time",
-    "class", "pass_ticks", "fail_ticks",
+    "class", "visit", "pass_ticks", "fail_ticks",
 )  # fmt: skip
 QUESTION = "?"  # what a saved column file writes where a person has to decide
 
