@@ -6,6 +6,7 @@ source.
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -34,7 +35,7 @@ def typed(tmp_path: Path) -> Audited:
 def book(tmp_path: Path) -> Audited:
     """The document of a workbook with these sheets, each a name and its rows."""
 
-    def of(**sheets: Sequence[Sequence[object]]) -> dict[str, Any]:
+    def of(*arguments: str, **sheets: Sequence[Sequence[object]]) -> dict[str, Any]:
         made = openpyxl.Workbook()
         made.remove(made.worksheets[0])
         for name, rows in sheets.items():
@@ -43,7 +44,7 @@ def book(tmp_path: Path) -> Audited:
                 sheet.append(list(row))
         path = tmp_path / "day.xlsx"
         made.save(path)
-        return audited(path)
+        return audited(path, *arguments)
 
     return of
 
@@ -135,7 +136,8 @@ def test_a_description_that_names_another_rating_is_a_contradiction(typed: Audit
         "R3,4P RCCB 300mA selective,300,220,236",
     )  # fmt: skip
     assert outcomes(document) == {"R1": "unclear", "R2": "pass", "R3": "pass"}
-    assert "rating-contradicts-words" in {f["code"] for f in document["findings"]}
+    told = next(f for f in document["findings"] if f["code"] == "rating-contradicts-words")
+    assert told["suggestion"] == '--column "Description=ignore" or --column "mA=ignore"'
 
 
 def test_a_comma_that_may_part_thousands_leaves_only_its_own_device_open(typed: Audited) -> None:
@@ -157,10 +159,17 @@ def test_a_no_with_words_behind_it_is_heard_among_yes(typed: Audited) -> None:
 TIMES = (HEADS, ("L1", 30, "ok", 24, 25), ("L2", 30, "ok", 24, 25), ("L3", 30, "ok", 24, 25))
 
 
+OTHER = (("ref", "wobble"), ("L1", 33), ("L2", "see the wall"))
+
+
 def test_a_sheet_that_nobody_understood_keeps_its_devices_from_passing(book: Audited) -> None:
-    document = book(times=TIMES, other=[("ref", "wobble"), ("L1", 33), ("L2", "see the wall")])
+    document = book(times=TIMES, other=OTHER)
     assert outcomes(document) == {"L1": "unclear", "L2": "pass", "L3": "pass"}
     assert [r["code"] for r in document["devices"][0]["reasons"]] == ["sheet-left-aside-names-device"]
+    told = next(f for f in document["findings"] if f["code"] == "sheet-left-aside-names-device")
+    assert told["suggestion"] == '--column "other!B=ignore"'
+    again = book(*shlex.split(told["suggestion"]), times=TIMES, other=OTHER)
+    assert set(outcomes(again).values()) == {"pass"}
 
 
 def test_a_list_of_years_and_prices_says_nothing_of_devices(book: Audited) -> None:

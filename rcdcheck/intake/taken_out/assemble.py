@@ -86,7 +86,7 @@ def assemble(opened: Sequence[Opened], options: Options, findings: Findings, wor
     files = np.array([sheet["input"] for sheet in assembly.sheets], dtype=np.int64)
     _rated_elsewhere(tests, files)
     texts = assembly.vocabulary.frozen()
-    assembly.unsettled.append(unsettled_by(assembly.asides, files, tests, texts, findings))
+    assembly.unsettled.append(unsettled_by(assembly.asides, files, tests, texts, options.columns, findings))
     return Tables(
         inputs=inputs,
         sheets=_frame(assembly.sheets, SHEETS),

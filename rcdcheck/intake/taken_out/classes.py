@@ -11,6 +11,7 @@ import pandas as pd
 from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.cells.classes import class_in_words
 from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.taken_out.settling import option
 from rcdcheck.intake.understood.facts import rating_in
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.records import Texts, as_typed
@@ -110,7 +111,9 @@ def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
         here, rated = np.isfinite(values), out["rated_residual_current"]
         against = here & stated & np.isfinite(rated) & (values != rated)
         code = np.where(against, "rating-contradicts-words", "").astype(object)
-        context.point(column, code, cells, np.full(len(code), "", dtype=object))
+        wrong = [c for c in (column, *own[:1]) if c.meaning.field != "device"]
+        offers = [option(context.grid, context.table, c, "ignore") for c in wrong]
+        context.point(column, code, cells, np.full(len(code), " or ".join(offers), dtype=object))
         out["rated_unreadable"] |= against
         out["rated_residual_current"] = np.where(here & ~stated & ~out["rated_unreadable"], values, rated)
 

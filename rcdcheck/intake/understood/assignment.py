@@ -122,7 +122,7 @@ class Weighing:
 def assign(columns: Sequence[Headed], profiles: Sequence[Profile], rated: Numbers, as_of: dt.date) -> Weighing:
     """The best assignment of all columns together; `rated` as `evidence.with_cells` takes it."""
     options = [candidates(c, p, rated, as_of) for c, p in zip(columns, profiles, strict=True)]
-    options = _neighbours(columns, _filled_first(_named_by_heading(options)))
+    options = _neighbours(columns, _filled_first(_named_by_circuit(_named_by_heading(options), profiles)))
     outlets = [c.outlet for c in columns]
     return Weighing(tuple(columns), options, _improved(options, [o[0] for o in options], range(len(options)), outlets))
 
@@ -141,6 +141,23 @@ def _named_by_heading(options: list[list[Candidate]]) -> list[list[Candidate]]:
     if "device" not in told and not {"board", "circuit"} <= told:
         return options
     return [[c for c in o if c.why[:1] != (BY_CELLS,)] for o in options]
+
+
+def _named_by_circuit(options: list[list[Candidate]], profiles: Sequence[Profile]) -> list[list[Candidate]]:
+    """Of circuits with codes of their own ("F1") beside what may be a name or a description ("Sockets"), the circuit
+    names the device and the other describes it, where nothing else names it."""
+    told = [{c.meaning.field for c in o if c.heading >= 5.0} for o in options]
+    codes = [i for i, (t, p) in enumerate(zip(told, profiles, strict=True))
+             if "circuit" in t and p.share(Kind.CODE) > 0.75 and device_by_cells(p)]  # fmt: skip
+    described = [i for i, t in enumerate(told) if {"device", "model"} <= t]
+    others = any("board" in t or ("device" in t and i not in described) for i, t in enumerate(told))
+    if len(codes) != 1 or len(described) != 1 or others:
+        return options
+    out = list(options)
+    out[described[0]] = [c for c in options[described[0]] if c.meaning.field != "device"]
+    out[codes[0]] = [replace(c, meaning=Meaning("device")) if c.meaning.field == "circuit" else c
+                     for c in options[codes[0]] if c.meaning.field != "device"]  # fmt: skip
+    return out
 
 
 def _taken(candidate: Candidate) -> Candidate:

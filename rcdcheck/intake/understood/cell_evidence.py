@@ -113,7 +113,8 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
     whole = cells.share(Kind.WHOLE)
     if cells.share(Kind.NUMBER) - whole > 0.4:
         out.append((s["reading_device"], "its cells are numbers with decimals"))
-    if cells.share(Kind.RATED) > 0.9 and cells.distinct < 5 and cells.filled > 2:
+    rated = cells.share(Kind.RATED) > 0.9 and not cells.share(Kind.LONG) > 0.5  # "DB1 Kitchen RCD 30 mA" is a name
+    if rated and cells.distinct < 5 and cells.filled > 2:
         out.append((s["constant_device"], "its cells are ratings"))
     return out
 

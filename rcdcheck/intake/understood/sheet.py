@@ -96,7 +96,8 @@ def _told_apart(table: Table) -> bool:
     of which only the numbers differ ("RCD 1", "RCD 2") is a column of names."""
     columns = [c for c in table.columns if c.heading != NO_HEADING]
     headings = {normal(c.heading) for c in columns}
-    worded = {re.sub(r"\d+", "", heading) for heading in headings}
+    read = {normal(c.heading) for c in columns if c.meaning.field == "reading"}  # "x1 0", "x5 180": numbers that tell
+    worded = {heading if heading in read else re.sub(r"\d+", "", heading) for heading in headings}
     return len(headings) >= DIFFERENT * len(columns) and len(worded) >= WORDED * len(columns)
 
 

@@ -1,0 +1,131 @@
+"""Visits that a column counts, sheets under the same headings, titled cards, and headings of other people's making.
+
+Sheets are invented and their outcomes were decided before the first run; how they are typed is common practice, no
+source.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from variants import audited
+
+
+def typed(folder: Path, *lines: str) -> dict[str, str]:
+    """Outcome of each device of lines typed as a CSV file."""
+    path = folder / "day.csv"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return outcomes(audited(path))
+
+
+def outcomes(document: dict[str, Any]) -> dict[str, str]:
+    return {device["device"]: device["outcome"] for device in document["devices"]}
+
+
+def test_a_column_of_visits_tells_which_test_came_later(tmp_path: Path) -> None:
+    lines = ("RCD,Visit,mA,1x 0 ms,1x 180 ms,Remarks", "T1,1,30,318,327,", "T2,1,30,25,28,", "T3,1,30,24,26,",
+             "T1,2,30,24,26,RCD replaced", "T2,2,30,31,>300,", "T3,2,30,22,27,")  # fmt: skip
+    told = {"T1": "pass", "T2": "fail", "T3": "pass"}
+    assert typed(tmp_path, *lines) == told
+    assert typed(tmp_path, lines[0], *reversed(lines[1:])) == told
+
+
+def test_a_later_visit_without_a_remedy_ends_no_failure(tmp_path: Path) -> None:
+    lines = (
+        "RCD,Round,mA,1x 0 ms,1x 180 ms",
+        "T1,1st,30,318,327",
+        "T2,1st,30,25,28",
+        "T1,2nd,30,24,26",
+        "T2,2nd,30,31,29",
+    )
+    assert typed(tmp_path, *lines) == {"T1": "fail", "T2": "pass"}
+
+
+def test_a_small_sheet_is_read_like_a_large_one_under_the_same_headings(tmp_path: Path) -> None:
+    """ "Quay" over letters that repeat is no outlet, which two rows alone would not tell."""
+    head = ("Mooring", "Quay", "mA", "x1 0", "x1 180", "Comment")
+    rows = [(f"{quay}{n}", quay, 30, 20 + n, 24 + n, "") for quay in "ABC" for n in range(1, 5)]
+    rows[2] = ("A3", "A", 30, 412, 388, "")
+    book = openpyxl.Workbook()
+    for name, lines in (("First test", rows), ("Retest 20 March", [("A3", "A", 30, 24, 21, "RCD replaced")])):
+        sheet = book.create_sheet(name)
+        for line in (head, *lines):
+            sheet.append(line)
+    book.remove(book.worksheets[0])
+    book.save(tmp_path / "quays.xlsx")
+    told = outcomes(audited(tmp_path / "quays.xlsx"))
+    assert len(told) == len(rows) and set(told.values()) == {"pass"}
+
+
+def test_titles_over_cards_name_the_devices_below_them(tmp_path: Path) -> None:
+    """The readings of a card are those of the title above it, and never of the next one."""
+    lines = ['"Checks, guest house, winter"']
+    for name, at_180 in (
+        ("DB1 Kitchen RCD 30mA", "28 ms"),
+        ("DB2 Bar RCD 30mA", "no trip"),
+        ("DB3 Loft RCD 30mA", "31 ms"),
+    ):
+        lines += ["", name, "x1 0,24 ms", f"x1 180,{at_180}", "x5 0,15 ms", "x5 180,17 ms"]
+    told = typed(tmp_path, *lines)
+    assert [(name.split()[0], outcome) for name, outcome in told.items()] == [
+        ("DB1", "pass"), ("DB2", "fail"), ("DB3", "pass")]  # fmt: skip
+
+
+def test_numbered_forms_hold_what_stands_below_their_number(tmp_path: Path) -> None:
+    lines = ["Round of the lodge"]
+    for n, (name, at_180) in enumerate((("Sauna", "did not trip"), ("Desk", "18"), ("Garage", "22")), 1):
+        lines += [
+            "",
+            f"Device {n} of 3",
+            f"Which RCD?,{name}",
+            "Rated?,30 mA",
+            "1x at 0° (ms)?,23",
+            f"1x at 180° (ms)?,{at_180}",
+        ]
+    assert typed(tmp_path, *lines) == {"Sauna": "fail", "Desk": "pass", "Garage": "pass"}
+
+
+@pytest.mark.parametrize("heads", ["tick/X", "✓ / ✗", "OK / not OK", "y/n"])
+def test_a_heading_of_two_verdicts_asks_for_the_result(tmp_path: Path, heads: str) -> None:
+    good, bad = {"tick/X": "✓X", "✓ / ✗": "✓✗", "OK / not OK": ("ok", "not ok"), "y/n": "yn"}[heads]
+    lines = (f"RCD,mA,1x 0,1x 180,{heads}", f"R1,30,24,25,{good}", f"R2,30,28,22,{bad}", f"R3,30,21,24,{good}")
+    assert typed(tmp_path, *lines) == {"R1": "pass", "R2": "unclear", "R3": "pass"}
+
+
+def test_words_that_pass_under_a_strange_heading_ask_nothing_and_fails_are_heard(tmp_path: Path) -> None:
+    lines = ("RCD,mA,1x 0,1x 180,Zork", "R1,30,24,25,P", "R2,30,28,22,F", "R3,30,21,24,P", "R4,30,21,26,P")
+    assert typed(tmp_path, *lines) == {"R1": "pass", "R2": "unclear", "R3": "pass", "R4": "pass"}
+
+
+def test_plus_and_minus_below_one_heading_are_its_half_waves(tmp_path: Path) -> None:
+    lines = ("RCD,IΔn [mA],Trip time [ms] at 1×IΔn,", ",,+,−", "R1,30,38,41", "R2,30,28,", "R3,30,19,>300")
+    assert typed(tmp_path, *lines) == {"R1": "pass", "R2": "incomplete", "R3": "fail"}
+
+
+def test_a_number_beyond_any_ramp_makes_both_half_waves_times(tmp_path: Path) -> None:
+    lines = ("name,rating,trip 0,trip 180", "Hall,30mA,24,26", "Hut,30mA,33,378", "Loft,30mA,21,25")
+    assert typed(tmp_path, *lines) == {"Hall": "pass", "Hut": "fail", "Loft": "pass"}
+
+
+def test_amperes_of_a_circuit_say_nothing_of_its_device(tmp_path: Path) -> None:
+    lines = ("Board,RCD,Calibre,Sensitivity,1x 0,1x 180", "DB1,Q1,40 A,30 mA,24,26", "DB1,Q2,63 A,30 mA,>300,26",
+             "DB2,Q3,125 A,300 mA,98,120")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"Q1": "pass", "Q2": "fail", "Q3": "pass"}
+
+
+@pytest.mark.parametrize(
+    "title", ["Portable RCDs, rated trip 30 mA", "Hall, 30 milliamp trips", "Site: Barn, all RCDs 30 mA"]
+)
+def test_a_title_states_the_rating(tmp_path: Path, title: str) -> None:
+    """A trip of 33 mA is above it; where none were stated nothing could be said of that."""
+    lines = (f'"{title}"', "", "RCD,1x 0 ms,1x 180 ms,Ramp mA", "R1,24,25,22", "R2,28,22,33", "R3,21,24,21")
+    assert typed(tmp_path, *lines) == {"R1": "pass", "R2": "fail", "R3": "pass"}
+
+
+def test_codes_of_circuits_beside_a_description_name_the_devices(tmp_path: Path) -> None:
+    lines = ("Circuit,Description,mA,1x 0,1x 180", "F1,Sockets ground floor,30,24,25",
+             "F2,Sockets first floor,30,>300,26", "F3,Workshop,30,21,24", "F4,Cellar,30,22,26")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"F1": "pass", "F2": "fail", "F3": "pass", "F4": "pass"}
