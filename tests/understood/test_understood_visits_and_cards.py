@@ -129,3 +129,65 @@ def test_codes_of_circuits_beside_a_description_name_the_devices(tmp_path: Path)
     lines = ("Circuit,Description,mA,1x 0,1x 180", "F1,Sockets ground floor,30,24,25",
              "F2,Sockets first floor,30,>300,26", "F3,Workshop,30,21,24", "F4,Cellar,30,22,26")  # fmt: skip
     assert typed(tmp_path, *lines) == {"F1": "pass", "F2": "fail", "F3": "pass", "F4": "pass"}
+
+
+@pytest.mark.parametrize(("first", "second"), [("1st", "2nd"), ("Before", "After"), ("First test", "Retest")])
+def test_a_first_and_a_second_test_beside_each_other_are_visits(tmp_path: Path, first: str, second: str) -> None:
+    """The second ends a failure where a remedy is on record, and no failure where none is."""
+    heads = f"Room,RCD rating,{first} 0,{first} 180,What was done,{second} 0,{second} 180"
+    lines = (heads, "A,30 mA,27,33,,,", "B,30 mA,317,29,RCD replaced with new,24,28",
+             "C,30 mA,no trip,29,tried again,35,41",
+             "D,30 mA,29,412,RCD replaced with new,28,377")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"A": "pass", "B": "pass", "C": "fail", "D": "fail"}
+
+
+def test_a_bound_of_a_further_outlet_is_read_and_not_doubted(tmp_path: Path) -> None:
+    lines = ("RCBO 30 mA each pillar; 2 outlets off the one RCBO, each tested at 30 mA", "",
+             "Pillar,Outlet 1 0°,Outlet 1 180°,Outlet 2 0°,Outlet 2 180°", "P1,27,32,28,33",
+             "P2,31,36,>300,>300")  # fmt: skip
+    (tmp_path / "day.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    document = audited(tmp_path / "day.csv")
+    assert outcomes(document) == {"P1": "pass", "P2": "fail"}
+    assert "cell-says-failed" not in {finding["code"] for finding in document["findings"]}
+
+
+def test_rooms_with_numbers_are_places_and_days_are_none(tmp_path: Path) -> None:
+    """ "Lab 2.04" is no 2 April: its first bench is not that of the next lab."""
+    head = ("Position", "IΔn", "1x 0°", "1x 180°")
+    book = openpyxl.Workbook()
+    for name, at_180 in (("Lab 2.04", 31), ("Lab 2.05", 312), ("Lab 3.11", 27)):
+        sheet = book.create_sheet(name)
+        for line in (head, ("Bench 1", "30 mA", 28, at_180), ("Bench 2", "30 mA", 26, 33)):
+            sheet.append(line)
+    book.remove(book.worksheets[0])
+    book.save(tmp_path / "labs.xlsx")
+    told = audited(tmp_path / "labs.xlsx")["devices"]
+    assert [(d["site"], d["device"]) for d in told if d["outcome"] == "fail"] == [("Lab 2.05", "Bench 1")]
+    assert len(told) == 6
+
+
+def test_a_title_rates_the_rows_that_leave_their_rating_blank(tmp_path: Path) -> None:
+    lines = ("all 30mA unless it says other", "", "Where,Rated,Trip 0 deg,Trip 180 deg,Ramp mA", "Parlour,,34,29,22.5",
+             "Calf house,,38,44,34.5", "Incomer (S type),300mA,212,198,230")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"Parlour": "pass", "Calf house": "fail", "Incomer (S type)": "pass"}
+
+
+def test_a_title_with_other_words_beside_it_is_no_heading(tmp_path: Path) -> None:
+    lines = ("RCD check of the school;Caretaker;all RCDs 30 mA", "Name;Place;Test 0 deg;Test 180 deg;Remarks",
+             "A1;Gym;27 ms;33 ms;", "A2;Hall;338 ms;352 ms;", "A3;Loft;25 ms;31 ms;")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"A1": "pass", "A2": "fail", "A3": "pass"}
+
+
+def test_a_place_that_comes_again_on_a_later_day_names_its_device(tmp_path: Path) -> None:
+    lines = ("30 mA RCDs in every flat", "", "Flat,Date,x1 0°,x1 180°,Works done", "Flat 1,3/9/24,26,32,",
+             "Flat 2,3/9/24,>300,>300,", "Flat 3,3/9/24,27,322,", "Flat 2,17/9/24,24,29,RCD replaced",
+             "Flat 3,17/9/24,28,330,none yet")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"Flat 1": "pass", "Flat 2": "pass", "Flat 3": "fail"}
+
+
+def test_a_name_that_is_a_fault_in_another_language_says_nothing(tmp_path: Path) -> None:
+    lines = ("Shed,RCD,mA,0deg,180deg", "Home,Vat wash,30,28ms,35ms", "Home,Heater,30,31ms,27ms",
+             "Top,Vat wash,30,26ms,33ms", "Top,Heater,30,no trip,29ms")  # fmt: skip
+    (tmp_path / "day.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    told = [d["outcome"] for d in audited(tmp_path / "day.csv")["devices"]]
+    assert sorted(told) == ["fail", "pass", "pass", "pass"]

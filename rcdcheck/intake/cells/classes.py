@@ -83,7 +83,7 @@ def class_in_words(text: str) -> str:
 
 # no single letter: the "S" of "Workshop S" is a point of the compass
 _NAMED = re.compile(r"s[eé]l[eé][ck]ti[vf]|selettiv|seletiv|delayed|verzögert|temporis|retard|ritardat", re.IGNORECASE)
-_TYPED = re.compile(r"\bt[yi]p[eo]?\s*(?:AC|A|F|B|S|III?|IV|I)\b(?!\s?\d)", re.IGNORECASE)
+_TYPED = re.compile(r"\bt[yi]p[eo]?\s*(?:AC|A|F|B|S|III?|IV|I)\b(?!\s?\d)|\b(?:AC|A|F|B|S)[- ]type\b", re.IGNORECASE)
 
 
 def _take_delay(text: str, delays: set[str]) -> str:

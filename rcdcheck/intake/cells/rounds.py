@@ -32,3 +32,21 @@ def round_of(text: str, *, bare: bool = False) -> int:
         _ordinals()[w] for w in words if w in _ordinals()
     ]
     return numbers[0] if len(numbers) == 1 else 0
+
+
+def without_round(heading: str) -> tuple[int, str]:
+    """Number of the visit that a heading begins or ends with, and the rest of it; 0 and the whole where there is none.
+
+    "2nd 180" is (2, "180"), "Outcome 1st test" (1, "Outcome"); of "1st half of wave" the half-wave is the first.
+    """
+    words = heading.split()
+    for at in (0, len(words) - 1, len(words) - 2):
+        number = _ordinals().get(plain(words[at]), 0) if 0 <= at < len(words) else 0
+        rest = [w for i, w in enumerate(words) if i != at and not (abs(i - at) == 1 and plain(w) in known("rounds"))]
+        beside = plain(words[at + 1]) if number and at + 1 < len(words) else ""
+        if number and rest and not beside.startswith(_HALF):
+            return number, " ".join(rest)
+    return 0, heading
+
+
+_HALF = ("half", "halb", "halv", "demi", "semi", "media", "mezz", "meia", "pul", "pol", "alternance", "onda", "onde")

@@ -14,6 +14,7 @@ import pandas as pd
 
 from rcdcheck import data, progress
 from rcdcheck.findings import Findings
+from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.opened.files import Opened
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.taken_out import columns as told
@@ -169,7 +170,9 @@ def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, sense: Understo
 def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]:
     """Facts above a table that none of its columns, and no option, states."""
     settled = ["site"] if options.site else []
-    return [fact for fact in facts if not table.of(fact.field) and fact.field not in settled]
+    kept = [fact for fact in facts if not table.of(fact.field) and fact.field not in settled]
+    # "all 30 mA unless it says other": of the rows that leave the column blank
+    return kept + [fact for fact in facts if fact.field == "rated_residual_current" and fact not in kept]
 
 
 def _say_stated(assembly: _Assembly, sheet: int, grid: Grid, facts: Sequence[Sequence[Fact]]) -> None:
@@ -198,7 +201,7 @@ def _blocks(
         if i > 0:
             block = _beside_first(context, block)
         if i == 0:
-            assembly.unsettled.append(heard(context, block, assembly.tests))
+            assembly.unsettled.append(heard(replace(context, table=table), block, assembly.tests))
         assembly.tests += len(block.tests)
         assembly.blocks.append(_turned(block, sense.grid) if sense.grid.turned else block)
 
@@ -214,9 +217,10 @@ def _context(
 
 
 def _beside_first(context: Context, block: Block) -> Block:
-    """The tests of a further outlet, but those whose cells say that there is no such outlet ("-", "n/a").
+    """The tests of a further outlet, but those whose cells say that there is no such outlet ("-", "n/a"); of a later
+    visit those that were tested again.
 
-    A blank one was not tested. Rows are accounted for with the first outlet.
+    A blank outlet was not tested. Rows are accounted for with the first one.
     """
     said = np.zeros(len(block.tests), dtype=bool)
     for column in context.table.columns:
@@ -225,7 +229,7 @@ def _beside_first(context: Context, block: Block) -> Block:
             none = np.array([c != "" and bool(grammars(c) & Kind.UNMEASURED) for c in cells], dtype=bool)
             said[block.rows["test"].to_numpy()[none]] = True
     has = np.bincount(block.readings["test"], minlength=len(block.tests)) > 0
-    kept = has | ~said
+    kept = has if round_of(context.outlet) else has | ~said
     number = np.cumsum(kept) - 1
     readings = block.readings.assign(test=number[block.readings["test"].to_numpy()].astype(np.int32))
     pointed = block.pointed[kept[block.pointed["test"].to_numpy()]]

@@ -14,6 +14,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.descriptions import describe
 from rcdcheck.intake.taken_out.readings import take_readings
@@ -66,10 +67,12 @@ def _pointed(context: Context, tests: pd.DataFrame) -> pd.DataFrame:
 
 
 def _of_outlet_or_visit(context: Context, per_row: pd.DataFrame) -> None:
-    """What the columns of this block are of: the date of a visit, or the name of an outlet."""
+    """What the columns of this block are of: a visit by its date or number, or the name of an outlet."""
     options = context.options
     label = np.array([context.outlet], dtype=object)
     date = conventions.read_dates(label, order=options.date_order, as_of=options.as_of).value[0]
+    if round_of(context.outlet):
+        return  # `row_remarks` says which of them came later
     if np.isnat(date):
         per_row["outlet"] = np.int32(context.vocabulary.code(context.outlet))
     else:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells.readings import no_access
+from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.records import as_typed
@@ -43,6 +44,9 @@ def add_remarks(context: Context, per_row: pd.DataFrame) -> None:
     if len(context.rows.repeats) and context.rows.repeats.any():
         for i in np.flatnonzero(context.rows.repeats[context.at - context.table.start]):
             extra.setdefault(int(i), []).append("re-test")
+    if round_of(context.outlet) > 1:
+        for i in range(len(per_row)):
+            extra.setdefault(i, []).append("re-test")
     if not extra:
         return
     texts = context.vocabulary.frozen()

@@ -27,6 +27,12 @@ _DEFAULT_NAME = re.compile(
 _MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
 
 
+_DATED = re.compile(  # and not "Lab 2.04", which is a room
+    r"(?<![\w.])(?:\d{1,4}[-./ ]\d{1,2}[-./ ]\d{1,4}|\d{1,2}[-/]\d{1,2}|\d{1,2}\.\d{1,2}\.|\d{1,2}[-./ ]\d{4}"
+    r"|\d{4}[-./ ]\d{1,2}|(?:19|20)\d\d)(?![\w.])"
+)
+
+
 def site_of_sheet(name: str) -> str:
     """A sheet's name as a site, without the month or date in it; empty where it is a default name."""
     plain = normal(name)
@@ -37,7 +43,7 @@ def site_of_sheet(name: str) -> str:
     if re.match(rf"^\d*\s*({_MONTHS})\w*\s*\d*$", plain):
         return ""
     left = re.sub(rf"(?<![^\W\d_])({_MONTHS})[a-z]{{0,6}}(?![^\W\d_])", " ", name.strip(), flags=re.IGNORECASE)
-    left = re.sub(r"(?<!\w)(?:\d{1,4}[-./ ]){1,2}\d{1,4}(?!\w)|(?<!\w)(?:19|20)\d\d(?!\w)", " ", left)
+    left = re.sub(_DATED, " ", left)
     left = re.sub(r"[\s\-–_,]+$|^[\s\-–_,]+", "", left)
     if names_round(re.sub(r"\s*[-–,]\s*\d{1,2}$", "", normal(left))):  # "Visit 1 - 8 Jan"
         return ""

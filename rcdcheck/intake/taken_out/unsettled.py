@@ -19,7 +19,7 @@ TOGETHER = "cells-say-failed"  # the finding of a column with more
 
 
 def heard(context: Context, block: Block, start: int) -> pd.DataFrame:
-    """Rows of `Tables.unsettled`, and a finding for each cell; `start`: number of the first test of the block."""
+    """Rows of `Tables.unsettled`, and a finding for each cell of a whole table; `start`: number of its first test."""
     found = [
         *loud_cells(context.grid, context.table, context.rows),
         *torn_rows(context.grid, context.table, context.rows),

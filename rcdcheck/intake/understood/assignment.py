@@ -26,6 +26,7 @@ from rcdcheck.records import Numbers, Slot
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
 LONG = ("quantity", "phase", "multiple", "unit", "test_current", "value", "reading", "pair")
+OFTEN = 0.7  # share of names that come again, up to which a place may still name what is tested there
 STANDS_FOR = ("outlet", "location", "site", "model")  # may name the device where nothing else does
 PAIRED = 0.6  # share of cells that hold two readings above which a column is one of pairs
 ROUNDS = 30  # steps, each the one that gains most
@@ -65,7 +66,8 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     told = [with_cells(c, cells, rated, as_of) for c in from_heading(column.heading, column.groups)]
     told += [with_cells(c, cells, rated, as_of) for c in _pairs(told, cells)]
     place = next((c for c in told if c.meaning.field in STANDS_FOR and c.heading >= 3.0), None)
-    if place is not None and device_by_cells(cells):  # a socket or place that no device is named for names it
+    repeated = place is not None and device_by_cells(cells, repeating=OFTEN)  # on each visit, or for each outlet
+    if place is not None and (repeated or device_by_cells(cells)):  # a place that no device is named for names it
         told_apart = (BY_CELLS, *place.why)
         as_device = Candidate(Meaning("device"), place.heading - 3.0, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))

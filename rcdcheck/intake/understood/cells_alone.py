@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
@@ -63,13 +65,17 @@ REPEATING = 0.15  # share of names that come again, as those of devices do that 
 MOST_NAMES = 40  # different names of measurements in a column
 
 
-def device_by_cells(cells: Profile) -> bool:
-    """Whether the cells tell the rows apart as names of devices do, whatever their heading says."""
+def device_by_cells(cells: Profile, repeating: float = REPEATING) -> bool:
+    """Whether the cells tell the rows apart as names of devices do, whatever their heading says.
+
+    repeating: share of cells that may stand above already.
+    """
     named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
-    decimals = cells.share(Kind.NUMBER) - cells.share(Kind.WHOLE) > 0.1
+    bare = np.array([k & Kind.NUMBER and not k & (Kind.WHOLE | Kind.WORDS) for k in cells.kinds], dtype=bool)
+    decimals = cells.weight[bare].sum() > 0.1 * cells.filled  # and not "4 Alder Row"
     return (
         named
         and not decimals
-        and cells.repeats < REPEATING
+        and cells.repeats < repeating
         and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1
     )

@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.assignment import (
+    STANDS_FOR,
     Assigned,
     Headed,
     Weighing,
@@ -22,7 +23,7 @@ from rcdcheck.intake.understood.assignment import (
 )
 from rcdcheck.intake.understood.candidates import IDENTITY, Candidate
 from rcdcheck.intake.understood.grammars import Kind, grammars
-from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart, rounds_apart
+from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart, rounds_apart, visits_apart
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.lexicon import normal
@@ -105,7 +106,7 @@ class Finder:
         cells = [as_typed(c) for c in self.grid.row(at) if c != ""]
         told = [f for c in cells if not is_datum(c) and (f := from_heading(c)) and f[0].heading >= 3.0]
         fields = {c.meaning.field for f in told for c in f[:2]}
-        return 2 * len(told) > len(cells) and len(told) >= 2 and bool(fields & set(IDENTITY))
+        return 2 * len(told) > len(cells) and len(told) >= 2 and _names(fields)
 
     def _by_headings(self, columns: Sequence[Headed]) -> float:
         """A first estimate from the headings alone."""
@@ -148,7 +149,7 @@ class Finder:
         told = [c for c in drawn.columns if any(f.heading >= 3.0 for f in from_heading(c.heading, c.groups))]
         known = [c for c in told if not is_datum(c.heading)]
         fields = {f.meaning.field for c in known for f in from_heading(c.heading, c.groups)[:2]}
-        return 2 * len(known) > len(drawn.columns) and bool(fields & set(IDENTITY)) and len(known) >= 2
+        return 2 * len(known) > len(drawn.columns) and _names(fields) and len(known) >= 2
 
     def titled(self, top: int) -> bool:
         """Whether the row over a heading says of which test the table is: "Times at 5x rated current", "Ramp test"."""
@@ -177,10 +178,10 @@ class Finder:
         return int(filled[0]) <= int(width[0]) or reach >= 0.6 * len(width)
 
     def _states_facts(self, top: int) -> bool:
-        from rcdcheck.intake.understood.facts import facts_of_row
+        from rcdcheck.intake.understood.facts import facts_of_row, labelled
 
         cells = [as_typed(c) for c in self.grid.row(top) if c != ""]
-        headings = sum(any(f.heading >= 3.0 for f in from_heading(c)) for c in cells)
+        headings = sum(any(f.heading >= 3.0 for f in from_heading(c)) for c in cells if not labelled(c)[0])
         return len(cells) <= 4 and headings <= 2 and bool(facts_of_row(self.grid, top))
 
     def _columns(self, rows: tuple[int, ...]) -> tuple[Headed, ...]:
@@ -199,7 +200,9 @@ class Finder:
             low = own[-1]
             above = tuple(dict.fromkeys(g[c] for g in groups[:low] if g[c] and g[c] != texts[low][c]))
             out.append(self._headed(c, rows[low], texts[low][c], above))
-        return self._visits_apart(rounds_apart(outlets_apart(letters_last(out, self.stated))), rows[0] - 1)
+        return self._visits_apart(
+            visits_apart(rounds_apart(outlets_apart(letters_last(out, self.stated)))), rows[0] - 1
+        )
 
     def _visits_apart(self, columns: tuple[Headed, ...], top: int) -> tuple[Headed, ...]:
         """Columns that come again below each of several dates: a visit each, told apart as outlets are."""
@@ -276,6 +279,11 @@ class Finder:
         score = sum(min(a.chosen.weight, 9.0) if a.chosen.meaning.field else -2.0 for a in assigned)
         columns = tuple(_column(a) for a in assigned)
         return Table(drawn.rows, columns, drawn.low + 1, stop, label, score=score, fit=fit_of(assigned))
+
+
+def _names(fields: set[str]) -> bool:
+    """Whether one of the headings of these fields names devices; that of a place does beside one of readings."""
+    return bool(fields & set(IDENTITY)) or ("reading" in fields and bool(fields & set(STANDS_FOR)))
 
 
 def _is_list(assigned: Sequence[Assigned]) -> bool:

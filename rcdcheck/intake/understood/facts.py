@@ -58,7 +58,7 @@ def labelled(text: str) -> tuple[str, str]:
         value = " ".join(words[n:])
         field = _field(" ".join(words[:n]), value)
         if field and _fits_bare(field, value):
-            return field, value
+            return field, (rating_in(text) or value) if field == "rated_residual_current" else value
     return _rating(text)
 
 
@@ -80,7 +80,7 @@ def rating_in(text: str) -> str:
     """
     text = _EXCEPTED.sub("", text)
     found = _CURRENT.findall(text)
-    if len(found) != 1 or len(text) > 120 or _MEASURED.search(text):
+    if len(set(found)) != 1 or len(text) > 120 or _MEASURED.search(text):
         return ""
     number, unit = found[0]
     milli = float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1)

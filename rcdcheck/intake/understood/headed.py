@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
+from rcdcheck.intake.cells.rounds import round_of, without_round
 from rcdcheck.intake.understood.assignment import Headed
 from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.lexicon import names, normal
@@ -41,8 +42,31 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
         return columns
     if any(readings_of(label) or _names_field(label) for label in under) or any(map(_names_device, again[0])):
         return columns
+    labels = _in_order(list(under))
     return tuple(
-        replace(c, groups=c.groups[1:], outlet=c.groups[0]) if c.groups and not c.outlet else c for c in columns
+        replace(c, groups=c.groups[1:], outlet=labels[c.groups[0]]) if c.groups and not c.outlet else c for c in columns
+    )
+
+
+def _in_order(labels: list[str]) -> dict[str, str]:
+    """What columns are told apart by: "visit 1", "visit 2" where labels name visits ("24 January (second go)")."""
+    return {label: f"visit {n}" if any(map(round_of, labels)) else label for n, label in enumerate(labels, 1)}
+
+
+def visits_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
+    """Columns of a first and a second test beside each other ("1st 0", "2nd 0", "Outcome after"): the visit is no part
+    of their heading. Half-waves have an order too: "1st half" is none."""
+    parted = [without_round(c.heading) if not c.outlet and not c.groups else (0, c.heading) for c in columns]
+    visits: dict[int, set[str]] = {}
+    for number, rest in parted:
+        if number and readings_of(rest):
+            visits.setdefault(number, set()).add(normal(rest))
+    again = set.intersection(*visits.values()) if len(visits) > 1 else set()
+    if not again:
+        return columns
+    return tuple(
+        replace(c, heading=rest, outlet=f"visit {number}") if number in visits else c
+        for c, (number, rest) in zip(columns, parted, strict=True)
     )
 
 

@@ -7,6 +7,7 @@ import re
 
 import numpy as np
 
+from rcdcheck.intake.cells.rounds import without_round
 from rcdcheck.intake.cells.words import known as known_words
 from rcdcheck.intake.cells.words import plain
 from rcdcheck.intake.opened.grids import Grid
@@ -46,8 +47,11 @@ def could_head(cell: object) -> bool:
         return cell == ""
     if not re.search(r"[^\W_]|[+°#±↑↓?✓✔✗✘]", cell) and cell.strip() not in ("-", "−", "–"):  # a drawn line
         return False
+    if _of_a_visit(cell):
+        return True
     kind = grammars(cell)
-    if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND):
+    worded = kind & Kind.DATE and any(word in known_words("months") for word in plain(cell).split())
+    if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND) and not worded:  # "9 January" may stand over the columns of a visit
         return bool(kind & Kind.LONG)  # a title with its date
     if not kind & Kind.MILLISECONDS and any(r.weight >= 2.5 for r in readings_of(cell)):  # "0 Grad", "100% IΔn", "5/0"
         return True
@@ -62,6 +66,12 @@ def could_head(cell: object) -> bool:
     enough = 0.6 if kind & Kind.RATED else 0.8  # "RCD 30mA" over the names of devices
     known = any(f.quality >= enough for f in names(cell)) or any(r.weight >= 1.0 for r in readings_of(cell))
     return known or not (kind & Kind.CODE and re.search(r"\d\d|-\s?\d", cell) and not kind & Kind.LONG)
+
+
+def _of_a_visit(text: str) -> bool:
+    """Whether a text heads a reading of a first or second visit: "1st 0", "2nd 180"."""
+    number, rest = without_round(text)
+    return bool(number) and bool(readings_of(rest))
 
 
 def runs_of(full: Mask, wordy: Mask) -> list[list[int]]:
@@ -82,6 +92,8 @@ def runs_of(full: Mask, wordy: Mask) -> list[list[int]]:
 def is_datum(text: str) -> bool:
     """Whether a text is as likely a cell of a test: a check, "no trip", or an identifier such as R5."""
     kind = grammars(text)
+    if _of_a_visit(text):
+        return False
     parts = parts_of(text)
     phase = bool(parts.of("phase")) or "180" in parts.bare
     if phase + bool(parts.of("multiple")) + bool(parts.of("unit")) > 1 and not parts.rest:  # "0° ms", "x1 180"
