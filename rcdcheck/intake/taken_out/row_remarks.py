@@ -45,8 +45,8 @@ def add_remarks(context: Context, per_row: pd.DataFrame) -> None:
         for i in np.flatnonzero(context.rows.repeats[context.at - context.table.start]):
             extra.setdefault(int(i), []).append("re-test")
     if round_of(context.outlet) > 1:
-        for i in range(len(per_row)):
-            extra.setdefault(i, []).append("re-test")
+        for row in range(len(per_row)):
+            extra.setdefault(row, []).append("re-test")
     if not extra:
         return
     texts = context.vocabulary.frozen()
