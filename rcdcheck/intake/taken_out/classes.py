@@ -14,6 +14,7 @@ from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.settling import option
 from rcdcheck.intake.understood.facts import rating_in
 from rcdcheck.intake.understood.heading_evidence import from_heading
+from rcdcheck.numbering import used_codes
 from rcdcheck.records import Texts, as_typed
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
@@ -74,13 +75,13 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
     if context.table.of(*CLASS_FIELDS, "class"):
         return
     for column in context.table.of("remark", *DESCRIBES):
-        codes, distinct = pd.factorize(context.cells(column))
-        texts = [as_typed(t) for t in distinct]
-        if column.meaning.field == "remark":
-            whole = [t.strip(" .!") if _TYPED.search(t) else "" for t in texts]
-        else:
-            whole = [class_in_words(t) for t in texts]
-        read = conventions.read_classes(np.array([*whole, ""], dtype=object))
+        words = _typed_words if column.meaning.field == "remark" else class_in_words
+        own = context.grid.columns[column.number]
+        used, codes = used_codes(own.codes[context.at])
+        whole = np.full(len(used), "", dtype=object)
+        some = own.ask(lambda cell, words=words: words(as_typed(cell)) != "", used)
+        whole[some] = [words(as_typed(cell)) for cell in own.distinct[used[some]]]
+        read = conventions.read_classes(whole)
         told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
         if not told.any():
             continue
@@ -89,6 +90,11 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         cells = "1 cell" if told.sum() == 1 else f"{told.sum():,} cells"
         context.say(column, (("type-told-by-remark", {"cells": cells, "example": whole[codes[told.argmax()]]}),))
+
+
+def _typed_words(text: str) -> str:
+    """A remark that names a type, without the signs around it; else empty."""
+    return text.strip(" .!") if _TYPED.search(text) else ""
 
 
 _TYPED = re.compile(r"\btyp[eo]?\b|selective|selektiv|sélectif|selectivo|selettivo|selectief|seletivo", re.IGNORECASE)
