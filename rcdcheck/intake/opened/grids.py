@@ -43,8 +43,10 @@ class Coded:
     def ask(self, question: Callable[[Any], bool], codes: npt.NDArray[np.integer[Any]]) -> Mask:
         """The answers to a question about words, for cells with these codes; of texts that differ in their number only
         one is asked."""
+        if not len(codes):
+            return np.zeros(0, dtype=bool)
         used, back = used_codes(self.alike[codes])
-        return np.array([question(text) for text in self.distinct[used]] or [False], dtype=bool)[back]
+        return np.array([question(text) for text in self.distinct[used]], dtype=bool)[back]
 
     def taken(self, at: npt.NDArray[np.int64]) -> Coded:
         """The column made of the cells at these positions."""

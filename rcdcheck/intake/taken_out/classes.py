@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -10,11 +11,12 @@ import pandas as pd
 
 from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.cells.classes import class_in_words
+from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.settling import option
 from rcdcheck.intake.understood.facts import rating_in
 from rcdcheck.intake.understood.heading_evidence import from_heading
-from rcdcheck.numbering import used_codes
+from rcdcheck.numbering import Ints, used_codes
 from rcdcheck.records import Texts, as_typed
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
@@ -78,9 +80,7 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
         words = _typed_words if column.meaning.field == "remark" else class_in_words
         own = context.grid.columns[column.number]
         used, codes = used_codes(own.codes[context.at])
-        whole = np.full(len(used), "", dtype=object)
-        some = own.ask(lambda cell, words=words: words(as_typed(cell)) != "", used)
-        whole[some] = [words(as_typed(cell)) for cell in own.distinct[used[some]]]
+        whole = _worded(own, used, words)
         read = conventions.read_classes(whole)
         told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
         if not told.any():
@@ -90,6 +90,14 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         cells = "1 cell" if told.sum() == 1 else f"{told.sum():,} cells"
         context.say(column, (("type-told-by-remark", {"cells": cells, "example": whole[codes[told.argmax()]]}),))
+
+
+def _worded(own: Coded, codes: Ints, words: Callable[[str], str]) -> Texts:
+    """The words for a class that the cells with these codes hold, empty where they hold none."""
+    whole = np.full(len(codes), "", dtype=object)
+    some = own.ask(lambda cell: words(as_typed(cell)) != "", codes)
+    whole[some] = [words(as_typed(cell)) for cell in own.distinct[codes[some]]]
+    return whole
 
 
 def _typed_words(text: str) -> str:
