@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.cells.date_cells import DateCell, clock_cell, date_cell
-from rcdcheck.intake.cells.distinct import Notes, arrays, spread
+from rcdcheck.intake.cells.distinct import Cells, Notes, arrays, parted, spread
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.words import says
 from rcdcheck.records import Mask, Texts
@@ -48,12 +48,12 @@ class TimeColumn:
     suggestion: Texts
 
 
-def read_dates(cells: Texts, *, order: str = "", as_of: dt.date | None = None) -> DateColumn:
+def read_dates(cells: Cells, *, order: str = "", as_of: dt.date | None = None) -> DateColumn:
     """Read a column of dates; `order` settles day and month, else the column decides, else day-first is taken and said.
 
     With `as_of` a date after the following day cannot be right (a day's grace for time zones).
     """
-    codes, distinct = pd.factorize(cells)
+    codes, distinct = parted(cells)
     moment, stored = _certain(distinct)
     rest = np.flatnonzero(np.isnat(moment))
     found = [date_cell(cell) for cell in distinct[rest]]
@@ -166,7 +166,7 @@ def _impossible(day: dt.date, as_of: dt.date | None) -> str:
     return "date-in-future" if late else ""
 
 
-def read_times(cells: Texts) -> TimeColumn:
+def read_times(cells: Cells) -> TimeColumn:
     """Read a column of times of day."""
     return TimeColumn(*spread(cells, _time, ("timedelta64[us]", "bool", "object", "object")))
 

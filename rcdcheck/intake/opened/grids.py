@@ -30,7 +30,7 @@ class Coded:
     codes: Codes
     distinct: Texts
 
-    def cells(self, at: npt.NDArray[np.int64] | slice = slice(None)) -> Texts:
+    def cells(self, at: npt.NDArray[np.int64] | Mask | slice = slice(None)) -> Texts:
         """The cells at these positions, all of them by default."""
         cells: Texts = self.distinct[self.codes[at]]
         return cells
@@ -48,9 +48,30 @@ class Coded:
         used, back = used_codes(self.alike[codes])
         return np.array([question(text) for text in self.distinct[used]], dtype=bool)[back]
 
-    def taken(self, at: npt.NDArray[np.int64]) -> Coded:
+    @property
+    def blank(self) -> Mask:
+        """Which cells are blank."""
+        return self.codes == 0
+
+    def parted(self) -> tuple[npt.NDArray[np.intp], Texts]:
+        """Each distinct cell that stands here, in order of first places, and its number for every cell."""
+        numbers, used = pd.factorize(self.codes)
+        return numbers, self.distinct[used]
+
+    def told(self, say: Callable[[Any], object]) -> Coded:
+        """The column with what is said of each cell in its place, asked once for each distinct cell."""
+        numbers, distinct = self.parted()
+        said = np.empty(len(distinct), dtype=object)
+        said[:] = [say(cell) for cell in distinct]
+        return coded(said).taken(numbers)
+
+    def taken(self, at: npt.NDArray[np.integer[Any]] | slice) -> Coded:
         """The column made of the cells at these positions."""
         return Coded(self.codes[at], self.distinct)
+
+    def without(self, cells: Mask) -> Coded:
+        """The column with these cells blank."""
+        return Coded(np.where(cells, np.int32(0), self.codes), self.distinct)
 
 
 def coded(cells: Texts) -> Coded:

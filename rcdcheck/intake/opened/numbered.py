@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.numbering import first_places
 from rcdcheck.records import Codes, Mask, Texts
 
 LEAD = 4  # letters before the number
@@ -30,8 +31,7 @@ def alike(distinct: Texts) -> Codes:
     fits, key = _numbered(chars)
     number, _ = pd.factorize(key[fits])
     same = at[fits]
-    first = np.flatnonzero(np.diff(np.maximum.accumulate(number), prepend=-1))  # numbers are in order of first places
-    out[same] = same[first][number]
+    out[same] = same[first_places(number)][number]
     return out
 
 

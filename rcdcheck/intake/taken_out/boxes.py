@@ -10,6 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.numbering import combined, first_places
 from rcdcheck.records import Mask, Texts
 
 PARTS = ("outlet", "phase", "multiple", "quantity", "test_current")
@@ -39,16 +40,15 @@ def boxes_of(context: Context, device: Texts) -> Boxes:
     columns = context.table.of(*PARTS)
     if not columns or not n:
         return Boxes(np.arange(n), np.zeros(n, dtype=bool))
-    told = [pd.factorize(context.cells(c))[0] for c in columns]
-    blank = np.logical_and.reduce([context.cells(c) == "" for c in columns])
-    part = pd.MultiIndex.from_arrays(told).factorize()[0]
+    told = [context.cells(c) for c in columns]
+    blank = np.logical_and.reduce([cells.blank for cells in told])
     named = device != ""
     above = pd.Series(np.where(named, np.arange(n), -1)).cummax().to_numpy()  # nearest named row
     name = np.where(above >= 0, pd.factorize(device)[0][above], -1)
     changed = np.r_[True, name[1:] != name[:-1]]
     far = np.r_[True, np.diff(context.numbers) > FARTHEST]
     run = np.cumsum(named & (changed | far))
-    again = pd.DataFrame({"run": run, "part": part}).duplicated().to_numpy()
+    again = ~first_places(combined(run, *(cells.codes for cells in told)))
     begins = named & (changed | far | again | blank)
     head = np.maximum.accumulate(np.where(begins, np.arange(n), 0))
     stray = ~named & (far | blank | again | (above < 0))  # and every nameless row after it, up to the next name
@@ -93,7 +93,7 @@ def _carry_outlets(context: Context, head: npt.NDArray[np.int64], out: dict[str,
     others = [c for c in context.table.of(*PARTS) if c.meaning.field != "outlet"]
     if not context.table.of("outlet") or not others:
         return
-    speaks = np.logical_or.reduce([context.cells(c) != "" for c in others])
+    speaks = ~np.logical_and.reduce([context.cells(c).blank for c in others])
     said = pd.Series(out["outlet"]).where(lambda codes: codes > 0)
     below = said.groupby(head).ffill().fillna(0).to_numpy().astype(np.int32)
     out["outlet"] = np.where((out["outlet"] == 0) & speaks, below, out["outlet"])

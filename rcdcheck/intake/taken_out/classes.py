@@ -26,9 +26,9 @@ def take_kinds(context: Context, out: dict[str, Any]) -> None:
     """Kind of device (socket, portable, in a switchboard) and environment: option, fact above the table, column."""
     out["kind"][:] = context.vocabulary.code(context.options.kind)
     if "kind" in context.facts and not context.options.kind:
-        cells = np.empty(1, dtype=object)
-        cells[0] = context.facts["kind"].value
-        out["kind"][:] = context.vocabulary.code(str(conventions.read_kinds(cells).value[0]))
+        fact = np.empty(1, dtype=object)
+        fact[0] = context.facts["kind"].value
+        out["kind"][:] = context.vocabulary.code(str(conventions.read_kinds(fact).value[0]))
     if context.options.environment and not context.table.of("environment"):
         out["environment"][:] = context.vocabulary.code(context.options.environment)
     for column in context.table.of("kind")[:1]:
@@ -60,7 +60,7 @@ def _unread_classes(context: Context) -> None:
         if "rcd_type" not in {c.meaning.field for c in from_heading(column.heading)}:
             continue
         cells = context.described(column)
-        codes, distinct = pd.factorize(cells)
+        codes, distinct = cells.parted()
         told = [_UNREAD_CLASS.fullmatch(as_typed(t)) is not None for t in distinct]
         code = np.where(np.array([*told, False], dtype=bool)[codes], "entry-not-understood", "").astype(object)
         context.point(column, code, cells, np.full(len(code), "", dtype=object))
@@ -114,10 +114,10 @@ DESCRIBES = ("model", "circuit", "device", "location", "kind")  # columns in who
 def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
     """A rating in the words of a row ("Plant (100 mA)", "RCCB 100mA") is its own; beside another it is contradicted."""
     own = context.table.of("rated_residual_current")
-    stated = context.cells(own[0]) != "" if own else np.zeros(len(context.at), dtype=bool)
+    stated = ~context.cells(own[0]).blank if own else np.zeros(len(context.at), dtype=bool)
     for column in context.table.of(*DESCRIBES):
         cells = context.described(column)
-        codes, distinct = pd.factorize(cells)
+        codes, distinct = cells.parted()
         told = [rating_in(t) if isinstance(t, str) and "m" in t.casefold() else "" for t in distinct]
         if not any(told):
             continue
@@ -141,7 +141,7 @@ def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
         return
     values = conventions.read_rated(np.array(told, dtype=object), "").value[codes]
     own = context.table.of("rated_residual_current")
-    blank = context.cells(own[0]) == "" if own else np.ones(len(codes), dtype=bool)
+    blank = context.cells(own[0]).blank if own else np.ones(len(codes), dtype=bool)
     here = blank & ~np.isnan(values) & ~out["rated_unreadable"]
     out["rated_residual_current"] = np.where(here, values, out["rated_residual_current"])
 
@@ -187,21 +187,18 @@ def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str])
     above = context.facts.get("rated_residual_current")
     told = assumed.get("rated_residual_current", above.value if above else "")
     if told != "":
-        cells = np.empty(1, dtype=object)
-        cells[0] = told
-        value = conventions.read_rated(cells, "").value[0]
+        one = np.empty(1, dtype=object)
+        one[0] = told
+        value = conventions.read_rated(one, "").value[0]
         lacking = np.isnan(out["rated_residual_current"]) & ~out["rated_unreadable"]
         out["rated_residual_current"] = np.where(lacking, value, out["rated_residual_current"])
     _rated_by_section(context, out)
     _rated_in_words(context, out)
 
 
-def _selective_marks(cells: Texts) -> Texts:
+def _selective_marks(cells: Coded) -> Coded:
     """`selective` where a rating carries the mark of one ("300 mA S"), else empty."""
-    codes, distinct = pd.factorize(cells)
-    told = ["selective" if isinstance(c, str) and _SELECTIVE.search(c) else "" for c in distinct]
-    marks: Texts = np.array([*told, ""], dtype=object)[codes]
-    return marks
+    return cells.told(lambda cell: "selective" if isinstance(cell, str) and _SELECTIVE.search(cell) else "")
 
 
 _SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delayed)", re.IGNORECASE)

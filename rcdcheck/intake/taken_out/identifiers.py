@@ -9,25 +9,23 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.records import Texts, as_typed
 
 
-def trimmed(cells: Texts) -> Texts:
-    """Cells as texts without the spaces around them; shape (n,)."""
-    codes, distinct = pd.factorize(cells)
-    texts = np.array([as_typed(t).replace("\xa0", " ").strip() for t in distinct] or [""], dtype=object)
-    result: Texts = texts[codes] if len(cells) else cells
-    return result
+def trimmed(cells: Coded) -> Coded:
+    """Cells as texts without the spaces around them."""
+    return cells.told(lambda cell: as_typed(cell).replace("\xa0", " ").strip())
 
 
 def typed_identifiers(context: Context, name: str) -> Texts:
     """Texts of an identifying column, empty where there is none."""
     for column in context.table.of(name)[:1]:
         typed = context.described(column)
-        read = conventions.read_identifiers(typed)
+        read = conventions.read_identifiers(typed.cells())
         context.point(column, read.problem, typed, read.suggestion)
-        return read.value.copy()
+        return read.value
     return np.full(len(context.at), "", dtype=object)
 
 
@@ -48,7 +46,7 @@ def carry_boards(context: Context, identifiers: dict[str, Texts]) -> None:
     elif (context.rows.section_field == "board" or "board" in context.facts) and not context.table.of("board"):
         above = as_typed(context.facts["board"].value) if "board" in context.facts else ""
         within = context.rows.section_field == "board"
-        lines = trimmed(context.sections(identifiers["device"])) if within else board
+        lines = trimmed(coded(context.sections(identifiers["device"]))).cells() if within else board
         identifiers["board"] = np.where(lines != "", lines, above).astype(object)
     else:
         return
@@ -65,7 +63,7 @@ def lines_apart(context: Context, identifiers: dict[str, Texts]) -> bool:
     lines = context.table.of("outlet")[:1]
     if not lines or context.table.of("device") or not context.table.of("circuit"):
         return False
-    cells = trimmed(context.cells(lines[0]))
+    cells = trimmed(context.cells(lines[0])).cells()
     names = [as_typed(t) for t in pd.unique(cells) if t != ""]
     if len(names) < 2 or not all(_LINE.fullmatch(name) for name in names):
         return False
@@ -89,7 +87,7 @@ def places_apart(context: Context, identifiers: dict[str, Texts]) -> None:
     places, device = context.table.of("location")[:1], identifiers["device"]
     if not places or context.table.of("board", "circuit", "outlet") or (identifiers["board"] != "").any():
         return
-    place = trimmed(context.described(places[0]))
+    place = trimmed(context.described(places[0])).cells()
     both = pd.DataFrame({"place": place, "device": device})[device != ""]
     names = both["device"].unique()
     again = both.groupby("device")["place"].nunique()
@@ -101,7 +99,7 @@ def places_apart(context: Context, identifiers: dict[str, Texts]) -> None:
 def take_sites(context: Context, out: dict[str, Any]) -> None:
     """Site from its column, else from the section line above, else what the caller gave or stands above the table."""
     if not context.table.of("site") and context.rows.section_field not in ("board", "tested_at"):
-        section = context.codes(trimmed(context.sections(out["device"])))
+        section = context.codes(trimmed(coded(context.sections(out["device"]))))
         within = "site" in context.facts and context.rows.section_field != "site"
         name = "location" if within else "site"  # below a stated site, section lines name places within it
         if not context.table.of(name):
