@@ -40,6 +40,12 @@ def first_places(numbers: Ints) -> Mask:
     return result
 
 
+def repeated(numbers: Whole) -> Mask:
+    """Where a number stands that stands elsewhere too; numbers are small and count from 0."""
+    result: Mask = (np.bincount(numbers) > 1)[numbers]
+    return result
+
+
 def row_numbers(rows: npt.NDArray[np.float64]) -> Ints:
     """Numbers of rows (n, columns) that are equal where the rows are, in order of their first row; NaN equals NaN."""
     return combined(*(pd.factorize(column)[0] + 1 for column in rows.T))

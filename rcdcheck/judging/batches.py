@@ -70,9 +70,10 @@ def prepare(tables: Tables, rules: RuleSet) -> Whole:
     multiple = np.array([s.multiple for s in tables.slots])[slot]
     stated = readings["test_current"].to_numpy()
     from_current = np.isnan(multiple) & np.isfinite(stated)
-    wave = np.array([s.waveform for s in tables.slots])[slot]
+    wave = np.array([s.waveform for s in tables.slots])
     with np.errstate(invalid="ignore", divide="ignore"):
-        multiple = np.where(from_current, nearest_multiple(stated / rated, wave, rules), multiple)
+        ratio = stated[from_current] / rated[from_current]
+        multiple[from_current] = nearest_multiple(ratio, wave[slot[from_current]], rules)
     current = np.where(np.isfinite(stated), stated, multiple * rated)
     state = readings["state"].to_numpy()
     return Whole(
@@ -111,13 +112,12 @@ def _display_step(tables: Tables) -> Numbers:
     """Display step of each reading: 1 where all readings of its column are whole, else 0.1 or 0.01 (ms or mA)."""
     readings = tables.readings
     value = readings["value"].to_numpy()
-    sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
+    sheet, column = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()], readings["column"].to_numpy()
     code, distinct = pd.factorize(value)
     distinct = np.append(distinct, np.nan)  # at -1
     tenths = np.abs(distinct - np.round(distinct, 1)) < 1e-9
     whole = np.isnan(distinct) | (np.abs(distinct - np.round(distinct)) < 1e-9)
     fine = np.select([whole, tenths], [1.0, 0.1], 0.01)[code]
-    number = pd.factorize(sheet.astype(np.int64) * 2**16 + readings["column"].to_numpy())[0]
-    steps = np.ones(int(number.max(initial=-1)) + 1)
-    np.minimum.at(steps, number, fine)
-    return steps[number]
+    steps = np.ones((int(sheet.max(initial=-1)) + 1, int(column.max(initial=-1)) + 1))
+    np.minimum.at(steps, (sheet, column), fine)
+    return steps[sheet, column]

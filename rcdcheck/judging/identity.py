@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.numbering import combined, used_codes
+from rcdcheck.numbering import combined, repeated, used_codes
 from rcdcheck.records import Codes, Mask, Options, Tables, Texts
 
 UNDATED = np.iinfo(np.int64).max
@@ -89,17 +89,18 @@ def days(tests: pd.DataFrame) -> npt.NDArray[np.int64]:
 def listed_again(tables: Tables, device: Codes) -> Mask:
     """Tests that repeat an earlier row's device, outlet, date and readings, shape (tests,)."""
     tests = tables.tests
+    again = repeated(device)
     keys = pd.DataFrame(
         {
-            "device": device,
-            "outlet": folded(tests["outlet"].to_numpy(), tables.vocabulary),
-            "at": tests["tested_at"].to_numpy(),
-            "mark": marks(tables),
+            "device": device[again],
+            "outlet": folded(tests["outlet"].to_numpy()[again], tables.vocabulary),
+            "at": tests["tested_at"].to_numpy()[again],
+            "mark": marks(tables)[again],
         }
     )
+    again[again] = keys.duplicated().to_numpy()
     has = np.bincount(tables.readings["test"].to_numpy(), minlength=len(tests)) > 0
-    result: Mask = keys.duplicated().to_numpy() & has
-    return result
+    return again & has
 
 
 def marks(tables: Tables) -> npt.NDArray[np.uint64]:
@@ -125,7 +126,7 @@ def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
     """Group number of devices of one site whose identifiers differ in signs, spaces, leading zeros only; else -1."""
     names = plain(tables.texts(devices["device"]))
     number = combined(devices["site"].to_numpy(), devices["board"].to_numpy(), pd.factorize(names)[0])
-    several = (np.bincount(number) > 1)[number] & (names != "")
+    several = repeated(number) & (names != "")
     out = np.full(len(devices), -1, dtype=np.int32)
     out[several] = pd.factorize(number[several])[0]
     return out
@@ -133,7 +134,7 @@ def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
 
 def plain(names: Texts) -> Texts:
     """Identifiers without case, signs, spaces and leading zeros, shape of names."""
-    together = _ZEROS.sub("", "\x1e".join(_casefolded(names))).translate(_SIGNS).split("\x1e")
+    together = _ZEROS.sub("", "\x1e".join(names).casefold()).translate(_SIGNS).split("\x1e")
     if len(together) != len(names):  # a name holds the sign itself
         together = [_ZEROS.sub("", t.casefold()).translate(_SIGNS) for t in names]
     out = np.empty(len(names), dtype=object)

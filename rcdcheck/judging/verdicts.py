@@ -94,7 +94,8 @@ def _frame(total: Judged, readings: pd.DataFrame, multiple: Numbers) -> pd.DataF
             "margin": margin,
             "p_conform": total.p_conform,
             "hint": total.hint,
-        }
+        },
+        copy=False,
     )
 
 
