@@ -75,21 +75,24 @@ def read_dates(cells: Cells, *, order: str = "", as_of: dt.date | None = None) -
 def _certain(distinct: Texts) -> tuple[npt.NDArray[np.datetime64], Mask]:
     """Moments of stored dates and of ISO texts, NaT for all cells that need a closer look; which are stored."""
     moment = np.full(len(distinct), np.datetime64("NaT"), dtype="datetime64[us]")
-    stored = np.fromiter((type(cell) is dt.datetime for cell in distinct), bool, len(distinct))
+    texts, stored = distinct, np.zeros(len(distinct), dtype=bool)
+    if pd.api.types.infer_dtype(distinct, skipna=False) != "string":
+        texts = np.array([cell if type(cell) is str else "" for cell in distinct], dtype=object)
+        stored = np.array([type(cell) is dt.datetime for cell in distinct], dtype=bool)
     moment[stored] = distinct[stored].astype("datetime64[us]")
-    iso = _is_iso(distinct)
+    iso = _is_iso(texts)
     with contextlib.suppress(ValueError):  # a day such as 2026-02-30 is among them: look at each
         moment[iso] = distinct[iso].astype("datetime64[us]")
     return moment, stored
 
 
-def _is_iso(distinct: Texts) -> Mask:
-    """Which cells are texts such as `2026-11-24`, `2026-11-24 09:40` or `2026-11-24T09:40:15`, shape (n,)."""
-    length = np.fromiter((len(c) if type(c) is str else 0 for c in distinct), np.int64, len(distinct))
+def _is_iso(texts: Texts) -> Mask:
+    """Which texts are such as `2026-11-24`, `2026-11-24 09:40` or `2026-11-24T09:40:15`, shape (n,)."""
+    length = np.fromiter(map(len, texts), np.int64, len(texts))
     iso = np.isin(length, (10, 16, 19))
     if not iso.any():
         return iso
-    chars = np.array(distinct[iso], dtype="U19").view(np.uint32).reshape(-1, 19)
+    chars = np.array(texts[iso], dtype="U19").view(np.uint32).reshape(-1, 19)
     digit = (chars >= ord("0")) & (chars <= ord("9"))
     fits = np.ones(len(chars), dtype=bool)
     for place, sign in enumerate("dddd-dd-dd dd:dd:dd"):

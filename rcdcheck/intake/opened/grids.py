@@ -67,11 +67,18 @@ class Coded:
 
     def taken(self, at: npt.NDArray[np.integer[Any]] | slice) -> Coded:
         """The column made of the cells at these positions."""
-        return Coded(self.codes[at], self.distinct)
+        return self._recoded(self.codes[at])
 
     def without(self, cells: Mask) -> Coded:
         """The column with these cells blank."""
-        return Coded(np.where(cells, np.int32(0), self.codes), self.distinct)
+        return self._recoded(np.where(cells, np.int32(0), self.codes))
+
+    def _recoded(self, codes: Codes) -> Coded:
+        """Other codes into the same distinct cells; what is known of these is not asked again."""
+        column = Coded(codes, self.distinct)
+        if "alike" in vars(self):
+            vars(column)["alike"] = self.alike
+        return column
 
 
 def coded(cells: Texts) -> Coded:

@@ -24,7 +24,7 @@ def alike(distinct: Texts) -> Codes:
     "RCD-0017", "A17b", "24.11.2026 09:40", "301". Every other text stands for itself.
     """
     out = np.arange(len(distinct), dtype=np.int32)
-    at = np.flatnonzero(np.array([type(t) is str and t.isascii() and "\n" not in t for t in distinct], dtype=bool))
+    at = np.flatnonzero(_plain_lines(distinct))
     if len(at) < 2:
         return out
     chars = np.frombuffer(("\n".join(distinct[at]) + "\n").encode(), dtype=np.uint8)
@@ -33,6 +33,15 @@ def alike(distinct: Texts) -> Codes:
     same = at[fits]
     out[same] = same[first_places(number)][number]
     return out
+
+
+def _plain_lines(distinct: Texts) -> Mask:
+    """Which cells are texts of one line in ASCII; all of them at once, where they are all so."""
+    if pd.api.types.infer_dtype(distinct, skipna=False) == "string":
+        together = "\n".join(distinct)
+        if together.isascii() and together.count("\n") == len(distinct) - 1:
+            return np.ones(len(distinct), dtype=bool)
+    return np.array([type(t) is str and t.isascii() and "\n" not in t for t in distinct], dtype=bool)
 
 
 def _numbered(chars: npt.NDArray[np.uint8]) -> tuple[Mask, npt.NDArray[np.int64]]:

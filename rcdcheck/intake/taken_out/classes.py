@@ -117,11 +117,13 @@ def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
     stated = ~context.cells(own[0]).blank if own else np.zeros(len(context.at), dtype=bool)
     for column in context.table.of(*DESCRIBES):
         cells = context.described(column)
-        codes, distinct = cells.parted()
-        told = [rating_in(t) if isinstance(t, str) and "m" in t.casefold() else "" for t in distinct]
-        if not any(told):
+        used, codes = used_codes(cells.codes)
+        some = np.flatnonzero(cells.ask(lambda cell: isinstance(cell, str) and "m" in cell.casefold(), used))
+        told = np.full(len(used), "", dtype=object)
+        told[some] = [rating_in(t) for t in cells.distinct[used[some]]]
+        if not any(told[some]):
             continue
-        values = conventions.read_rated(np.array([*told, ""], dtype=object), "").value[codes]
+        values = conventions.read_rated(told, "").value[codes]
         here, rated = np.isfinite(values), out["rated_residual_current"]
         against = here & stated & np.isfinite(rated) & (values != rated)
         code = np.where(against, "rating-contradicts-words", "").astype(object)
