@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells.date_cells import months_by_name
-from rcdcheck.intake.cells.distinct import Cells, TextColumn, arrays, parted
+from rcdcheck.intake.cells.distinct import arrays
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.words import plain
+from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.records import Mask, Texts, as_typed
 
 _POWER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
@@ -26,12 +28,21 @@ _TO_DATE, _TO_POWER = "identifier-turned-into-date", "identifier-turned-into-pow
 EXACT_DIGITS = 1e15  # a stored number keeps 15 digits
 
 
-def read_identifiers(cells: Cells) -> TextColumn:
+@dataclass(frozen=True)
+class IdentifierColumn:
+    """value: what each cell says; problem: finding code, suggestion: what was perhaps meant, shapes (n,)."""
+
+    value: Coded
+    problem: Texts
+    suggestion: Texts
+
+
+def read_identifiers(cells: Coded) -> IdentifierColumn:
     """Texts of a column of identifiers; a date or a power of ten in it is kept and pointed at.
 
     "Mar-03" is the naming scheme of a column where most identifiers look so, and a spreadsheet's doing where few do.
     """
-    codes, distinct = parted(cells)
+    codes, distinct = cells.parted()
     value, problem, suggestion = (
         distinct.copy(),
         np.full(len(distinct), "", dtype=object),
@@ -44,7 +55,8 @@ def read_identifiers(cells: Cells) -> TextColumn:
     date_like = rest[[isinstance(distinct[i], str) and problem[i] == _TO_DATE for i in rest]]
     if count[date_like].sum() * 2 > count[value != ""].sum():
         problem[date_like], suggestion[date_like] = "", ""
-    return TextColumn(value[codes], problem[codes], suggestion[codes])
+    changed = (value[rest] != distinct[rest]).any()
+    return IdentifierColumn(coded(value).taken(codes) if changed else cells, problem[codes], suggestion[codes])
 
 
 def _to_look_at(distinct: Texts) -> Mask:

@@ -95,6 +95,11 @@ def coded(cells: Texts) -> Coded:
     return Coded(codes.astype(np.int32), distinct)
 
 
+def nothing(n: int) -> Coded:
+    """A column of `n` blank cells."""
+    return Coded(np.zeros(n, dtype=np.int32), np.array([""], dtype=object))
+
+
 @dataclass(frozen=True)
 class Grid:
     """One sheet.

@@ -72,7 +72,7 @@ class Context:
                               heading=column.heading, cells=int(followed.sum()))  # fmt: skip
         return cells
 
-    def sections(self, device: Texts) -> Texts:
+    def sections(self, device: npt.NDArray[Any]) -> Texts:
         """The section line above each test row, shape (n,); of rows under RE-TESTS, that of their device before."""
         lines = self.rows.section[self.at - self.table.start]
         again = self.rows.repeats[self.at - self.table.start] if len(self.rows.repeats) else np.zeros(0, dtype=bool)

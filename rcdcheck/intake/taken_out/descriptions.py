@@ -71,7 +71,7 @@ def describe(context: Context) -> pd.DataFrame:
     describe_parts(context, boxes, out)
     take_sites(context, out)
     _error_cells(context, out)
-    return pd.DataFrame(out)
+    return pd.DataFrame(out, copy=False)
 
 
 def _error_cells(context: Context, out: dict[str, Any]) -> None:

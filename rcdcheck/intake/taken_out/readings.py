@@ -196,7 +196,8 @@ def _frame(
             "text": context.codes(typed.taken(at)),
             "row": context.numbers[at].astype(np.int32),
             "column": np.full(len(at), column.number, dtype=np.int16),
-        }
+        },
+        copy=False,
     )
 
 
