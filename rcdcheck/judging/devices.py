@@ -65,8 +65,7 @@ def _names(tables: Tables, devices: pd.DataFrame) -> npt.NDArray[np.object_]:
     names = tables.texts(devices["device"]).copy()
     twice = repeated(combined(devices["site"].to_numpy(), devices["device"].to_numpy()))
     twice &= devices["board"].to_numpy() > 0
-    boards = tables.texts(devices["board"])
-    names[twice] = boards[twice] + " / " + names[twice]
+    names[twice] = tables.texts(devices["board"].to_numpy()[twice]) + " / " + names[twice]
     names[names == ""] = "(no identifier)"
     return names
 

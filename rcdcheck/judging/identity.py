@@ -23,6 +23,9 @@ UNDATED = np.iinfo(np.int64).max
 def folded(codes: npt.NDArray[np.int32], vocabulary: Texts) -> npt.NDArray[np.int64]:
     """Codes that are equal where the texts are equal without case; the empty text stays 0."""
     used, back = used_codes(codes)
+    together = "".join(vocabulary[used])
+    if together.isascii() and together in (together.upper(), together.lower()):  # they differ without case too
+        return back + int(len(used) > 0 and used[0] > 0)
     alike, _ = pd.factorize(np.array(["", *_casefolded(vocabulary[used])], dtype=object))
     result: npt.NDArray[np.int64] = alike[1:][back]
     return result
