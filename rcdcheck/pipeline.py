@@ -51,6 +51,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         lambda world: _outcome_in(world, inputs, rule_set, options),
         found,
     )
+    del inputs  # the sheets, as they were opened, are not looked at again
     schema.check(tables, found)
     progress.say("judging readings", len(tables.readings))
     device = identity.number_devices(tables, options)
