@@ -127,12 +127,28 @@ def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
 
 def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
     """Group number of devices of one site whose identifiers differ in signs, spaces, leading zeros only; else -1."""
-    names = plain(tables.texts(devices["device"]))
-    number = combined(devices["site"].to_numpy(), devices["board"].to_numpy(), pd.factorize(names)[0])
+    names, same = tables.texts(devices["device"]), devices["device"].to_numpy()
+    if not _of_one_width(names):
+        names = plain(names)
+        same = pd.factorize(names)[0]
+    number = combined(devices["site"].to_numpy(), devices["board"].to_numpy(), same)
     several = repeated(number) & (names != "")
     out = np.full(len(devices), -1, dtype=np.int32)
     out[several] = pd.factorize(number[several])[0]
     return out
+
+
+def _of_one_width(names: Texts) -> bool:
+    """Whether names differ only in digits that stand side by side in the same places, and so in no sign or zero."""
+    together = "".join(names)
+    width = len(together) // max(1, len(names))
+    if not width or not together.isascii() or any(len(name) != width for name in names):
+        return False
+    chars = np.frombuffer(together.encode(), dtype=np.uint8).reshape(-1, width)
+    low, high = chars.min(axis=0), chars.max(axis=0)
+    differ = np.flatnonzero(low != high)
+    digits = (low >= ord("0")) & (high <= ord("9"))
+    return bool(len(differ) and digits[differ].all() and (np.diff(differ) == 1).all())
 
 
 def plain(names: Texts) -> Texts:

@@ -71,8 +71,10 @@ def _kinds(tables: Tables, whole: Whole, types: Codes) -> tuple[Ints, Ints]:
     tests, test = tables.tests, tables.readings["test"].to_numpy()
     of_test = combined(types, tests["waveform_type"].to_numpy(), _coded(tests["rated_residual_current"].to_numpy()))
     stated = tables.readings["test_current"].to_numpy()
-    figures = (whole.value, whole.step, *([stated] if np.isfinite(stated).any() else []))
-    kind = combined(of_test[test], whole.slot, whole.state, whole.bound, whole.says_ok, *map(_coded, figures))
+    figures = (whole.step, *([stated] if np.isfinite(stated).any() else []))
+    kind = combined(
+        of_test[test], whole.slot, whole.state, whole.bound, whole.says_ok, whole.figure, *map(_coded, figures)
+    )
     first = np.zeros(int(kind.max()) + 1, dtype=np.int64)
     first[kind[::-1]] = np.arange(len(kind))[::-1]
     return kind, first

@@ -81,6 +81,8 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
         own = context.grid.columns[column.number]
         used, codes = used_codes(own.codes[context.at])
         whole = _worded(own, used, words)
+        if not (whole != "").any():
+            continue
         read = conventions.read_classes(whole)
         told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
         if not told.any():
