@@ -49,7 +49,7 @@ def lay_out(context: Context) -> Block:
     tests = _merge_rows(per_row, test_of_row, context.vocabulary)
     shown = pd.DataFrame({"sheet": context.sheet, "row": context.numbers, "test": test_of_row, "column": -1})
     order = np.argsort(readings["test"].to_numpy(), kind="stable")
-    readings = pd.DataFrame({name: readings[name].to_numpy()[order] for name in readings}, copy=False)
+    readings = pd.DataFrame({name: readings.pop(name).to_numpy()[order] for name in list(readings)}, copy=False)
     return Block(tests, readings, shown.astype(ROWS), _pointed(context, tests))
 
 

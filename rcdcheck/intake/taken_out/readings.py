@@ -38,7 +38,13 @@ def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict
         else:
             refuse = column.number in refused
             parts.append(_reading_column(context, column, cells, rated, by_row, None, refuse=refuse))
-    return pd.concat(parts, ignore_index=True) if parts else _no_readings()
+    return _together(parts) if parts else _no_readings()
+
+
+def _together(parts: list[pd.DataFrame]) -> pd.DataFrame:
+    """All parts as one table; each column leaves its parts as it is joined, so that readings are not held twice."""
+    joined = {name: np.concatenate([part.pop(name).to_numpy() for part in parts]) for name in list(parts[0])}
+    return pd.DataFrame(joined, copy=False)
 
 
 def _no_readings() -> pd.DataFrame:
