@@ -1,7 +1,8 @@
 """What was noticed: a code from the catalogue `schemas/findings.toml`, the place, and the figures.
 
 The catalogue gives each code its severity, message template, why it matters and what to do. Up to 1,000 findings of
-one code in one sheet are kept with their own addresses; after that they are counted, and one more row says so.
+one code in one sheet are listed with their own addresses; after that they are counted, one more row says so, and
+`unlisted` still tells where they stand, so that no grade hangs on what is listed.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from rcdcheck.records import as_typed
 
 KEPT = 1000
 QUOTED = 80  # characters of a cell that a sentence quotes
+Whole = npt.NDArray[np.int64]
+NONE: Whole = np.zeros(0, dtype=np.int64)
 SEVERITIES = ("danger", "error", "doubt", "caution", "note")  # what each does: findings.toml
 
 FINDINGS = {
@@ -71,6 +74,7 @@ class Findings:
         self._rows: list[dict[str, Any]] = []
         self._kept: dict[tuple[str, int], int] = {}
         self._rest: dict[tuple[str, int], int] = {}
+        self._unlisted: list[tuple[str, int, Whole, Whole]] = [("", -1, NONE, NONE)]  # severity, sheet, tests and rows
 
     def add(
         self,
@@ -95,6 +99,8 @@ class Findings:
         kind = self._catalogue[code]
         if self._kept.get((code, sheet), 0) >= KEPT:
             self._rest[code, sheet] = self._rest.get((code, sheet), 0) + count
+            of_one_row = row if last_row in (0, row) else 0
+            self._unlisted.append((kind.severity, sheet, np.array([test]), np.array([of_one_row])))
             return
         self._kept[code, sheet] = self._kept.get((code, sheet), 0) + 1
         shown = as_typed(typed)
@@ -128,7 +134,10 @@ class Findings:
         Only the first 1,000 of a sheet are looked at; the rest is counted, and so are those that a caller left out of
         the columns because it gives only the first 1,000 of `total`, which are of one sheet then.
         """
-        columns = {name: np.asarray(values, dtype=object) for name, values in where.items()}
+        columns = {
+            name: np.asarray(values, dtype=object if isinstance(values, Sequence) else None)
+            for name, values in where.items()
+        }
         given = len(next(iter(columns.values())))
         if given == 0:
             return
@@ -140,10 +149,29 @@ class Findings:
         n = max(given, total)
         sheet = int(columns["sheet"][0]) if "sheet" in columns else -1
         room = max(0, KEPT - self._kept.get((code, sheet), 0))
+        listed = {name: values[:room].astype(object) for name, values in columns.items()}
         for i in range(min(given, room)):
-            self.add(code, **{name: values[i] for name, values in columns.items()})
+            self.add(code, **{name: values[i] for name, values in listed.items()})
         if n > min(given, room):
             self._rest[code, sheet] = self._rest.get((code, sheet), 0) + n - min(given, room)
+            test, row = columns.get("test", np.full(given, -1)), columns.get("row", np.zeros(given))
+            severity = self._catalogue[code].severity
+            self._unlisted.append((severity, sheet, test[room:].astype(np.int64), row[room:].astype(np.int64)))
+
+    def unlisted(self) -> pd.DataFrame:
+        """Severity, test, sheet, row and last_row of the findings that are counted and not listed, as in `frame`."""
+        severity, sheet, test, row = zip(*self._unlisted, strict=True)
+        number = [len(tests) for tests in test]
+        rows = np.concatenate(row)
+        return pd.DataFrame(
+            {
+                "severity": np.repeat(np.array(severity, dtype=object), number),
+                "test": np.concatenate(test),
+                "sheet": np.repeat(sheet, number),
+                "row": rows,
+                "last_row": rows,
+            }
+        )
 
     def frame(self) -> pd.DataFrame:
         """The table, in order of sheet, row, column and code; where a code was capped, its last row counts the rest."""

@@ -5,7 +5,7 @@ The table is data (`schemas/grades.toml`): each line measures one thing, the wor
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,10 @@ from rcdcheck.records import Codes, Flag, Grade, Mask, Outcome, Tables, Verdict
 FEWEST = 20  # tests from which a technician's or instrument's record is graded
 STRONG_SHARE = 0.20
 DOUBTS = ("none", "moderately strong, or strong on few tests", "strong on many tests, or in several ways")
+
+
+OF_TESTS = ("outcome", "unreadable", "contradicted", "unsigned", "no_instrument", "out_of_calibration", "no_visual",
+            "counted", "sheet")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,15 @@ class Evidence:
     sheet: npt.NDArray[np.int32]
     doubts: tuple[Doubt, ...]
 
+    def only(self, at: npt.NDArray[np.int64]) -> Evidence:
+        """The evidence of these tests, given in ascending order, as a record of their own."""
+        place = np.full(len(self.outcome), -1)
+        place[at] = np.arange(len(at))
+        theirs = [(d, place[d.tests][place[d.tests] >= 0]) for d in self.doubts]
+        doubts = tuple(replace(d, tests=tests) for d, tests in theirs if len(tests) or not len(d.tests))
+        masks = {name: getattr(self, name)[at] for name in OF_TESTS}
+        return replace(self, **masks, doubts=doubts)
+
 
 @dataclass(frozen=True)
 class Doubt:
@@ -45,7 +58,7 @@ class Doubt:
     question: str
     strong: bool
     tests: npt.NDArray[np.int64]  # those that the evidence lists
-    total: int  # all that it concerns
+    total: int  # all that it concerns, where that is more; else 0
     sheet: int
 
 
@@ -80,7 +93,8 @@ def _doubts(findings: pd.DataFrame) -> tuple[Doubt, ...]:
     for row in findings[findings["severity"] == "doubt"].itertuples():
         seen: dict[str, Any] = row.evidence or {}
         tests = np.array(seen.get("tests", [row.test] if row.test >= 0 else []), dtype=np.int64)
-        total = int(seen.get("tests_total", len(tests)))
+        of_all = int(seen.get("tests_total", 0))
+        total = of_all if of_all > len(tests) else 0
         strong = seen.get("strength") == "strong"
         out.append(Doubt(str(seen.get("question", row.code)), strong, tests, total, int(row.sheet)))
     return tuple(out)
@@ -128,7 +142,7 @@ def _doubt_level(facts: Evidence, here: Mask) -> int:
     reached = np.zeros(len(here), dtype=bool)
     for d in strong:
         reached[d.tests] = True
-    concerned = max([int((reached & here).sum()), *(d.total for d in strong if d.total > len(d.tests))])
+    concerned = max([int((reached & here).sum()), *(d.total for d in strong)])
     share = concerned / max(1, int(here.sum()))
     if len({d.question for d in strong}) >= 2 or (strong and share >= STRONG_SHARE):
         return 2
@@ -166,14 +180,11 @@ def _by_text(facts: Evidence, tables: Tables, scope: str) -> list[Grade]:
 
     codes = tables.tests[scope].to_numpy()
     alike = folded(codes, tables.vocabulary)
-    groups, first = np.unique(alike[codes > 0], return_index=True)
-    names = tables.texts(codes[codes > 0][first])
-    tests = np.bincount(alike[(codes > 0) & facts.counted], minlength=int(alike.max(initial=0)) + 1)
-    return [
-        grade_record(facts, (alike == group) & (codes > 0), scope, str(name))
-        for group, name in sorted(zip(groups, names, strict=True), key=lambda pair: str(pair[1]))
-        if tests[group] >= FEWEST
-    ]
+    order = np.argsort(alike, kind="stable")
+    groups = np.split(order, np.cumsum(np.bincount(alike))[:-1]) if len(order) else []
+    large = [at for at in groups if facts.counted[at].sum() >= FEWEST and codes[at[0]] > 0]
+    named = sorted(((str(tables.vocabulary[codes[at[0]]]), at) for at in large), key=lambda pair: pair[0])
+    return [grade_record(facts.only(at), np.ones(len(at), dtype=bool), scope, name) for name, at in named]
 
 
 def grade_devices(

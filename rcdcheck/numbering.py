@@ -7,6 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 Ints = npt.NDArray[np.int64]
+Mask = npt.NDArray[np.bool_]
 Whole = npt.NDArray[np.integer] | npt.NDArray[np.bool_]
 
 
@@ -31,6 +32,18 @@ def combined(*codes: Whole) -> Ints:
             size = len(distinct)
         number, size = number * width + code, size * width
     return pd.factorize(number)[0].astype(np.int64)
+
+
+def first_places(numbers: Ints) -> Mask:
+    """Where each number stands for the first time; numbers count from 0 in order of their first places."""
+    result: Mask = np.diff(np.maximum.accumulate(numbers), prepend=-1) > 0
+    return result
+
+
+def repeated(numbers: Whole) -> Mask:
+    """Where a number stands that stands elsewhere too; numbers are small and count from 0."""
+    result: Mask = (np.bincount(numbers) > 1)[numbers]
+    return result
 
 
 def row_numbers(rows: npt.NDArray[np.float64]) -> Ints:

@@ -51,6 +51,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         lambda world: _outcome_in(world, inputs, rule_set, options),
         found,
     )
+    inputs = []  # the sheets, as they were opened, are not looked at again
     schema.check(tables, found)
     progress.say("judging readings", len(tables.readings))
     device = identity.number_devices(tables, options)
@@ -76,7 +77,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     facts = grading.evidence(tables, judged, decided.tests, counted, findings)
     grades = grading.grade_all(facts, tables)
     devices = decided.devices.assign(
-        grade=grading.grade_devices(tables, judged, decided.devices, device, facts, findings)
+        grade=grading.grade_devices(tables, judged, decided.devices, device, facts, _of_all(found, findings, tables))
     )
     return Audit(
         options=options,
@@ -159,6 +160,12 @@ def fingerprint(options: Options, tables: Tables, rule_set: rules.RuleSet, histo
         "register": history.content,
     }
     return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
+
+
+def _of_all(found: Findings, findings: pd.DataFrame, tables: Tables) -> pd.DataFrame:
+    """Severity and test of all findings, listed or only counted."""
+    both = ["severity", "test"]
+    return pd.concat([findings[both], _with_tests(found.unlisted(), tables)[both]], ignore_index=True)
 
 
 def _with_tests(findings: pd.DataFrame, tables: Tables) -> pd.DataFrame:

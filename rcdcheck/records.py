@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import IntEnum
 from functools import cached_property
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -339,16 +341,15 @@ class Vocabulary:
     """Collects the distinct texts of a run; code 0 is the empty text."""
 
     def __init__(self) -> None:
-        self._codes: dict[str, int] = {"": 0}
+        self._codes = defaultdict[str, int](count(1).__next__, {"": 0})
 
     def code(self, text: str) -> int:
         """Code of one text, added if new."""
-        return self._codes.setdefault(text, len(self._codes))
+        return self._codes[text]
 
     def codes(self, texts: Iterable[str]) -> Codes:
         """Codes of many texts; give it distinct texts and index the result, not a million cells."""
-        known = self._codes
-        return np.array([known.setdefault(t, len(known)) for t in texts], dtype=np.int32)
+        return np.fromiter(map(self._codes.__getitem__, texts), np.int32)
 
     def frozen(self) -> Texts:
         """The texts in order of their codes, shape (n,)."""

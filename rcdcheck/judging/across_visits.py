@@ -15,10 +15,13 @@ PASSED_LATER, STILL_OPEN = "pass-after-fail-without-remedy", "fail-still-open"
 
 def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Standing outcome of each outlet, and the reasons that stand (a later visit may have settled earlier ones)."""
-    units = court.units.assign(outcome=outcome, unit=np.arange(len(outcome)))
+    units = court.units.assign(outcome=outcome, unit=np.arange(len(outcome)))  # in order of device, outlet and visit
     key = ["device", "outlet"]
-    last = units.drop_duplicates(key, keep="last")
-    several = units[units.duplicated(key, keep=False)]
+    device, outlet, visit = (units[name].to_numpy() for name in (*key, "visit"))
+    begins = np.ones(len(units) + 1, dtype=bool)
+    begins[1:-1] = (device[1:] != device[:-1]) | (outlet[1:] != outlet[:-1])
+    last = units[begins[1:]]
+    several = units[~(begins[:-1] & begins[1:])]
     history = several[(several.groupby(key)["outcome"].transform("max") == Outcome.FAIL).to_numpy()]
     found["standing"] &= np.isin(court.unit[found["test"].to_numpy()], last["unit"].to_numpy())
     standing = pd.Series(last["outcome"].to_numpy("int8", copy=True), index=last["unit"].to_numpy())
@@ -26,10 +29,9 @@ def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple
         settled = _settle(history, _units(court, found))
         standing[settled.index] = settled["outcome"]
         found = _with_open_fails(court, found, settled)
-    latest_visit = units.groupby("device")["visit"].max()
-    outlets = last.assign(
-        outcome=standing.to_numpy(), late=last["visit"].to_numpy() < latest_visit[last["device"]].to_numpy()
-    )
+    latest = np.zeros(int(device.max(initial=-1)) + 1, dtype=visit.dtype)
+    np.maximum.at(latest, device, visit)
+    outlets = last.assign(outcome=standing.to_numpy(), late=visit[begins[1:]] < latest[device[begins[1:]]])
     return outlets, found
 
 

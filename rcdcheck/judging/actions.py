@@ -7,6 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import catalogue
+from rcdcheck.numbering import combined, first_places
 from rcdcheck.records import Outcome, Tables, Texts
 from rcdcheck.rules import RuleSet
 
@@ -21,20 +22,17 @@ WITHDRAW = {
 
 def next_actions(tables: Tables, devices: pd.DataFrame, reasons: pd.DataFrame) -> Texts:
     """One sentence a device, from outcome, kind and gravest standing reason; equal cases are worded once."""
-    first = reasons[reasons["standing"]].drop_duplicates("device").set_index("device")
-    known = first.reindex(np.arange(len(devices)))
-    keys = pd.DataFrame(
-        {
-            "outcome": devices["outcome"].to_numpy(),
-            "kind": tables.texts(devices["kind"]),
-            "code": known["code"].fillna("").to_numpy(),
-            "message": known["message"].fillna("").to_numpy(),
-            "due": devices["retest_due"].to_numpy(),
-        }
-    )
-    number = keys.groupby(list(keys), dropna=False, sort=False).ngroup().to_numpy()
-    distinct = keys.drop_duplicates().itertuples(index=False)
-    texts = [_sentence(Outcome(k.outcome), str(k.kind), str(k.code), str(k.message), k.due) for k in distinct]
+    told = reasons[reasons["standing"]].drop_duplicates("device")
+    codes, messages = (np.append(told[name].to_numpy(), "") for name in ("code", "message"))
+    first = np.full(len(devices), len(told))  # its gravest standing reason, the last for none
+    first[told["device"].to_numpy()] = np.arange(len(told))
+    outcome, kind, due = (devices[name].to_numpy() for name in ("outcome", "kind", "retest_due"))
+    said = combined(pd.factorize(codes)[0], pd.factorize(messages)[0])[first]
+    number = combined(outcome, kind, said, pd.factorize(due)[0] + 1)
+    texts = [
+        _sentence(Outcome(outcome[i]), str(tables.vocabulary[kind[i]]), codes[first[i]], messages[first[i]], due[i])
+        for i in np.flatnonzero(first_places(number))
+    ]
     result: Texts = np.array(texts or [""], dtype=object)[number]
     return result
 

@@ -43,6 +43,7 @@ class Whole:
     current: Numbers
     says_ok: Mask
     step: Numbers
+    figure: npt.NDArray[np.int64]  # equal where the values are, 0 where there is none
 
     def only(self, at: npt.NDArray[np.int64]) -> Whole:
         """These readings."""
@@ -70,14 +71,16 @@ def prepare(tables: Tables, rules: RuleSet) -> Whole:
     multiple = np.array([s.multiple for s in tables.slots])[slot]
     stated = readings["test_current"].to_numpy()
     from_current = np.isnan(multiple) & np.isfinite(stated)
-    wave = np.array([s.waveform for s in tables.slots])[slot]
+    wave = np.array([s.waveform for s in tables.slots])
     with np.errstate(invalid="ignore", divide="ignore"):
-        multiple = np.where(from_current, nearest_multiple(stated / rated, wave, rules), multiple)
+        ratio = stated[from_current] / rated[from_current]
+        multiple[from_current] = nearest_multiple(ratio, wave[slot[from_current]], rules)
     current = np.where(np.isfinite(stated), stated, multiple * rated)
-    state = readings["state"].to_numpy()
+    state, value = readings["state"].to_numpy(), readings["value"].to_numpy()
+    figure, distinct = pd.factorize(value)
     return Whole(
-        slot, multiple, readings["value"].to_numpy(), state, readings["bound"].to_numpy(), rated, current,
-        _says_ok(tables, state), _display_step(tables),
+        slot, multiple, value, state, readings["bound"].to_numpy(), rated, current,
+        _says_ok(tables, state), _display_step(tables, figure, distinct), figure + 1,
     )  # fmt: skip
 
 
@@ -107,17 +110,17 @@ def _says_ok(tables: Tables, state: npt.NDArray[np.int8]) -> Mask:
     return out
 
 
-def _display_step(tables: Tables) -> Numbers:
-    """Display step of each reading: 1 where all readings of its column are whole, else 0.1 or 0.01 (ms or mA)."""
+def _display_step(tables: Tables, figure: npt.NDArray[np.int64], distinct: Numbers) -> Numbers:
+    """Display step of each reading: 1 where all readings of its column are whole, else 0.1 or 0.01 (ms or mA).
+
+    figure: place of each reading's value among the distinct ones, -1 where it has none.
+    """
     readings = tables.readings
-    value = readings["value"].to_numpy()
-    sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
-    code, distinct = pd.factorize(value)
+    sheet, column = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()], readings["column"].to_numpy()
     distinct = np.append(distinct, np.nan)  # at -1
     tenths = np.abs(distinct - np.round(distinct, 1)) < 1e-9
     whole = np.isnan(distinct) | (np.abs(distinct - np.round(distinct)) < 1e-9)
-    fine = np.select([whole, tenths], [1.0, 0.1], 0.01)[code]
-    number = pd.factorize(sheet.astype(np.int64) * 2**16 + readings["column"].to_numpy())[0]
-    steps = np.ones(int(number.max(initial=-1)) + 1)
-    np.minimum.at(steps, number, fine)
-    return steps[number]
+    fine = np.select([whole, tenths], [1.0, 0.1], 0.01)[figure]
+    steps = np.ones((int(sheet.max(initial=-1)) + 1, int(column.max(initial=-1)) + 1))
+    np.minimum.at(steps, (sheet, column), fine)
+    return steps[sheet, column]

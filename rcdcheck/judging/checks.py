@@ -7,6 +7,7 @@ import pandas as pd
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake.understood.stated import option
+from rcdcheck.numbering import combined, first_places
 from rcdcheck.records import Codes, Flag, Mask, Outcome, Tables, Verdict, column_letters
 from rcdcheck.rules import RuleSet
 
@@ -118,9 +119,9 @@ def _at_two_sites(tables: Tables, devices: pd.DataFrame, findings: Findings) -> 
     from rcdcheck.judging.identity import folded
 
     named = devices[(devices["device"] > 0) & (devices["site"] > 0)]
-    key = pd.Series(folded(named["device"].to_numpy(), tables.vocabulary), index=named.index)
-    sites = pd.Series(folded(named["site"].to_numpy(), tables.vocabulary), index=named.index)
-    several = sites.groupby(key).transform("nunique") > 1
+    key, site = (folded(named[name].to_numpy(), tables.vocabulary) for name in ("device", "site"))
+    places = key[first_places(combined(key, site))]  # each device once for each of its sites
+    several = (np.bincount(places, minlength=int(key.max(initial=0)) + 1) > 1)[key]
     for _, group in named[several].groupby(key[several]):
         last = group.iloc[-1]
         findings.add("device-at-two-sites", sheet=int(last["sheet"]), row=int(last["row"]), words=str(last["name"]),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -11,7 +12,7 @@ import pandas as pd
 
 from rcdcheck.findings import Findings, catalogue
 from rcdcheck.judging import identity, reasons
-from rcdcheck.judging.needs import Needs, missing_needs
+from rcdcheck.judging.needs import Needs, missing_needs, supplied_needs
 from rcdcheck.judging.remarks import Remarks, is_done, read_remarks
 from rcdcheck.records import Codes, Mask, Options, Outcome, Tables, Verdict
 from rcdcheck.rules import RuleSet
@@ -54,18 +55,30 @@ def convene(
 ) -> Court:
     """Number the units and read what all questions need."""
     outlet = identity.folded(tables.tests["outlet"].to_numpy(), tables.vocabulary)
-    keys = pd.DataFrame({"device": device, "outlet": outlet, "visit": visit})
-    unit = keys.groupby(list(keys), sort=True).ngroup().to_numpy()
-    units = keys.assign(test=np.arange(len(keys))).groupby(unit).first()
-    n = len(keys)
-    needs = missing_needs(tables, verdicts, rules, options, unit, len(units))
-    alone = missing_needs(tables, verdicts, rules, options, np.arange(n), n)
+    unit, units = _numbered_units(device, outlet, visit)
+    n = len(unit)
+    supplied = supplied_needs(tables, verdicts, rules, options)
+    needs = missing_needs(tables, supplied, rules, unit, len(units))
+    alone = missing_needs(tables, supplied, rules, np.arange(n), n)
     failing = verdicts["verdict"].to_numpy() == Verdict.FAIL
     return Court(
         tables, verdicts, options, findings, device, visit, unit, units, read_remarks(tables, findings), needs,
         alone.lacking, np.bincount(tables.readings["test"].to_numpy()[failing], minlength=n) > 0,
         _remedied_on(tables, options),
     )  # fmt: skip
+
+
+def _numbered_units(
+    device: Codes, outlet: npt.NDArray[np.int64], visit: Codes
+) -> tuple[npt.NDArray[np.int64], pd.DataFrame]:
+    """The unit of each test, in order of device, outlet and visit, and what each unit is."""
+    order = np.lexsort((visit, outlet, device))
+    keys: dict[str, npt.NDArray[Any]] = {"device": device[order], "outlet": outlet[order], "visit": visit[order]}
+    begins = np.ones(len(order), dtype=bool)
+    begins[1:] = np.logical_or.reduce([key[1:] != key[:-1] for key in keys.values()])
+    unit = np.empty(len(order), dtype=np.int64)
+    unit[order] = np.cumsum(begins) - 1
+    return unit, pd.DataFrame({name: key[begins] for name, key in keys.items()} | {"test": order[begins]})
 
 
 def _remedied_on(tables: Tables, options: Options) -> npt.NDArray[np.int64]:

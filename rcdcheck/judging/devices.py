@@ -10,6 +10,7 @@ import pandas as pd
 
 from rcdcheck.judging import actions, danger, identity
 from rcdcheck.judging.court import Court, Outcomes, note, reason
+from rcdcheck.numbering import combined, repeated
 from rcdcheck.records import Bound, Codes, Outcome, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
 
@@ -33,8 +34,9 @@ def gather(court: Court, rules: RuleSet, outcome: Outcomes, outlets: pd.DataFram
     n = int(court.device.max(initial=-1)) + 1
     of_device = np.zeros(n, dtype=np.int8)
     np.maximum.at(of_device, outlets["device"].to_numpy(), outlets["outcome"].to_numpy())
-    first = pd.DataFrame({"device": court.device, "test": np.arange(len(tests))}).groupby("device")["test"].first()
-    devices = tests.iloc[first][["site", "device", "board", "location", "sheet", "row"]].reset_index(drop=True)
+    first = np.zeros(n, dtype=np.int64)
+    first[court.device[::-1]] = np.arange(len(tests))[::-1]
+    devices = tests[["site", "device", "board", "location", "sheet", "row"]].iloc[first].reset_index(drop=True)
     for name in ("kind", "environment"):
         devices[name] = _first_stated(tests[name].to_numpy(), court.device, n)
     devices["outcome"] = of_device
@@ -61,9 +63,9 @@ def gather(court: Court, rules: RuleSet, outcome: Outcomes, outlets: pd.DataFram
 def _names(tables: Tables, devices: pd.DataFrame) -> npt.NDArray[np.object_]:
     """What reports call each device: its identifier, with the switchboard where one site has it on several."""
     names = tables.texts(devices["device"]).copy()
-    twice = devices.duplicated(["site", "device"], keep=False).to_numpy() & (devices["board"].to_numpy() > 0)
-    boards = tables.texts(devices["board"])
-    names[twice] = boards[twice] + " / " + names[twice]
+    twice = repeated(combined(devices["site"].to_numpy(), devices["device"].to_numpy()))
+    twice &= devices["board"].to_numpy() > 0
+    names[twice] = tables.texts(devices["board"].to_numpy()[twice]) + " / " + names[twice]
     names[names == ""] = "(no identifier)"
     return names
 

@@ -60,7 +60,8 @@ def _of_cells(court: Court, found: pd.DataFrame) -> Mask:
 def _of_tests(court: Court, cells: pd.DataFrame) -> pd.DataFrame:
     """The cells with each test that they are of: by their reading or the field that stands there, else by their row, or
     by their column where a sheet lies on its side or holds cards."""
-    rows, readings = court.tables.rows, court.tables.readings[["test", "row", "column"]]
+    rows, readings = court.tables.rows, court.tables.readings
+    readings = readings.loc[readings["row"].isin(cells["row"]), ["test", "row", "column"]]
     readings = readings.assign(sheet=court.tables.tests["sheet"].to_numpy()[readings["test"]])
     pointed = court.tables.pointed
     pointed = pointed.assign(sheet=court.tables.tests["sheet"].to_numpy()[pointed["test"]])

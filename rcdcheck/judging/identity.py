@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.numbering import combined, used_codes
+from rcdcheck.numbering import combined, repeated, used_codes
 from rcdcheck.records import Codes, Mask, Options, Tables, Texts
 
 UNDATED = np.iinfo(np.int64).max
@@ -23,6 +23,9 @@ UNDATED = np.iinfo(np.int64).max
 def folded(codes: npt.NDArray[np.int32], vocabulary: Texts) -> npt.NDArray[np.int64]:
     """Codes that are equal where the texts are equal without case; the empty text stays 0."""
     used, back = used_codes(codes)
+    together = "".join(vocabulary[used])
+    if together.isascii() and together in (together.upper(), together.lower()):  # they differ without case too
+        return back + int(len(used) > 0 and used[0] > 0)
     alike, _ = pd.factorize(np.array(["", *_casefolded(vocabulary[used])], dtype=object))
     result: npt.NDArray[np.int64] = alike[1:][back]
     return result
@@ -89,17 +92,18 @@ def days(tests: pd.DataFrame) -> npt.NDArray[np.int64]:
 def listed_again(tables: Tables, device: Codes) -> Mask:
     """Tests that repeat an earlier row's device, outlet, date and readings, shape (tests,)."""
     tests = tables.tests
+    again = repeated(device)
     keys = pd.DataFrame(
         {
-            "device": device,
-            "outlet": folded(tests["outlet"].to_numpy(), tables.vocabulary),
-            "at": tests["tested_at"].to_numpy(),
-            "mark": marks(tables),
+            "device": device[again],
+            "outlet": folded(tests["outlet"].to_numpy()[again], tables.vocabulary),
+            "at": tests["tested_at"].to_numpy()[again],
+            "mark": marks(tables)[again],
         }
     )
+    again[again] = keys.duplicated().to_numpy()
     has = np.bincount(tables.readings["test"].to_numpy(), minlength=len(tests)) > 0
-    result: Mask = keys.duplicated().to_numpy() & has
-    return result
+    return again & has
 
 
 def marks(tables: Tables) -> npt.NDArray[np.uint64]:
@@ -123,17 +127,33 @@ def _hashes(tables: Tables) -> npt.NDArray[np.uint64]:
 
 def perhaps_alike(tables: Tables, devices: pd.DataFrame) -> Codes:
     """Group number of devices of one site whose identifiers differ in signs, spaces, leading zeros only; else -1."""
-    names = plain(tables.texts(devices["device"]))
-    number = combined(devices["site"].to_numpy(), devices["board"].to_numpy(), pd.factorize(names)[0])
-    several = (np.bincount(number) > 1)[number] & (names != "")
+    names, same = tables.texts(devices["device"]), devices["device"].to_numpy()
+    if not _of_one_width(names):
+        names = plain(names)
+        same = pd.factorize(names)[0]
+    number = combined(devices["site"].to_numpy(), devices["board"].to_numpy(), same)
+    several = repeated(number) & (names != "")
     out = np.full(len(devices), -1, dtype=np.int32)
     out[several] = pd.factorize(number[several])[0]
     return out
 
 
+def _of_one_width(names: Texts) -> bool:
+    """Whether names differ only in digits that stand side by side in the same places, and so in no sign or zero."""
+    together = "".join(names)
+    width = len(together) // max(1, len(names))
+    if not width or not together.isascii() or any(len(name) != width for name in names):
+        return False
+    chars = np.frombuffer(together.encode(), dtype=np.uint8).reshape(-1, width)
+    low, high = chars.min(axis=0), chars.max(axis=0)
+    differ = np.flatnonzero(low != high)
+    digits = (low >= ord("0")) & (high <= ord("9"))
+    return bool(len(differ) and digits[differ].all() and (np.diff(differ) == 1).all())
+
+
 def plain(names: Texts) -> Texts:
     """Identifiers without case, signs, spaces and leading zeros, shape of names."""
-    together = _ZEROS.sub("", "\x1e".join(_casefolded(names))).translate(_SIGNS).split("\x1e")
+    together = _ZEROS.sub("", "\x1e".join(names).casefold()).translate(_SIGNS).split("\x1e")
     if len(together) != len(names):  # a name holds the sign itself
         together = [_ZEROS.sub("", t.casefold()).translate(_SIGNS) for t in names]
     out = np.empty(len(names), dtype=object)

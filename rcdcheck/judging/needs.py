@@ -26,26 +26,35 @@ class Needs:
     field: str
 
 
-def missing_needs(
-    tables: Tables,
-    verdicts: pd.DataFrame,
-    rules: RuleSet,
-    options: Options,
-    unit: npt.NDArray[np.int64],
-    units: int,
-) -> Needs:
-    """Compare the readings of each unit (an outlet at a visit) with what the rule set needs."""
-    wanted = [
-        (need, phase)
+@dataclass(frozen=True)
+class Supplied:
+    """A need at one phase, and the tests with a reading that answers it, shape (tests,)."""
+
+    need: Need
+    phase: str
+    by: Mask
+
+
+def supplied_needs(tables: Tables, verdicts: pd.DataFrame, rules: RuleSet, options: Options) -> list[Supplied]:
+    """What the rule set needs, and --require adds, each with the tests that have it."""
+    test, n = tables.readings["test"].to_numpy(), len(tables.tests)
+    return [
+        Supplied(need, phase, np.bincount(test[_supplies(tables, verdicts, need, phase)], minlength=n) > 0)
         for need in (*rules.needs, *([RAMP] if "ramp" in options.require else []))
         for phase in need.phases
     ]
+
+
+def missing_needs(
+    tables: Tables, supplied: Sequence[Supplied], rules: RuleSet, unit: npt.NDArray[np.int64], units: int
+) -> Needs:
+    """Compare the readings of each unit (an outlet at a visit) with what is needed."""
+    wanted = [(one.need, one.phase) for one in supplied]
     rated = np.full(units, np.nan)
     rated[unit] = tables.tests["rated_residual_current"].to_numpy()
-    of_reading = unit[tables.readings["test"].to_numpy()]
     bits = np.zeros(units, dtype=np.int64)
-    for i, (need, phase) in enumerate(wanted):
-        has = np.bincount(of_reading[_supplies(tables, verdicts, need, phase)], minlength=units) > 0
+    for i, one in enumerate(supplied):
+        need, has = one.need, np.bincount(unit[one.by], minlength=units) > 0
         applies = np.isnan(rated) | (rated <= need.rated_to)
         bits |= np.where(applies & ~has, 1 << i, 0)
     patterns, back = np.unique(bits, return_inverse=True)
@@ -74,7 +83,7 @@ def _supplies(tables: Tables, verdicts: pd.DataFrame, need: Need, phase: str) ->
     supplies: Mask = fits[tables.readings["slot"].to_numpy()] & (verdict != Verdict.NOT_JUDGED)
     if np.isnan(need.multiple):
         return supplies & ((verdict == Verdict.UNCLEAR) | np.isfinite(verdicts["limit"].to_numpy()))
-    return supplies & np.isclose(verdicts["multiple"].to_numpy(), need.multiple)
+    return supplies & (np.abs(verdicts["multiple"].to_numpy() - need.multiple) < 1e-6)
 
 
 def _in_words(wanted: Sequence[tuple[Need, str]], pattern: int) -> str:

@@ -17,6 +17,7 @@ from rcdcheck.judging.court import Court, Outcomes, convene, no_reasons, note, r
 from rcdcheck.judging.devices import Outcomed, gather
 from rcdcheck.judging.errors_heard import error_reasons, lost_dates
 from rcdcheck.judging.possible_types import TROUBLES, possible_types
+from rcdcheck.numbering import repeated
 from rcdcheck.records import WORDS_OF, Codes, Flag, Mask, Numbers, Options, Outcome, State, Tables, Texts, Verdict
 from rcdcheck.rules import RuleSet
 
@@ -53,8 +54,8 @@ def decide(
 
 def _reading_reasons(court: Court) -> pd.DataFrame:
     verdict = court.verdicts["verdict"].to_numpy()
-    by_test = np.isin(court.verdicts["reason"].to_numpy(), TROUBLES)
-    at = np.flatnonzero(((verdict == Verdict.FAIL) | (verdict == Verdict.UNCLEAR)) & ~by_test)
+    at = np.flatnonzero((verdict == Verdict.FAIL) | (verdict == Verdict.UNCLEAR))
+    at = at[~np.isin(court.verdicts["reason"].to_numpy()[at], TROUBLES)]
     return reasons.of_readings(court.tables, court.verdicts, at).drop(columns="typed")
 
 
@@ -134,8 +135,8 @@ def _rating_reasons(court: Court, rules: RuleSet) -> pd.DataFrame:
 
 def _ratings_differ(court: Court, rated: Numbers) -> Mask:
     """Tests of a device of which one visit states several ratings, with no remedy on record: two devices, or a slip."""
-    ratings = pd.Series(rated).groupby(court.visit)
-    several = ratings.transform("nunique").to_numpy() > 1
+    several = repeated(court.visit)
+    several[several] = pd.Series(rated[several]).groupby(court.visit[several]).transform("nunique").to_numpy() > 1
     remedied = np.bincount(court.visit[court.remarks.of_device], minlength=court.visit.max(initial=0) + 1) > 0
     result: Mask = several & np.isfinite(rated) & ~remedied[court.visit] & (court.tables.tests["device"] > 0).to_numpy()
     return result

@@ -125,8 +125,8 @@ def find_readings(tables: Tables, verdicts: pd.DataFrame, findings: Findings) ->
     """A finding for each reading whose verdict has a reason, but for unreadable ones, which intake has pointed at, and
     those that the type or rating of their test leaves unclear, which is said once for the test."""
     reason = verdicts["reason"].to_numpy()
-    told_otherwise = ("", "reading-unreadable", "not-in-rules", *TROUBLES)
-    at = np.flatnonzero(~np.isin(reason, told_otherwise))
+    said = np.flatnonzero(reason != "")
+    at = said[~np.isin(reason[said], ("reading-unreadable", "not-in-rules", *TROUBLES))]
     test = tables.readings["test"].to_numpy()[at]
     frame = pd.DataFrame({"code": reason[at], "sheet": tables.tests["sheet"].to_numpy()[test], "at": at})
     for (code, sheet), group in frame.groupby(["code", "sheet"], sort=True):

@@ -79,12 +79,12 @@ def _list_strange(tables: Tables, strange: Mask, words: Texts, findings: Finding
 
 def _beside_readings(tables: Tables) -> dict[int, str]:
     """Notes typed beside a reading ("26.3 retested") that name a fault or a repeat, by test."""
-    readings = tables.readings[tables.readings["state"] == State.TRIPPED]
-    used = np.unique(readings["text"])
+    tripped = np.flatnonzero(tables.readings["state"].to_numpy() == State.TRIPPED)
+    used, back = used_codes(tables.readings["text"].to_numpy()[tripped])
     worded = [
         bool(_WORD.search(t)) and bool(cells.said(t).open_fault or cells.repeat_words(t)) for t in tables.texts(used)
     ]
-    some = readings[readings["text"].isin(used[np.array(worded, dtype=bool)])]
+    some = tables.readings.iloc[tripped[np.array(worded, dtype=bool)[back]]]
     return dict(zip(some["test"].tolist(), tables.texts(some["text"]), strict=True))
 
 
@@ -92,7 +92,10 @@ def _repeats_by_name(tables: Tables) -> dict[int, str]:
     """Identifiers that say that the row is a repeat ("M1 retest"), by test."""
     device = tables.tests["device"].to_numpy()
     used, _ = used_codes(device)
-    said = [c for c, t in zip(used, tables.texts(used), strict=True) if _MORE.search(t) and _again(t)]
+    names = tables.texts(used)
+    if not _MORE.search("".join(names)):
+        return {}
+    said = [c for c, t in zip(used, names, strict=True) if _MORE.search(t) and _again(t)]
     return {int(i): str(tables.vocabulary[device[i]]) for i in np.flatnonzero(np.isin(device, said))}
 
 

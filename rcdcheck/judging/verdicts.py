@@ -43,23 +43,23 @@ def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFram
         batch = kinds.batch(at, tables.slots[slot]._replace(multiple=float(multiple)))
         judged = _judge_batch(batch, sets[of_types], str(tables.vocabulary[wave]), rules, options, used)
         scatter(total, at, judged)
-    frame = _frame(taken(total, kind), readings, whole.multiple)
-    frame.loc[_beside_passing_time(tables, frame), "hint"] = BESIDE_TIME
-    return frame, used.frame()
+    judged = taken(total, kind)
+    judged.hint[_beside_passing_time(tables, judged, whole.multiple)] = BESIDE_TIME
+    return _frame(judged, readings, whole.multiple), used.frame()
 
 
 BESIDE_TIME = "Its trip time at the rated current passes: such devices are known, and the fault is real."
 
 
-def _beside_passing_time(tables: Tables, verdicts: pd.DataFrame) -> Mask:
+def _beside_passing_time(tables: Tables, judged: Judged, multiple: Numbers) -> Mask:
     """Ramps that fail in a test whose trip time at the rated current passes: a known fault, no contradiction."""
     ramp = np.array([s.quantity == "trip_current" for s in tables.slots] or [False])[tables.readings["slot"].to_numpy()]
-    verdict, test = verdicts["verdict"].to_numpy(), tables.readings["test"].to_numpy()
-    at_rated = ~ramp & (verdicts["multiple"].to_numpy() == 1)
-    passing = np.isin(verdict, (Verdict.PASS, Verdict.MARGINAL))
+    verdict, test = judged.verdict, tables.readings["test"].to_numpy()
+    at_rated = ~ramp & (multiple == 1)
+    passing = (verdict == Verdict.PASS) | (verdict == Verdict.MARGINAL)
     passed = np.bincount(test[at_rated & passing], minlength=len(tables.tests)) > 0
     slow: Mask = ramp & (verdict == Verdict.FAIL) & passed[test]
-    slow[slow] = verdicts.loc[slow, "reason"].isin(SLOW)
+    slow[slow] = np.isin(judged.reason[slow], SLOW)
     return slow
 
 
@@ -71,8 +71,10 @@ def _kinds(tables: Tables, whole: Whole, types: Codes) -> tuple[Ints, Ints]:
     tests, test = tables.tests, tables.readings["test"].to_numpy()
     of_test = combined(types, tests["waveform_type"].to_numpy(), _coded(tests["rated_residual_current"].to_numpy()))
     stated = tables.readings["test_current"].to_numpy()
-    figures = (whole.value, whole.step, *([stated] if np.isfinite(stated).any() else []))
-    kind = combined(of_test[test], whole.slot, whole.state, whole.bound, whole.says_ok, *map(_coded, figures))
+    figures = (whole.step, *([stated] if np.isfinite(stated).any() else []))
+    kind = combined(
+        of_test[test], whole.slot, whole.state, whole.bound, whole.says_ok, whole.figure, *map(_coded, figures)
+    )
     first = np.zeros(int(kind.max()) + 1, dtype=np.int64)
     first[kind[::-1]] = np.arange(len(kind))[::-1]
     return kind, first
@@ -94,7 +96,8 @@ def _frame(total: Judged, readings: pd.DataFrame, multiple: Numbers) -> pd.DataF
             "margin": margin,
             "p_conform": total.p_conform,
             "hint": total.hint,
-        }
+        },
+        copy=False,
     )
 
 

@@ -22,6 +22,7 @@ from rcdcheck.intake.cells.conventions import (
     read_waveforms,
 )
 from rcdcheck.intake.cells.currents import PREFERRED
+from rcdcheck.intake.opened.grids import coded
 from rcdcheck.records import Texts
 
 
@@ -181,8 +182,8 @@ IDENTIFIERS: dict[object, str] = {
 
 @pytest.mark.parametrize(("typed", "text"), IDENTIFIERS.items(), ids=repr)
 def test_identifiers_are_kept_as_typed(typed: object, text: str) -> None:
-    read = read_identifiers(column(typed, "WM-1", "WM-2", "WM-3"))
-    assert (read.value[0], read.problem[0]) == (text, "")
+    read = read_identifiers(coded(column(typed, "WM-1", "WM-2", "WM-3")))
+    assert (read.value.cells()[0], read.problem[0]) == (text, "")
 
 
 CHANGED: dict[object, str] = {
@@ -198,18 +199,18 @@ CHANGED: dict[object, str] = {
 
 @pytest.mark.parametrize(("typed", "code"), CHANGED.items(), ids=repr)
 def test_identifiers_that_a_spreadsheet_changed_are_kept_and_pointed_at(typed: object, code: str) -> None:
-    read = read_identifiers(column(typed, "WM-1", "WM-2", "WM-3"))
+    read = read_identifiers(coded(column(typed, "WM-1", "WM-2", "WM-3")))
     assert read.problem[0] == code
-    assert read.value[0] != ""
+    assert read.value.cells()[0] != ""
     assert read.problem[1:].tolist() == ["", "", ""]
 
 
 def test_a_naming_scheme_with_a_month_is_no_slip() -> None:
-    assert set(read_identifiers(column("Mar-01", "Mar-02", "Mar-03", "Mar-04")).problem) == {""}
+    assert set(read_identifiers(coded(column("Mar-01", "Mar-02", "Mar-03", "Mar-04"))).problem) == {""}
 
 
 def test_what_the_identifier_may_have_been() -> None:
-    assert read_identifiers(column("5-Mar", "WM-1", "WM-2")).suggestion[0] == "perhaps 5-3 or 3-5"
+    assert read_identifiers(coded(column("5-Mar", "WM-1", "WM-2"))).suggestion[0] == "perhaps 5-3 or 3-5"
 
 
 # ── properties ──
@@ -220,13 +221,13 @@ def test_any_cell_has_an_answer_and_none_raises(cell: object) -> None:
     problems = {
         read(one).problem[0] for read in (read_classes, read_kinds, read_phases, read_quantities, read_waveforms)
     }
-    problems |= {read_rated(one).problem[0], read_multiples(one).problem[0], read_identifiers(one).problem[0]}
+    problems |= {read_rated(one).problem[0], read_multiples(one).problem[0], read_identifiers(coded(one)).problem[0]}
     assert problems - {""} <= set(catalogue())
 
 
 @given(texts=st.lists(st.text("WM-0123 \u00a0é.E+ar", max_size=8), max_size=10))
 @settings(max_examples=100, deadline=None)
 def test_identifiers_lose_only_spaces_and_a_second_reading_changes_nothing(texts: list[str]) -> None:
-    once = read_identifiers(column(*texts)).value
+    once = read_identifiers(coded(column(*texts))).value.cells()
     assert ["".join(t.split()).strip("-") for t in texts] == ["".join(t.split()).strip("-") for t in once]
-    assert read_identifiers(column(*once)).value.tolist() == once.tolist()
+    assert read_identifiers(coded(column(*once))).value.cells().tolist() == once.tolist()

@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 from small_sheets import audited
 
+from rcdcheck.findings import KEPT
 from rcdcheck.grading import Doubt, Evidence, _doubts, grade_record
 from rcdcheck.records import Outcome
 
@@ -197,3 +198,13 @@ def test_a_doubt_is_strong_where_its_evidence_says_so() -> None:
         doubts = _doubts(pd.DataFrame([row]))
         assert [one.strong for one in doubts] == [strong]
         assert letter(replace(evidence(), doubts=doubts)) == ("D" if strong else "C")
+
+
+def test_a_caution_lowers_the_grade_of_devices_that_are_no_longer_listed_with_it() -> None:
+    random = np.random.RandomState(1)
+    times = np.round(random.normal(26, 3, size=(KEPT + 200, 2)), 1).astype(str)
+    rows = [[f"D{i:04d}", "pass", *pair, "zorbled"] for i, pair in enumerate(times.tolist())]
+    audit = audited(("Device", "Visual", "Trip time 0° (ms)", "Trip time 180° (ms)", "Remarks"), *rows)
+    assert (audit.findings["code"] == "remark-not-understood").sum() == KEPT + 1
+    assert "A" not in set(audit.devices["grade"])
+    assert (audit.devices["grade"][KEPT:] == "B").any()

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from rcdcheck.intake.cells.check_letters import letters_told
-from rcdcheck.intake.cells.distinct import spread
+from rcdcheck.intake.cells.distinct import Cells, parted, spread
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.remarks import fault_words
 from rcdcheck.intake.cells.verdicts import BOTH, FAIL, NOTHING, PASS, opens_with_fail, opens_with_pass, verdict
@@ -26,9 +25,9 @@ class FlagColumn:
     suggestion: Texts
 
 
-def read_flags(cells: Texts, *, button: bool = False, language: str = "") -> FlagColumn:
+def read_flags(cells: Cells, *, button: bool = False, language: str = "") -> FlagColumn:
     """Read a column of yes/no cells; under a test button "tripped" is a pass. `language`: of the sheet, where known."""
-    letters = letters_told(pd.unique(cells), language)
+    letters = letters_told(parted(cells)[1], language)
 
     def read(cell: object) -> tuple[int, str, str]:
         if letters and isinstance(cell, str) and plain(cell) in letters:

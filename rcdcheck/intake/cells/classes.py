@@ -5,9 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-import pandas as pd
-
-from rcdcheck.intake.cells.distinct import TextColumn, spread, text_column
+from rcdcheck.intake.cells.distinct import Cells, TextColumn, parted, spread, text_column
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
 from rcdcheck.intake.cells.words import folded, known, pattern, plain, says
 from rcdcheck.records import Texts, as_typed
@@ -32,12 +30,12 @@ class ClassColumn:
     suggestion: Texts
 
 
-def read_classes(cells: Texts) -> ClassColumn:
+def read_classes(cells: Cells) -> ClassColumn:
     """RCD type, waveform type and delay, alone or together ("A S", "Typ B", "Type 2", "II selective")."""
     return ClassColumn(*spread(cells, class_cell, ("object",) * 5))
 
 
-def answers(heading: str, cells: Texts) -> Texts:
+def answers(heading: str, cells: Cells) -> Cells:
     """Yes and no under a heading that asks for one delay ("Selective?", "Time delayed Y/N") as the delay they mean."""
     asked = next((table for table in DELAYS if pattern(table).search(folded(heading))), "")
     if asked not in ("selective", "short_time"):
@@ -106,28 +104,28 @@ def _of_tables(cell: object, tables: dict[str, str], unknown: str = UNKNOWN) -> 
     return "", unknown, ""
 
 
-def read_kinds(cells: Texts) -> TextColumn:
+def read_kinds(cells: Cells) -> TextColumn:
     """ "portable" or "fixed", empty where not said."""
     tables = {"portable": "portable", "fixed": "fixed"}
     return text_column(cells, lambda cell: _of_tables(cell, tables, "kind-not-understood"))
 
 
-def read_quantities(cells: Texts) -> TextColumn:
+def read_quantities(cells: Cells) -> TextColumn:
     """ "trip_time" or "trip_current", empty where not said."""
     tables = {"quantity_trip_time": "trip_time", "quantity_trip_current": "trip_current"}
     return text_column(cells, lambda cell: _of_tables(cell, tables))
 
 
-def read_waveforms(cells: Texts) -> TextColumn:
+def read_waveforms(cells: Cells) -> TextColumn:
     """Of the test current: "ac", "pulsating" or "smooth_dc", empty where not said."""
     tables = {"waveform_ac": "ac", "waveform_pulsating": "pulsating", "waveform_smooth_dc": "smooth_dc"}
     return text_column(cells, lambda cell: _of_tables(cell, tables))
 
 
-def read_phases(cells: Texts) -> TextColumn:
+def read_phases(cells: Cells) -> TextColumn:
     """ "0", "180" or "worst", empty where not said. A "-" is the negative half-wave where the column also has a "+"."""
     tables = {"phase_0": "0", "phase_180": "180", "phase_worst": "worst"}
-    signed = any(as_typed(cell).strip() == "+" for cell in pd.unique(cells))
+    signed = any(as_typed(cell).strip() == "+" for cell in parted(cells)[1])
 
     def read(cell: object) -> tuple[str, str, str]:
         negative = signed and as_typed(cell).strip() in ("-", "–", "−")

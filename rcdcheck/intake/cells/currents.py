@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from rcdcheck.intake.cells.distinct import spread
+from rcdcheck.intake.cells.distinct import Cells, spread
 from rcdcheck.intake.cells.numerals import numeral, perhaps, tidy, unit_named
 from rcdcheck.intake.cells.words import says
 from rcdcheck.records import Numbers, Texts
@@ -46,7 +46,7 @@ class MultipleColumn:
     suggestion: Texts
 
 
-def read_rated(cells: Texts, unit: str = "") -> RatedColumn:
+def read_rated(cells: Cells, unit: str = "") -> RatedColumn:
     """Rated residual currents in mA under a heading in `unit` ("", "mA", "A").
 
     Reads "30mA", "0.03 A", "0,03", "IΔn 30", and "40A/30mA", where only one number can be the residual current.
@@ -106,7 +106,7 @@ _MULTIPLE = re.compile(
 _ONE_TIMES = re.compile(r"(?:at |bei |à |a |bij )?(?:I\s?[ΔδΔ∆△]\s?n|idn)", re.IGNORECASE)
 
 
-def read_multiples(cells: Texts, *, test_current: bool = False, unit: str = "") -> MultipleColumn:
+def read_multiples(cells: Cells, *, test_current: bool = False, unit: str = "") -> MultipleColumn:
     """Multiples ("1x", "×5", "½", "5 IΔn", "50 %") and test currents ("150 mA").
 
     With `test_current` a bare number is a current in `unit` (mA where empty), else a multiple.

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.cells.date_cells import DateCell, clock_cell, date_cell
-from rcdcheck.intake.cells.distinct import Notes, arrays, spread
+from rcdcheck.intake.cells.distinct import Cells, Notes, arrays, parted, spread
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.words import says
 from rcdcheck.records import Mask, Texts
@@ -48,12 +48,12 @@ class TimeColumn:
     suggestion: Texts
 
 
-def read_dates(cells: Texts, *, order: str = "", as_of: dt.date | None = None) -> DateColumn:
+def read_dates(cells: Cells, *, order: str = "", as_of: dt.date | None = None) -> DateColumn:
     """Read a column of dates; `order` settles day and month, else the column decides, else day-first is taken and said.
 
     With `as_of` a date after the following day cannot be right (a day's grace for time zones).
     """
-    codes, distinct = pd.factorize(cells)
+    codes, distinct = parted(cells)
     moment, stored = _certain(distinct)
     rest = np.flatnonzero(np.isnat(moment))
     found = [date_cell(cell) for cell in distinct[rest]]
@@ -75,21 +75,24 @@ def read_dates(cells: Texts, *, order: str = "", as_of: dt.date | None = None) -
 def _certain(distinct: Texts) -> tuple[npt.NDArray[np.datetime64], Mask]:
     """Moments of stored dates and of ISO texts, NaT for all cells that need a closer look; which are stored."""
     moment = np.full(len(distinct), np.datetime64("NaT"), dtype="datetime64[us]")
-    stored = np.fromiter((type(cell) is dt.datetime for cell in distinct), bool, len(distinct))
+    texts, stored = distinct, np.zeros(len(distinct), dtype=bool)
+    if pd.api.types.infer_dtype(distinct, skipna=False) != "string":
+        texts = np.array([cell if type(cell) is str else "" for cell in distinct], dtype=object)
+        stored = np.array([type(cell) is dt.datetime for cell in distinct], dtype=bool)
     moment[stored] = distinct[stored].astype("datetime64[us]")
-    iso = _is_iso(distinct)
+    iso = _is_iso(texts)
     with contextlib.suppress(ValueError):  # a day such as 2026-02-30 is among them: look at each
         moment[iso] = distinct[iso].astype("datetime64[us]")
     return moment, stored
 
 
-def _is_iso(distinct: Texts) -> Mask:
-    """Which cells are texts such as `2026-11-24`, `2026-11-24 09:40` or `2026-11-24T09:40:15`, shape (n,)."""
-    length = np.fromiter((len(c) if type(c) is str else 0 for c in distinct), np.int64, len(distinct))
+def _is_iso(texts: Texts) -> Mask:
+    """Which texts are such as `2026-11-24`, `2026-11-24 09:40` or `2026-11-24T09:40:15`, shape (n,)."""
+    length = np.fromiter(map(len, texts), np.int64, len(texts))
     iso = np.isin(length, (10, 16, 19))
     if not iso.any():
         return iso
-    chars = np.array(distinct[iso], dtype="U19").view(np.uint32).reshape(-1, 19)
+    chars = np.array(texts[iso], dtype="U19").view(np.uint32).reshape(-1, 19)
     digit = (chars >= ord("0")) & (chars <= ord("9"))
     fits = np.ones(len(chars), dtype=bool)
     for place, sign in enumerate("dddd-dd-dd dd:dd:dd"):
@@ -166,7 +169,7 @@ def _impossible(day: dt.date, as_of: dt.date | None) -> str:
     return "date-in-future" if late else ""
 
 
-def read_times(cells: Texts) -> TimeColumn:
+def read_times(cells: Cells) -> TimeColumn:
     """Read a column of times of day."""
     return TimeColumn(*spread(cells, _time, ("timedelta64[us]", "bool", "object", "object")))
 

@@ -10,8 +10,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.records import Texts
 
+Cells = Texts | Coded
 Notes = tuple[tuple[str, dict[str, str]], ...]  # findings of a whole column: (code, words of the message)
 
 
@@ -24,9 +26,14 @@ class TextColumn:
     suggestion: Texts
 
 
-def spread(cells: Texts, read: Callable[[Any], tuple[Any, ...]], dtypes: Sequence[str]) -> list[npt.NDArray[Any]]:
+def parted(cells: Cells) -> tuple[npt.NDArray[np.intp], Texts]:
+    """The number of each cell, and the distinct cells in order of first places."""
+    return cells.parted() if isinstance(cells, Coded) else pd.factorize(cells)
+
+
+def spread(cells: Cells, read: Callable[[Any], tuple[Any, ...]], dtypes: Sequence[str]) -> list[npt.NDArray[Any]]:
     """`read` applied to each distinct cell; its answers as arrays of the shape of `cells`, one for each dtype."""
-    codes, distinct = pd.factorize(cells)
+    codes, distinct = parted(cells)
     return arrays([read(cell) for cell in distinct], dtypes, codes)
 
 
@@ -42,6 +49,6 @@ def arrays(
     return out
 
 
-def text_column(cells: Texts, read: Callable[[Any], tuple[str, str, str]]) -> TextColumn:
+def text_column(cells: Cells, read: Callable[[Any], tuple[str, str, str]]) -> TextColumn:
     """A TextColumn from a function that gives value, problem and suggestion of one cell."""
     return TextColumn(*spread(cells, read, ("object", "object", "object")))

@@ -4,46 +4,73 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells.date_cells import months_by_name
-from rcdcheck.intake.cells.distinct import TextColumn, arrays
+from rcdcheck.intake.cells.distinct import arrays
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.intake.cells.words import plain
-from rcdcheck.records import Texts, as_typed
+from rcdcheck.intake.opened.grids import Coded, coded
+from rcdcheck.records import Mask, Texts, as_typed
 
 _POWER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
 _DATE = re.compile(r"(?:(\d{1,2})-([^\W\d_]{3})|([^\W\d_]{3})-(\d{2}))")
 _STORED_DATE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d(?::\d\d)?)?")
-_PLAIN = re.compile(  # nothing to trim, nothing that a spreadsheet made
-    r"(?![nN]/[aA]$|\d{1,2}-[A-Za-z]{3}$|[A-Za-z]{3}-\d\d$|\d{4}-\d\d-\d\d|\d(?:[.,]\d+)?E[+-])"
-    r"[\w./#+]+(?:[ -][\w./#+]+)*",
-    re.ASCII,
+_NOT_PLAIN = re.compile(  # the begin of a line with something to trim, or something that a spreadsheet made
+    r"^(?!(?![nN]/[aA]$|\d{1,2}-[A-Za-z]{3}$|[A-Za-z]{3}-\d\d$|\d{4}-\d\d-\d\d|\d(?:[.,]\d+)?E[+-])"
+    r"[\w./#+]+(?:[ -][\w./#+]+)*$)",
+    re.ASCII | re.MULTILINE,
 )
 _TO_DATE, _TO_POWER = "identifier-turned-into-date", "identifier-turned-into-power"
 EXACT_DIGITS = 1e15  # a stored number keeps 15 digits
 
 
-def read_identifiers(cells: Texts) -> TextColumn:
+@dataclass(frozen=True)
+class IdentifierColumn:
+    """value: what each cell says; problem: finding code, suggestion: what was perhaps meant, shapes (n,)."""
+
+    value: Coded
+    problem: Texts
+    suggestion: Texts
+
+
+def read_identifiers(cells: Coded) -> IdentifierColumn:
     """Texts of a column of identifiers; a date or a power of ten in it is kept and pointed at.
 
     "Mar-03" is the naming scheme of a column where most identifiers look so, and a spreadsheet's doing where few do.
     """
+    codes, distinct = cells.parted()
     value, problem, suggestion = (
-        cells.copy(),
-        np.full(len(cells), "", dtype=object),
-        np.full(len(cells), "", dtype=object),
+        distinct.copy(),
+        np.full(len(distinct), "", dtype=object),
+        np.full(len(distinct), "", dtype=object),
     )
-    rest = np.flatnonzero([type(c) is not str or _PLAIN.fullmatch(c) is None for c in cells])
-    codes, distinct = pd.factorize(cells[rest])
-    rows = [_identifier(cell) for cell in distinct]
-    value[rest], problem[rest], suggestion[rest] = arrays(rows, ("object",) * 3, codes)
-    date_like = np.isin(codes, [i for i, c in enumerate(distinct) if isinstance(c, str) and rows[i][1] == _TO_DATE])
-    if date_like.sum() * 2 > (value != "").sum():
-        problem[rest[date_like]], suggestion[rest[date_like]] = "", ""
-    return TextColumn(value, problem, suggestion)
+    rest = np.flatnonzero(_to_look_at(distinct))
+    rows = [_identifier(cell) for cell in distinct[rest]]
+    value[rest], problem[rest], suggestion[rest] = arrays(rows, ("object",) * 3, np.arange(len(rows)))
+    count = np.bincount(codes, minlength=len(distinct))
+    date_like = rest[[isinstance(distinct[i], str) and problem[i] == _TO_DATE for i in rest]]
+    if count[date_like].sum() * 2 > count[value != ""].sum():
+        problem[date_like], suggestion[date_like] = "", ""
+    changed = (value[rest] != distinct[rest]).any()
+    return IdentifierColumn(coded(value).taken(codes) if changed else cells, problem[codes], suggestion[codes])
+
+
+def _to_look_at(distinct: Texts) -> Mask:
+    """Which cells are no plain identifiers; where all are texts of one line, they are searched together."""
+    texts = pd.api.types.infer_dtype(distinct, skipna=False) == "string"
+    together = "\n".join(distinct) if texts else ""
+    if not texts or together.count("\n") != len(distinct) - 1:
+        return np.array([type(c) is not str or "\n" in c or bool(_NOT_PLAIN.match(c)) for c in distinct], dtype=bool)
+    looked = np.zeros(len(distinct), dtype=bool)
+    found = [match.start() for match in _NOT_PLAIN.finditer(together)]
+    if found:
+        begins = np.cumsum([0, *map(len, distinct)]) + np.arange(len(distinct) + 1)
+        looked[np.searchsorted(begins, found)] = True
+    return looked
 
 
 def _identifier(cell: object) -> tuple[str, str, str]:

@@ -10,11 +10,10 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from rcdcheck.intake.cells import slips
 from rcdcheck.intake.cells.decimal_sign import MIXED, decimal_sign
-from rcdcheck.intake.cells.distinct import Notes
+from rcdcheck.intake.cells.distinct import Cells, Notes, parted
 from rcdcheck.intake.cells.plain_numbers import plain_values
 from rcdcheck.intake.cells.readings import CEILING, FACTORS, over_range_numbers, reading
 from rcdcheck.records import Bound, Mask, Numbers, State, Texts
@@ -71,7 +70,7 @@ def _with(array: npt.NDArray[Any], at: Mask, new: Any) -> npt.NDArray[Any]:
 
 
 def read_readings(
-    cells: Texts,
+    cells: Cells,
     *,
     quantity: str,
     unit: str = "",
@@ -86,7 +85,7 @@ def read_readings(
     `confirmed`: a person stated the unit, so nothing asks whether it is another. `test_current`: mA, where stated; at
     the few mA of ground-fault interrupters seconds are no slip.
     """
-    codes, distinct = pd.factorize(cells)
+    codes, distinct = parted(cells)
     text = np.fromiter((isinstance(c, str) for c in distinct), bool, len(distinct))
     highest = slips.highest(quantity, rated) / FACTORS[quantity].get(unit, 1.0)
     told = decimal or decimal_sign(distinct[text], highest)

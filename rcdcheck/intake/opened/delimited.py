@@ -30,16 +30,17 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
     """The grid of delimited text and what was noticed; raises InputError with a sentence."""
     data, notices = as_utf8(content, encoding)
     sign = _stated(delimiter) or delimiter_of(data[:200_000].decode("utf-8", "ignore"))
-    cells = _table(data, sign)
+    separators = _separators(data, sign)
+    cells = _table(data, sign, separators)
     if cells is not None:
         lines, swallowed = _lines(data, cells, sign)
         columns = _columns(cells)
     if cells is None or swallowed or _ditto_marks(data, columns, sign):
         notices.append(("quotation-mark-unbalanced", {}))
-        cells = _read(data, sign, csv.QUOTE_NONE)
+        cells = _read(data, sign, separators, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
         columns = _columns(cells)
-    return Grid("", "text", columns, lines, special=_broken(data, sign, cells)), notices
+    return Grid("", "text", columns, lines, special=_broken(data, separators, cells)), notices
 
 
 def _columns(cells: pd.DataFrame) -> tuple[Coded, ...]:
@@ -59,9 +60,8 @@ def _ditto_marks(data: bytes, columns: tuple[Coded, ...], sign: str) -> bool:
     return usual > 0 and all(width == usual for width in marked)
 
 
-def _broken(data: bytes, sign: str, cells: pd.DataFrame) -> pd.DataFrame:
+def _broken(data: bytes, separators: npt.NDArray[np.int64], cells: pd.DataFrame) -> pd.DataFrame:
     """Special cells at which a record is broken: by a stray line break, or by the end of a file that was cut off."""
-    separators = _separators(data, sign)
     if len(separators) != len(cells) or len(cells) < 2:  # a cell holds a line break, and a line is no record
         return no_special()
     at, kind = np.flatnonzero(_torn_in_two(separators, cells[0].to_numpy())), "torn"
@@ -134,16 +134,16 @@ def _steadiness(lines: list[str], sign: str) -> tuple[int, int]:
 
 
 # ── records ──
-def _table(data: bytes, sign: str) -> pd.DataFrame | None:
+def _table(data: bytes, sign: str, separators: npt.NDArray[np.int64]) -> pd.DataFrame | None:
     """The cells, or None where a quotation mark has no partner."""
     try:
-        return _read(data, sign, csv.QUOTE_MINIMAL)
+        return _read(data, sign, separators, csv.QUOTE_MINIMAL)
     except pd.errors.ParserError:
         return None
 
 
-def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
-    width = max(1 + int(_separators(data, sign).max()), _first_record(data, sign) if quoting != csv.QUOTE_NONE else 0)
+def _read(data: bytes, sign: str, separators: npt.NDArray[np.int64], quoting: int) -> pd.DataFrame:
+    width = max(1 + int(separators.max()), _first_record(data, sign) if quoting != csv.QUOTE_NONE else 0)
     ended = data if data.endswith((b"\n", b"\r")) else data + b"\n"  # pandas has no room for the cells of "\r;" alone
     while True:
         _refuse_giants(data, width)

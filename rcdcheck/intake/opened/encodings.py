@@ -47,6 +47,8 @@ _CENTRAL = re.compile(rb"[A-Za-z][\x9f\xb3\xb9\xbf][a-z]")  # ź ł ą ż within
 
 
 def _is_utf8(content: bytes) -> bool:
+    if content.isascii():
+        return True
     decoder = codecs.getincrementaldecoder("utf-8")()
     try:
         for start in range(0, len(content), 1 << 20):

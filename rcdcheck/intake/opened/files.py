@@ -56,7 +56,8 @@ def open_inputs(
     given = _standard_input() if None in found else b""
     with Children() as children, ThreadPoolExecutor(max_workers=jobs) as pool:
         opened: list[Opened] = []
-        for one in pool.map(lambda path, name: _open(path, name, given, encoding, delimiter, children), found, names):
+        each = pool.map if jobs > 1 else map  # what a thread lets go of, no other thread can take
+        for one in each(lambda path, name: _open(path, name, given, encoding, delimiter, children), found, names):
             opened.append(one)
             progress.say("opening files", len(opened), len(found))
     return _once(opened, {_real(Path(text)) for text in paths}, findings)

@@ -30,7 +30,7 @@ class Coded:
     codes: Codes
     distinct: Texts
 
-    def cells(self, at: npt.NDArray[np.int64] | slice = slice(None)) -> Texts:
+    def cells(self, at: npt.NDArray[np.int64] | Mask | slice = slice(None)) -> Texts:
         """The cells at these positions, all of them by default."""
         cells: Texts = self.distinct[self.codes[at]]
         return cells
@@ -43,12 +43,42 @@ class Coded:
     def ask(self, question: Callable[[Any], bool], codes: npt.NDArray[np.integer[Any]]) -> Mask:
         """The answers to a question about words, for cells with these codes; of texts that differ in their number only
         one is asked."""
+        if not len(codes):
+            return np.zeros(0, dtype=bool)
         used, back = used_codes(self.alike[codes])
-        return np.array([question(text) for text in self.distinct[used]] or [False], dtype=bool)[back]
+        return np.array([question(text) for text in self.distinct[used]], dtype=bool)[back]
 
-    def taken(self, at: npt.NDArray[np.int64]) -> Coded:
+    @property
+    def blank(self) -> Mask:
+        """Which cells are blank."""
+        return self.codes == 0
+
+    def parted(self) -> tuple[npt.NDArray[np.intp], Texts]:
+        """Each distinct cell that stands here, in order of first places, and its number for every cell."""
+        numbers, used = pd.factorize(self.codes)
+        return numbers, self.distinct[used]
+
+    def told(self, say: Callable[[Any], object]) -> Coded:
+        """The column with what is said of each cell in its place, asked once for each distinct cell."""
+        numbers, distinct = self.parted()
+        said = np.empty(len(distinct), dtype=object)
+        said[:] = [say(cell) for cell in distinct]
+        return coded(said).taken(numbers)
+
+    def taken(self, at: npt.NDArray[np.integer[Any]] | slice) -> Coded:
         """The column made of the cells at these positions."""
-        return Coded(self.codes[at], self.distinct)
+        return self._recoded(self.codes[at])
+
+    def without(self, cells: Mask) -> Coded:
+        """The column with these cells blank."""
+        return self._recoded(np.where(cells, np.int32(0), self.codes))
+
+    def _recoded(self, codes: Codes) -> Coded:
+        """Other codes into the same distinct cells; what is known of these is not asked again."""
+        column = Coded(codes, self.distinct)
+        if "alike" in vars(self):
+            vars(column)["alike"] = self.alike
+        return column
 
 
 def coded(cells: Texts) -> Coded:
@@ -63,6 +93,11 @@ def coded(cells: Texts) -> Coded:
         order[0], order[at] = at, 0
         distinct, codes = distinct[order], order[codes]
     return Coded(codes.astype(np.int32), distinct)
+
+
+def nothing(n: int) -> Coded:
+    """A column of `n` blank cells."""
+    return Coded(np.zeros(n, dtype=np.int32), np.array([""], dtype=object))
 
 
 @dataclass(frozen=True)

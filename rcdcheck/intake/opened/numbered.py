@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
+from rcdcheck.numbering import first_places
 from rcdcheck.records import Codes, Mask, Texts
 
 LEAD = 4  # letters before the number
@@ -22,32 +24,42 @@ def alike(distinct: Texts) -> Codes:
     "RCD-0017", "A17b", "24.11.2026 09:40", "301". Every other text stands for itself.
     """
     out = np.arange(len(distinct), dtype=np.int32)
-    at = np.flatnonzero(np.array([type(t) is str and t.isascii() and "\n" not in t for t in distinct], dtype=bool))
+    at = np.flatnonzero(_plain_lines(distinct))
     if len(at) < 2:
         return out
     chars = np.frombuffer(("\n".join(distinct[at]) + "\n").encode(), dtype=np.uint8)
     fits, key = _numbered(chars)
-    _, first, back = np.unique(key[fits], return_index=True, return_inverse=True)
+    number, _ = pd.factorize(key[fits])
     same = at[fits]
-    out[same] = same[first][back]
+    out[same] = same[first_places(number)][number]
     return out
+
+
+def _plain_lines(distinct: Texts) -> Mask:
+    """Which cells are texts of one line in ASCII; all of them at once, where they are all so."""
+    if pd.api.types.infer_dtype(distinct, skipna=False) == "string":
+        together = "\n".join(distinct)
+        if together.isascii() and together.count("\n") == len(distinct) - 1:
+            return np.ones(len(distinct), dtype=bool)
+    return np.array([type(t) is str and t.isascii() and "\n" not in t for t in distinct], dtype=bool)
 
 
 def _numbered(chars: npt.NDArray[np.uint8]) -> tuple[Mask, npt.NDArray[np.int64]]:
     """Which lines are such texts, and their letters packed into one number; shapes (lines,)."""
     ends = np.flatnonzero(chars == ord("\n"))
     starts = np.concatenate([[0], ends[:-1] + 1])
-    no_letter = np.flatnonzero(~_LETTER[chars])
-    number = no_letter[np.searchsorted(no_letter, starts)]
-    lead = number - starts
+    lead, letters = np.zeros(len(ends), dtype=np.int64), np.ones(len(ends), dtype=bool)
+    for k in range(LEAD + 1):
+        letters &= _LETTER[chars[np.minimum(starts + k, ends)]]
+        lead += letters
+    number = starts + lead
     sign = _SEPARATORS[chars[number]]
     begin = number + sign
-    inner = np.concatenate([[0], np.cumsum(_INNER[chars], dtype=np.int64)])
-    last = np.maximum(ends - 1, begin)
-    tail = _LETTER[chars[last]]
-    fits: Mask = (lead <= LEAD) & _DIGIT[chars[np.minimum(begin, ends)]]
-    fits &= inner[ends] - inner[np.minimum(begin, ends)] == ends - begin - tail
-    key = np.where(tail, chars[last], 0).astype(np.int64)
+    strange = np.flatnonzero(~_INNER[chars])  # each line ends with one
+    stop = strange[np.searchsorted(strange, begin)]
+    tail = (stop == ends - 1) & _LETTER[chars[stop]]
+    fits: Mask = (lead <= LEAD) & _DIGIT[chars[begin]] & ((stop == ends) | tail)
+    key = np.where(tail, chars[stop], 0).astype(np.int64)
     key = key * 256 + np.where(sign, chars[number], 0)
     for k in range(LEAD):
         key = key * 256 + np.where(lead > k, chars[np.minimum(starts + k, len(chars) - 1)], 0)

@@ -176,7 +176,7 @@ def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]
 
 
 def _say_stated(assembly: _Assembly, sheet: int, grid: Grid, facts: Sequence[Sequence[Fact]]) -> None:
-    said = {fact for of_table in facts for fact in of_table if fact.row}
+    said = dict.fromkeys(fact for of_table in facts for fact in of_table if fact.row)
     if said:
         ordered = sorted(((*grid.place(f.row, f.column), f) for f in said), key=lambda told: told[:2])
         words = ", ".join(
@@ -225,8 +225,8 @@ def _beside_first(context: Context, block: Block) -> Block:
     said = np.zeros(len(block.tests), dtype=bool)
     for column in context.table.columns:
         if column.outlet:
-            cells = context.cells(column)
-            none = np.array([c != "" and bool(grammars(c) & Kind.UNMEASURED) for c in cells], dtype=bool)
+            codes, distinct = context.cells(column).parted()
+            none = np.array([c != "" and bool(grammars(c) & Kind.UNMEASURED) for c in distinct], dtype=bool)[codes]
             said[block.rows["test"].to_numpy()[none]] = True
     has = np.bincount(block.readings["test"], minlength=len(block.tests)) > 0
     kept = has if round_of(context.outlet) else has | ~said

@@ -9,8 +9,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
-from rcdcheck.records import Mask, Texts
+from rcdcheck.numbering import combined, first_places
+from rcdcheck.records import Mask
 
 PARTS = ("outlet", "phase", "multiple", "quantity", "test_current")
 # What is true of a whole box and of one day's work at it; checks, readings and remarks belong to their own row.
@@ -29,26 +31,25 @@ class Boxes:
     carried: Mask
 
 
-def boxes_of(context: Context, device: Texts) -> Boxes:
+def boxes_of(context: Context, device: Coded) -> Boxes:
     """Which rows are parts of which box, by a device named once above its outlets, phases or checks.
 
     A row without a name is a part where it names an outlet, a phase, a multiple or a measurement that the device above
     has not had yet; a row that repeats the name of the row above is one too, and takes only what it leaves blank.
     """
-    n = len(device)
+    n = len(context.at)
     columns = context.table.of(*PARTS)
     if not columns or not n:
         return Boxes(np.arange(n), np.zeros(n, dtype=bool))
-    told = [pd.factorize(context.cells(c))[0] for c in columns]
-    blank = np.logical_and.reduce([context.cells(c) == "" for c in columns])
-    part = pd.MultiIndex.from_arrays(told).factorize()[0]
-    named = device != ""
+    told = [context.cells(c) for c in columns]
+    blank = np.logical_and.reduce([cells.blank for cells in told])
+    named = ~device.blank
     above = pd.Series(np.where(named, np.arange(n), -1)).cummax().to_numpy()  # nearest named row
-    name = np.where(above >= 0, pd.factorize(device)[0][above], -1)
+    name = np.where(above >= 0, device.codes[above], -1)
     changed = np.r_[True, name[1:] != name[:-1]]
     far = np.r_[True, np.diff(context.numbers) > FARTHEST]
     run = np.cumsum(named & (changed | far))
-    again = pd.DataFrame({"run": run, "part": part}).duplicated().to_numpy()
+    again = ~first_places(combined(run, *(cells.codes for cells in told)))
     begins = named & (changed | far | again | blank)
     head = np.maximum.accumulate(np.where(begins, np.arange(n), 0))
     stray = ~named & (far | blank | again | (above < 0))  # and every nameless row after it, up to the next name
@@ -58,13 +59,13 @@ def boxes_of(context: Context, device: Texts) -> Boxes:
     return Boxes(np.where(named | carried, head, np.arange(n)), carried)
 
 
-def name_parts(context: Context, boxes: Boxes, identifiers: dict[str, Texts]) -> None:
+def name_parts(context: Context, boxes: Boxes, identifiers: dict[str, Coded]) -> None:
     """The names of a box in the rows that are parts of it, and said."""
     if not boxes.carried.any():
         return
-    for texts in identifiers.values():
-        take = boxes.carried & (texts == "")
-        texts[take] = texts[boxes.head[take]]
+    for name, texts in identifiers.items():
+        take = boxes.carried & texts.blank
+        identifiers[name] = texts.taken(np.where(take, boxes.head, np.arange(len(take))))
     if not context.quiet:
         context.findings.add("device-carried-down", sheet=context.sheet, rows=int(boxes.carried.sum()))
 
@@ -93,7 +94,7 @@ def _carry_outlets(context: Context, head: npt.NDArray[np.int64], out: dict[str,
     others = [c for c in context.table.of(*PARTS) if c.meaning.field != "outlet"]
     if not context.table.of("outlet") or not others:
         return
-    speaks = np.logical_or.reduce([context.cells(c) != "" for c in others])
+    speaks = ~np.logical_and.reduce([context.cells(c).blank for c in others])
     said = pd.Series(out["outlet"]).where(lambda codes: codes > 0)
     below = said.groupby(head).ffill().fillna(0).to_numpy().astype(np.int32)
     out["outlet"] = np.where((out["outlet"] == 0) & speaks, below, out["outlet"])

@@ -5,18 +5,18 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.cells.remarks import no_access
 from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
 from rcdcheck.intake.understood.lexicon import language_of
 from rcdcheck.intake.understood.table import Column
-from rcdcheck.records import FLAG_FIELDS, WORDS_OF, Flag, Mask, Texts, as_typed
+from rcdcheck.records import FLAG_FIELDS, WORDS_OF, Flag, Mask, as_typed
 
 
 def take_checks(context: Context, out: dict[str, Any]) -> None:
@@ -35,35 +35,33 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
     _ticks(context, out)
 
 
-def _without_access(context: Context, cells: Texts) -> Texts:
+def _without_access(context: Context, cells: Coded) -> Coded:
     """Cells without those that say "locked" and the like: these are kept as remarks of their rows."""
-    codes, distinct = pd.factorize(cells)
-    said = np.array([*(isinstance(c, str) and bool(no_access(c)) for c in distinct), False], dtype=bool)
-    for i in np.flatnonzero(said[codes]):
-        context.said[int(i)] = str(cells[i])
-    kept: Texts = np.where(said[codes], "", cells).astype(object)
-    return kept
+    codes, distinct = cells.parted()
+    said = np.array([isinstance(c, str) and bool(no_access(c)) for c in distinct], dtype=bool)[codes]
+    at = np.flatnonzero(said)
+    context.said |= dict(zip(at.tolist(), map(str, cells.cells(at)), strict=True))
+    return cells.without(said)
 
 
-def _keep_words(context: Context, name: str, said: Texts, out: dict[str, Any]) -> None:
+def _keep_words(context: Context, name: str, said: Coded, out: dict[str, Any]) -> None:
     """What a check says beside its verdict is kept with it; what the result says ("ok, new unit") is a remark."""
     if name in WORDS_OF:
         words = context.codes(said)
         out[WORDS_OF[name]] = np.where(words > 0, words, out[WORDS_OF[name]]).astype(np.int32)
         return
-    for i in np.flatnonzero(np.array([len(text.split()) > MOST_OF_VERDICT for text in said], dtype=bool)):
-        context.said[int(i)] = "; ".join(filter(None, (context.said.get(int(i), ""), said[i])))
+    codes, distinct = said.parted()
+    at = np.flatnonzero(np.array([len(text.split()) > MOST_OF_VERDICT for text in distinct], dtype=bool)[codes])
+    for i, words in zip(at.tolist(), said.cells(at), strict=True):
+        context.said[i] = "; ".join(filter(None, (context.said.get(i, ""), words)))
 
 
 MOST_OF_VERDICT = 2  # words that are a verdict and no remark
 
 
-def beside_verdict(cells: Texts) -> Texts:
-    """What cells of a check say beside pass or fail ("cracked lid", "ok, but loose"), else empty; shape (n,)."""
-    codes, distinct = pd.factorize(cells)
-    said = ["" if _only_verdict(c) else as_typed(c).strip() for c in distinct]
-    words: Texts = np.array([*said, ""], dtype=object)[codes]
-    return words
+def beside_verdict(cells: Coded) -> Coded:
+    """What cells of a check say beside pass or fail ("cracked lid", "ok, but loose"), else empty."""
+    return cells.told(lambda cell: "" if _only_verdict(cell) else as_typed(cell).strip())
 
 
 def _only_verdict(cell: object) -> bool:
@@ -74,36 +72,37 @@ def _only_verdict(cell: object) -> bool:
     )
 
 
-def _explained(context: Context, cells: Texts) -> Texts:
+def _explained(context: Context, cells: Coded) -> Coded:
     """Cells with the marks that the sheet itself explains replaced by plain words."""
     if not context.legend:
         return cells
-    codes, distinct = pd.factorize(cells)
-    plain: Texts = np.array([*plain_words(distinct, context.legend), ""], dtype=object)[codes]
-    return plain
+    codes, distinct = cells.parted()
+    plain = np.empty(len(distinct), dtype=object)
+    plain[:] = list(plain_words(distinct, context.legend))
+    return coded(plain).taken(codes)
 
 
-def _crossed(cells: Texts) -> Texts:
+def _crossed(cells: Coded) -> Coded:
     """Cells in which an X beside ticks is a fail: where some are ticked, what is crossed was not in order."""
-    codes, distinct = pd.factorize(cells)
+    _, distinct = cells.parted()
     if not any(isinstance(c, str) and c.strip() in _TICKS for c in distinct):
         return cells
-    told = ["fail" if isinstance(c, str) and c.strip() in _CROSSES else c for c in distinct]
-    plain: Texts = np.array([*told, ""], dtype=object)[codes]
-    return plain
+    return cells.told(lambda cell: "fail" if isinstance(cell, str) and cell.strip() in _CROSSES else cell)
 
 
 _TICKS, _CROSSES = frozenset("✓✔√☑✅"), frozenset("xX×")
 
 
-def _answered(cells: Texts) -> Texts:
+def _answered(cells: Coded) -> Coded:
     """Cells under a heading that asks for a fault: "yes" is a fail, "no" a pass, a bare tick says neither."""
-    codes, distinct = pd.factorize(cells)
     meant = {YES: "fail", NO: "pass"}
-    told = [c if as_typed(c).strip() == "" else "?" if grammars(c) & Kind.TICK else meant.get(answer(as_typed(c)), c)
-            for c in distinct]  # fmt: skip
-    plain: Texts = np.array([*told, ""], dtype=object)[codes]
-    return plain
+
+    def plain(cell: object) -> object:
+        if as_typed(cell).strip() == "":
+            return cell
+        return "?" if grammars(cell) & Kind.TICK else meant.get(answer(as_typed(cell)), cell)
+
+    return cells.told(plain)
 
 
 _GRAVITY = np.zeros(5, dtype=np.int8)
@@ -131,7 +130,7 @@ def _ticked(context: Context, columns: list[Column]) -> Mask:
     """Rows that hold a tick, or anything that is not blank, "-", "no" or "0"."""
     if not columns:
         return np.zeros(len(context.at), dtype=bool)
-    codes, distinct = pd.factorize(context.cells(columns[0]))
+    codes, distinct = context.cells(columns[0]).parted()
     empty = [c == "" or bool(grammars(c) & Kind.UNMEASURED) or as_typed(c).strip().casefold() in ("0", "n", "no", "-")
              for c in distinct]  # fmt: skip
     result: Mask = ~np.array(empty, dtype=bool)[codes]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -10,10 +11,12 @@ import pandas as pd
 
 from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.cells.classes import class_in_words
+from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.settling import option
 from rcdcheck.intake.understood.facts import rating_in
 from rcdcheck.intake.understood.heading_evidence import from_heading
+from rcdcheck.numbering import Ints, used_codes
 from rcdcheck.records import Texts, as_typed
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
@@ -23,9 +26,9 @@ def take_kinds(context: Context, out: dict[str, Any]) -> None:
     """Kind of device (socket, portable, in a switchboard) and environment: option, fact above the table, column."""
     out["kind"][:] = context.vocabulary.code(context.options.kind)
     if "kind" in context.facts and not context.options.kind:
-        cells = np.empty(1, dtype=object)
-        cells[0] = context.facts["kind"].value
-        out["kind"][:] = context.vocabulary.code(str(conventions.read_kinds(cells).value[0]))
+        fact = np.empty(1, dtype=object)
+        fact[0] = context.facts["kind"].value
+        out["kind"][:] = context.vocabulary.code(str(conventions.read_kinds(fact).value[0]))
     if context.options.environment and not context.table.of("environment"):
         out["environment"][:] = context.vocabulary.code(context.options.environment)
     for column in context.table.of("kind")[:1]:
@@ -57,7 +60,7 @@ def _unread_classes(context: Context) -> None:
         if "rcd_type" not in {c.meaning.field for c in from_heading(column.heading)}:
             continue
         cells = context.described(column)
-        codes, distinct = pd.factorize(cells)
+        codes, distinct = cells.parted()
         told = [_UNREAD_CLASS.fullmatch(as_typed(t)) is not None for t in distinct]
         code = np.where(np.array([*told, False], dtype=bool)[codes], "entry-not-understood", "").astype(object)
         context.point(column, code, cells, np.full(len(code), "", dtype=object))
@@ -74,13 +77,13 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
     if context.table.of(*CLASS_FIELDS, "class"):
         return
     for column in context.table.of("remark", *DESCRIBES):
-        codes, distinct = pd.factorize(context.cells(column))
-        texts = [as_typed(t) for t in distinct]
-        if column.meaning.field == "remark":
-            whole = [t.strip(" .!") if _TYPED.search(t) else "" for t in texts]
-        else:
-            whole = [class_in_words(t) for t in texts]
-        read = conventions.read_classes(np.array([*whole, ""], dtype=object))
+        words = _typed_words if column.meaning.field == "remark" else class_in_words
+        own = context.grid.columns[column.number]
+        used, codes = used_codes(own.codes[context.at])
+        whole = _worded(own, used, words)
+        if not (whole != "").any():
+            continue
+        read = conventions.read_classes(whole)
         told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
         if not told.any():
             continue
@@ -89,6 +92,19 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         cells = "1 cell" if told.sum() == 1 else f"{told.sum():,} cells"
         context.say(column, (("type-told-by-remark", {"cells": cells, "example": whole[codes[told.argmax()]]}),))
+
+
+def _worded(own: Coded, codes: Ints, words: Callable[[str], str]) -> Texts:
+    """The words for a class that the cells with these codes hold, empty where they hold none."""
+    whole = np.full(len(codes), "", dtype=object)
+    some = own.ask(lambda cell: words(as_typed(cell)) != "", codes)
+    whole[some] = [words(as_typed(cell)) for cell in own.distinct[codes[some]]]
+    return whole
+
+
+def _typed_words(text: str) -> str:
+    """A remark that names a type, without the signs around it; else empty."""
+    return text.strip(" .!") if _TYPED.search(text) else ""
 
 
 _TYPED = re.compile(r"\btyp[eo]?\b|selective|selektiv|sélectif|selectivo|selettivo|selectief|seletivo", re.IGNORECASE)
@@ -100,14 +116,16 @@ DESCRIBES = ("model", "circuit", "device", "location", "kind")  # columns in who
 def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
     """A rating in the words of a row ("Plant (100 mA)", "RCCB 100mA") is its own; beside another it is contradicted."""
     own = context.table.of("rated_residual_current")
-    stated = context.cells(own[0]) != "" if own else np.zeros(len(context.at), dtype=bool)
+    stated = ~context.cells(own[0]).blank if own else np.zeros(len(context.at), dtype=bool)
     for column in context.table.of(*DESCRIBES):
         cells = context.described(column)
-        codes, distinct = pd.factorize(cells)
-        told = [rating_in(t) if isinstance(t, str) and "m" in t.casefold() else "" for t in distinct]
-        if not any(told):
+        used, codes = used_codes(cells.codes)
+        some = np.flatnonzero(cells.ask(lambda cell: isinstance(cell, str) and "m" in cell.casefold(), used))
+        told = np.full(len(used), "", dtype=object)
+        told[some] = [rating_in(t) for t in cells.distinct[used[some]]]
+        if not any(told[some]):
             continue
-        values = conventions.read_rated(np.array([*told, ""], dtype=object), "").value[codes]
+        values = conventions.read_rated(told, "").value[codes]
         here, rated = np.isfinite(values), out["rated_residual_current"]
         against = here & stated & np.isfinite(rated) & (values != rated)
         code = np.where(against, "rating-contradicts-words", "").astype(object)
@@ -127,7 +145,7 @@ def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
         return
     values = conventions.read_rated(np.array(told, dtype=object), "").value[codes]
     own = context.table.of("rated_residual_current")
-    blank = context.cells(own[0]) == "" if own else np.ones(len(codes), dtype=bool)
+    blank = context.cells(own[0]).blank if own else np.ones(len(codes), dtype=bool)
     here = blank & ~np.isnan(values) & ~out["rated_unreadable"]
     out["rated_residual_current"] = np.where(here, values, out["rated_residual_current"])
 
@@ -173,21 +191,18 @@ def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str])
     above = context.facts.get("rated_residual_current")
     told = assumed.get("rated_residual_current", above.value if above else "")
     if told != "":
-        cells = np.empty(1, dtype=object)
-        cells[0] = told
-        value = conventions.read_rated(cells, "").value[0]
+        one = np.empty(1, dtype=object)
+        one[0] = told
+        value = conventions.read_rated(one, "").value[0]
         lacking = np.isnan(out["rated_residual_current"]) & ~out["rated_unreadable"]
         out["rated_residual_current"] = np.where(lacking, value, out["rated_residual_current"])
     _rated_by_section(context, out)
     _rated_in_words(context, out)
 
 
-def _selective_marks(cells: Texts) -> Texts:
+def _selective_marks(cells: Coded) -> Coded:
     """`selective` where a rating carries the mark of one ("300 mA S"), else empty."""
-    codes, distinct = pd.factorize(cells)
-    told = ["selective" if isinstance(c, str) and _SELECTIVE.search(c) else "" for c in distinct]
-    marks: Texts = np.array([*told, ""], dtype=object)[codes]
-    return marks
+    return cells.told(lambda cell: "selective" if isinstance(cell, str) and _SELECTIVE.search(cell) else "")
 
 
 _SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delayed)", re.IGNORECASE)

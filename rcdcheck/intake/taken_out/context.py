@@ -11,8 +11,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.findings import Findings
+from rcdcheck.intake.cells.distinct import Cells, parted
 from rcdcheck.intake.cells.words import says
-from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.taken_out.settling import settling
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes
@@ -50,22 +51,20 @@ class Context:
         self.at = np.flatnonzero(self.rows.kind == RowKind.TEST) + self.table.start
         self.numbers = self.grid.numbers[self.at]
 
-    def cells(self, column: Column) -> Texts:
-        """Cells of a column in the test rows, shape (n,)."""
-        return self.grid.columns[column.number].cells(self.at)
+    def cells(self, column: Column) -> Coded:
+        """Cells of a column in the test rows."""
+        return self.grid.columns[column.number].taken(self.at)
 
-    def described(self, column: Column) -> Texts:
+    def described(self, column: Column) -> Coded:
         """Cells of a column: a merged cell speaks for every row it spans, a ditto mark for the cell above."""
         cells = carried_down(self, column, self.cells(column))
         own = self.grid.columns[column.number]
-        marks = own.distinct[own.ask(_is_ditto, np.arange(len(own.distinct)))]
-        if not len(marks):
+        if not own.ask(_is_ditto, np.arange(len(own.distinct))).any():
             return cells
-        ditto = np.isin(cells, marks)
-        above = pd.Series(np.where(ditto, np.nan, np.arange(len(cells)))).ffill().to_numpy()
+        ditto = cells.ask(_is_ditto, cells.codes)
+        above = pd.Series(np.where(ditto, np.nan, np.arange(len(ditto)))).ffill().to_numpy()
         followed = ditto & np.isfinite(above)
-        cells = cells.copy()
-        cells[followed] = cells[above[followed].astype(np.int64)]
+        cells = cells.taken(np.where(followed, above, np.arange(len(above))).astype(np.int64))
         if followed.any() and not self.quiet:
             first, number = self.grid.place(int(self.numbers[followed][0]), column.number)
             last, _ = self.grid.place(int(self.numbers[followed][-1]), column.number)
@@ -73,7 +72,7 @@ class Context:
                               heading=column.heading, cells=int(followed.sum()))  # fmt: skip
         return cells
 
-    def sections(self, device: Texts) -> Texts:
+    def sections(self, device: npt.NDArray[Any]) -> Texts:
         """The section line above each test row, shape (n,); of rows under RE-TESTS, that of their device before."""
         lines = self.rows.section[self.at - self.table.start]
         again = self.rows.repeats[self.at - self.table.start] if len(self.rows.repeats) else np.zeros(0, dtype=bool)
@@ -84,13 +83,13 @@ class Context:
         lines[again] = [first.get(name, line) for name, line in zip(device[again], lines[again], strict=True)]
         return lines
 
-    def codes(self, texts: Texts) -> Codes:
+    def codes(self, texts: Cells) -> Codes:
         """Codes of texts in the vocabulary, shape (n,)."""
-        codes, distinct = pd.factorize(texts)
+        codes, distinct = parted(texts)
         plain = distinct if pd.api.types.infer_dtype(distinct, skipna=False) == "string" else map(as_typed, distinct)
         return self.vocabulary.codes(plain)[codes] if len(distinct) else codes.astype("int32")
 
-    def point(self, column: Column, code: Texts, typed: Texts, suggestion: Texts) -> None:
+    def point(self, column: Column, code: Texts, typed: Cells, suggestion: Texts) -> None:
         """One finding for each cell that has a code."""
         some = np.flatnonzero(code != "")
         if self.quiet and column.outlet != self.outlet:
@@ -104,7 +103,7 @@ class Context:
                     "sheet": np.full(len(these), self.sheet),
                     "row": rows[these],
                     "column": columns[these],
-                    "typed": typed[these],
+                    "typed": typed.cells(these) if isinstance(typed, Coded) else typed[these],
                     "suggestion": suggestion[these],
                     "heading": np.full(len(these), column.heading, dtype=object),
                 },
@@ -131,12 +130,13 @@ _DIGIT = re.compile(r"\d")
 LONGEST_DITTO = 30  # characters
 
 
-def carried_down(context: Context, column: Column, cells: Texts) -> Texts:
+def carried_down(context: Context, column: Column, cells: Coded) -> Coded:
     """A merged cell speaks for every row it spans."""
     for first, left, last, right in context.grid.merged:
         if left <= column.number <= right and last > first:
             inside = (context.numbers >= first) & (context.numbers <= last)
             at = int(context.grid.positions([first])[0])
-            cells = cells.copy()
-            cells[inside & (cells == "")] = context.grid.cell(at, left) if at >= 0 else ""
+            texts = cells.cells()
+            texts[inside & cells.blank] = context.grid.cell(at, left) if at >= 0 else ""
+            cells = coded(texts)
     return cells

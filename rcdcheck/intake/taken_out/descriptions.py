@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.boxes import boxes_of, describe_parts, name_parts
 from rcdcheck.intake.taken_out.checks import take_checks
 from rcdcheck.intake.taken_out.classes import take_classes, take_kinds, take_ratings, take_unsure_classes
@@ -21,7 +22,8 @@ from rcdcheck.intake.taken_out.identifiers import (
     trimmed,
     typed_identifiers,
 )
-from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF, Flag, Texts, as_typed
+from rcdcheck.numbering import combined, first_places
+from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF, Flag, as_typed
 
 
 def describe(context: Context) -> pd.DataFrame:
@@ -69,7 +71,7 @@ def describe(context: Context) -> pd.DataFrame:
     describe_parts(context, boxes, out)
     take_sites(context, out)
     _error_cells(context, out)
-    return pd.DataFrame(out)
+    return pd.DataFrame(out, copy=False)
 
 
 def _error_cells(context: Context, out: dict[str, Any]) -> None:
@@ -97,12 +99,12 @@ ERROR_CODES = {"error": "error-cell", "formula_without_value": "formula-without-
 WORDED = ("remedy", "remark")  # every column of them is read
 
 
-def _side_by_side(columns: list[Texts]) -> Texts:
+def _side_by_side(columns: list[Coded]) -> Coded:
     """The texts of several columns as one, parted by semicolons where more than one says something."""
     if len(columns) == 1:
         return columns[0]
-    both = pd.MultiIndex.from_arrays(columns)
-    codes, distinct = both.factorize()
-    texts = np.array(["; ".join(filter(None, parts)) for parts in distinct] or [""], dtype=object)
-    result: Texts = texts[codes]
-    return result
+    number = combined(*(column.codes for column in columns))
+    first = np.flatnonzero(first_places(number))
+    texts = np.empty(len(first), dtype=object)
+    texts[:] = ["; ".join(filter(None, parts)) for parts in zip(*(c.cells(first) for c in columns), strict=True)]
+    return coded(texts).taken(number)

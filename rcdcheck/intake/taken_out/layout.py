@@ -49,7 +49,8 @@ def lay_out(context: Context) -> Block:
     readings["test"] = test_of_row[readings["test"].to_numpy()].astype("int32")
     tests = _merge_rows(per_row, test_of_row, context.vocabulary)
     shown = pd.DataFrame({"sheet": context.sheet, "row": context.numbers, "test": test_of_row, "column": -1})
-    readings = readings.sort_values(["test"], kind="stable", ignore_index=True)
+    order = np.argsort(readings["test"].to_numpy(), kind="stable")
+    readings = pd.DataFrame({name: readings.pop(name).to_numpy()[order] for name in list(readings)}, copy=False)
     return Block(tests, readings, shown.astype(ROWS), _pointed(context, tests))
 
 

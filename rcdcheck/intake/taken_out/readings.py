@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ import pandas as pd
 from rcdcheck.intake.cells import conventions
 from rcdcheck.intake.cells.readings import no_access, not_measured_because
 from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.row_fields import with_units
 from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
@@ -36,7 +38,13 @@ def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict
         else:
             refuse = column.number in refused
             parts.append(_reading_column(context, column, cells, rated, by_row, None, refuse=refuse))
-    return pd.concat(parts, ignore_index=True) if parts else _no_readings()
+    return _together(parts) if parts else _no_readings()
+
+
+def _together(parts: list[pd.DataFrame]) -> pd.DataFrame:
+    """All parts as one table; each column leaves its parts as it is joined, so that readings are not held twice."""
+    joined = {name: np.concatenate([part.pop(name).to_numpy() for part in parts]) for name in list(parts[0])}
+    return pd.DataFrame(joined, copy=False)
 
 
 def _no_readings() -> pd.DataFrame:
@@ -46,28 +54,31 @@ def _no_readings() -> pd.DataFrame:
 
 
 def _pair(
-    context: Context, column: Column, cells: Texts, rated: npt.NDArray[np.float64], by_row: dict[str, Any]
+    context: Context, column: Column, cells: Coded, rated: npt.NDArray[np.float64], by_row: dict[str, Any]
 ) -> list[pd.DataFrame]:
     """A column "0°/180°" holds two readings a cell; a cell that is no pair is one reading of unknown phase."""
-    codes, distinct = pd.factorize(cells)
-    pairs = [conventions.split_pair(c) for c in distinct]
     parts = []
     for side, phase in enumerate(("0", "180")):
-        halves = np.array([p[side] if p else "" for p in pairs] or [""], dtype=object)
-        parts.append(_reading_column(context, column, halves[codes], rated, by_row, phase, typed=cells))
-    rest = np.array([c if p is None else "" for c, p in zip(distinct, pairs, strict=True)] or [""], dtype=object)
-    parts.append(_reading_column(context, column, rest[codes], rated, by_row, None))
+        halves = cells.told(partial(_half, side=side))
+        parts.append(_reading_column(context, column, halves, rated, by_row, phase, typed=cells))
+    rest = cells.told(lambda cell: cell if conventions.split_pair(cell) is None else "")
+    parts.append(_reading_column(context, column, rest, rated, by_row, None))
     return parts
+
+
+def _half(cell: object, side: int) -> str:
+    pair = conventions.split_pair(cell)
+    return pair[side] if pair else ""
 
 
 def _reading_column(
     context: Context,
     column: Column,
-    cells: Texts,
+    cells: Coded,
     rated: npt.NDArray[np.float64],
     by_row: dict[str, Any],
     phase: str | None,
-    typed: Texts | None = None,
+    typed: Coded | None = None,
     refuse: bool = False,
 ) -> pd.DataFrame:
     slot = column.meaning.slot or Slot("trip_time", 1.0)
@@ -77,14 +88,14 @@ def _reading_column(
     if slot.quantity == "trip_time" and slot.phase == "none" and phase is None and "phase" not in by_row:
         slot = slot._replace(phase=stated.get("phase", "none"))
     if "check" in by_row:
-        cells = np.where(by_row["check"] != "", "", cells).astype(object)
+        cells = cells.without(by_row["check"] != "")
     cells = with_units(context, _explained(context, cells))
-    quantity = np.full(len(cells), slot.quantity, dtype=object)
+    of_quantity = {slot.quantity: cells}
     if column.meaning.field == "value" and "quantity" in by_row:
-        quantity = np.where(by_row["quantity"] != "", by_row["quantity"], quantity)
+        quantity = np.where(by_row["quantity"] != "", by_row["quantity"], slot.quantity)
+        of_quantity = {name: cells.without(quantity != name) for name in pd.unique(quantity)}
     parts = []
-    for name in pd.unique(quantity):
-        here = np.where(quantity == name, cells, "").astype(object)
+    for name, here in of_quantity.items():
         read = conventions.read_readings(
             here,
             quantity=name,
@@ -106,15 +117,12 @@ def _reading_column(
     return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
 
 
-def _explained(context: Context, cells: Texts) -> Texts:
+def _explained(context: Context, cells: Coded) -> Coded:
     """Cells with the marks that the sheet itself explains as "not tested" or "no trip" replaced by these."""
     plain = {Kind.UNMEASURED: "", Kind.NO_TRIP: "no trip"}
     if not set(plain) & set(context.legend.values()):
         return cells
-    codes, distinct = pd.factorize(cells)
-    told = [plain.get(explained(c, context.legend), c) for c in distinct]
-    kept: Texts = np.array([*told, ""], dtype=object)[codes]
-    return kept
+    return cells.told(lambda cell: plain.get(explained(cell, context.legend), cell))
 
 
 def _of_quantity(slot: Slot, quantity: str) -> Slot:
@@ -123,11 +131,11 @@ def _of_quantity(slot: Slot, quantity: str) -> Slot:
 
 
 def _tripped_below_rated(
-    read: conventions.ReadingColumn, cells: Texts, heading: str, multiple: float
+    read: conventions.ReadingColumn, cells: Coded, heading: str, multiple: float
 ) -> conventions.ReadingColumn:
     """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and up to half
     of it "OK" says that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
-    codes, distinct = pd.factorize(cells)
+    codes, distinct = cells.parted()
     must_hold = multiple <= MUST_HOLD  # above it a device may trip, and "OK" and "fail" say too little
     told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
     plain = np.array([isinstance(c, str) and says("tripped", c) for c in distinct] or [False], dtype=bool)[codes]
@@ -142,59 +150,60 @@ def _tripped_below_rated(
     return replace(read, state=state, problem=problem, note=note)
 
 
-def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, problem: Texts, typed: Texts) -> None:
+def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, problem: Texts, typed: Coded) -> None:
     """ "Locked" where a reading should stand is no reading: kept as a remark of its row."""
     at = np.flatnonzero(problem != "")
-    codes, distinct = pd.factorize(typed[at])
+    codes, distinct = typed.taken(at).parted()
     said = np.array(
         [isinstance(t, str) and (bool(no_access(t)) or not_measured_because(t)) for t in distinct], dtype=bool
     )
     for i in at[said[codes]] if len(at) else ():
         read.present[i], problem[i] = False, ""
-        context.said[int(i)] = str(typed[i])
+        context.said[int(i)] = str(typed.distinct[typed.codes[i]])
 
 
-def _special(context: Context, column: Column, read: conventions.ReadingColumn, typed: Texts) -> tuple[Texts, Texts]:
+def _special(context: Context, column: Column, read: conventions.ReadingColumn, typed: Coded) -> tuple[Texts, Coded]:
     """Problems of a reading column with error cells and formulas without a stored value taken into account."""
-    problem, shown = read.problem.copy(), typed.copy()
-    special = context.grid.special
-    if not len(special):
-        return problem, shown
+    problem, special = read.problem.copy(), context.grid.special
     special = special[special["column"] == column.number]
+    if not len(special):
+        return problem, typed
+    shown = typed.cells()
     for kind, code in (("error", "error-cell"), ("formula_without_value", "formula-without-value")):
         mine = special[special["kind"] == kind]
         here = pd.Index(context.numbers).get_indexer(mine["row"])
         at, texts = here[here >= 0], mine["text"].to_numpy()[here >= 0]
         problem[at], shown[at] = code, texts
         read.present[at], read.state[at], read.value[at] = True, State.UNREADABLE, np.nan
-    return problem, shown
+    return problem, coded(shown)
 
 
 def _frame(
     context: Context,
     column: Column,
     read: conventions.ReadingColumn,
-    typed: Texts,
+    typed: Coded,
     slot: Slot,
     by_row: dict[str, Any],
     phase: str | None,
 ) -> pd.DataFrame:
     at = np.flatnonzero(read.present)
-    current = np.full(len(typed), column.meaning.test_current)
+    current = np.full(len(typed.codes), column.meaning.test_current)
     if "test_current" in by_row and not np.isfinite(column.meaning.test_current):
         current = by_row["test_current"]
     return pd.DataFrame(
         {
             "test": at.astype(np.int32),
-            "slot": _slot_codes(context, slot, by_row, phase, len(typed))[at],
+            "slot": _slot_codes(context, slot, by_row, phase, len(typed.codes))[at],
             "value": read.value[at],
             "state": read.state[at],
             "bound": read.bound[at],
             "test_current": current[at],
-            "text": context.codes(typed[at]),
+            "text": context.codes(typed.taken(at)),
             "row": context.numbers[at].astype(np.int32),
             "column": np.full(len(at), column.number, dtype=np.int16),
-        }
+        },
+        copy=False,
     )
 
 

@@ -9,12 +9,14 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.checks import beside_verdict
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.named_checks import RATED, check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.numbering import combined, first_places
 from rcdcheck.records import WORDS_OF, Mask, Texts, as_typed
 
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
@@ -44,25 +46,25 @@ def row_fields(context: Context) -> dict[str, Any]:
         multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
                                           unit=column.meaning.unit)  # fmt: skip
         out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
-        ramps = conventions.read_quantities(np.where(multiples.problem != "", cells, "").astype(object)).value
+        ramps = conventions.read_quantities(cells.without(multiples.problem == "")).value
         if (ramps != "").any():  # "ramp" in the place of a multiple
             out["quantity"] = np.where(ramps != "", ramps, out.get("quantity", ramps)).astype(object)
         context.point(column, np.where(ramps != "", "", multiples.problem).astype(object), cells, multiples.suggestion)
     return out
 
 
-def _named_checks(context: Context, cells: Texts, out: dict[str, Any]) -> Texts:
+def _named_checks(context: Context, cells: Coded, out: dict[str, Any]) -> Texts:
     """ "visual", "push_button" or RATED where a row says that its value is one of these, else empty; shape (n,).
 
     "IΔn" names a rating only beside a value that can be one, and no phase: else it is the current of a test.
     """
-    codes, distinct = pd.factorize(cells)
+    codes, distinct = cells.parted()
     said = [check_named(as_typed(c)) for c in distinct]
     result: Texts = np.array([*said, ""], dtype=object)[codes]
-    rated = (result == RATED) & (out.get("phase", np.full(len(cells), "", dtype=object)) == "")
+    rated = (result == RATED) & (out.get("phase", np.full(len(codes), "", dtype=object)) == "")
     columns = context.table.of("value")
     if rated.any() and columns:
-        codes, distinct = pd.factorize(with_units(context, context.cells(columns[0])))
+        codes, distinct = with_units(context, context.cells(columns[0])).parted()
         rated &= np.array([bool(grammars(c) & Kind.RATED) for c in distinct], dtype=bool)[codes]
     named: Texts = np.where((result == RATED) & ~(rated & bool(columns)), "", result).astype(object)
     return named
@@ -74,7 +76,7 @@ def ratings_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, A
     if check is None or not (check == RATED).any():
         return
     column = context.table.of("value")[0]
-    cells = np.where(check == RATED, with_units(context, context.cells(column)), "").astype(object)
+    cells = with_units(context, context.cells(column)).without(check != RATED)
     read = conventions.read_rated(cells, "")
     context.point(column, read.problem, cells, read.suggestion)
     named = per_row[["site", "board", "device", "outlet"]]
@@ -83,9 +85,9 @@ def ratings_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, A
     per_row["rated_residual_current"] = own.where(own.notna(), told)
 
 
-def _as_headings(cells: Texts, out: dict[str, Any]) -> Mask:
+def _as_headings(cells: Coded, out: dict[str, Any]) -> Mask:
     """A cell such as "Trip time 5x 180°" says of its row what a heading says of a column; where it was read so."""
-    codes, distinct = pd.factorize(cells)
+    codes, distinct = cells.parted()
     told = [readings_of(as_typed(c)) if c != "" else [] for c in distinct]
     found = [t[0].meaning if len(t) == 1 or (t and t[0].weight > t[1].weight) else Meaning("") for t in told]
     slots = [m.slot if m.field == "reading" else None for m in found]
@@ -111,7 +113,7 @@ def checks_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, An
     for name in ("visual", "push_button"):
         here = check == name
         for column in context.table.of("value", "reading", "declared")[:1]:
-            cells = np.where(here, context.cells(column), "").astype(object)
+            cells = context.cells(column).without(~here)
             read = conventions.read_flags(cells, button=name == "push_button")
             per_row[name] = np.where(here, read.flag, per_row[name]).astype(np.int8)
             words = context.codes(beside_verdict(cells))
@@ -119,16 +121,21 @@ def checks_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, An
             context.point(column, np.where(here, read.problem, "").astype(object), cells, read.suggestion)
 
 
-def with_units(context: Context, cells: Texts) -> Texts:
+def with_units(context: Context, cells: Coded) -> Coded:
     """Cells with the unit that a column of units gives them ("0.31" beside "s" is "0.31 s")."""
     for column in context.table.of("unit")[:1]:
-        codes, distinct = pd.factorize(context.described(column))
-        units = np.array([*(as_typed(c).strip() for c in distinct), ""], dtype=object)[codes]
-        plain = np.array([isinstance(c, float) or bool(_ONLY_NUMBER.fullmatch(as_typed(c))) for c in cells], dtype=bool)
-        some = plain & (units != "")
-        cells = cells.copy()
-        cells[some] = [f"{as_typed(c)} {u}" for c, u in zip(cells[some], units[some], strict=True)]
+        units = context.described(column).told(lambda cell: as_typed(cell).strip())
+        number = combined(cells.codes, units.codes)
+        first = first_places(number)
+        pairs = zip(cells.cells(first), units.cells(first), strict=True)
+        texts = np.empty(int(first.sum()), dtype=object)
+        texts[:] = [f"{as_typed(cell)} {unit}" if unit and _only_number(cell) else cell for cell, unit in pairs]
+        cells = coded(texts).taken(number)
     return cells
+
+
+def _only_number(cell: object) -> bool:
+    return isinstance(cell, float) or bool(_ONLY_NUMBER.fullmatch(as_typed(cell)))
 
 
 _ONLY_NUMBER = re.compile(r"\s*[<>]?\s*\d+(?:[.,]\d+)?\s*")

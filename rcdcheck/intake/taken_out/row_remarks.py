@@ -35,12 +35,11 @@ def add_remarks(context: Context, per_row: pd.DataFrame) -> None:
     """Words that belong to a row beside its remark: of its reading cells, of the rows that go on with it, of
     footnotes, RE-TESTS."""
     extra: dict[int, list[str]] = {i: [text] for i, text in context.said.items()}
-    place = {int(at) - context.table.start: i for i, at in enumerate(context.at)}
     for row, test in context.rows.continued.items():
         cells = [as_typed(c) for c in context.grid.row(context.table.start + row) if c != ""]
-        extra.setdefault(place[test], []).append(" ".join(cells))
-    for at in context.notes.keys() & {int(at) for at in context.at} if context.notes else ():
-        extra.setdefault(place[at - context.table.start], []).append(context.notes[at])
+        extra.setdefault(_place(context, test + context.table.start), []).append(" ".join(cells))
+    for at in context.notes.keys() & set(context.at.tolist()) if context.notes else ():
+        extra.setdefault(_place(context, at), []).append(context.notes[at])
     if len(context.rows.repeats) and context.rows.repeats.any():
         for i in np.flatnonzero(context.rows.repeats[context.at - context.table.start]):
             extra.setdefault(int(i), []).append("re-test")
@@ -56,3 +55,8 @@ def add_remarks(context: Context, per_row: pd.DataFrame) -> None:
         known = str(texts[code]) if code < len(texts) else ""
         remark[place_of_row] = context.vocabulary.code("; ".join(filter(None, [known, *said])))
     per_row["remark"] = remark
+
+
+def _place(context: Context, at: int) -> int:
+    """Which test row a position of the grid is."""
+    return int(np.searchsorted(context.at, at))

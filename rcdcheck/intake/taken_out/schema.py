@@ -12,6 +12,7 @@ import pandas as pd
 
 from rcdcheck import data
 from rcdcheck.findings import KEPT, Findings
+from rcdcheck.numbering import used_codes
 from rcdcheck.records import TEXT_FIELDS, Tables
 
 if TYPE_CHECKING:
@@ -45,7 +46,8 @@ def check(tables: Tables, findings: Findings) -> None:
         _point(tables, findings, "rated_residual_current", int(test), f"{rated.iloc[test]:.10g} mA")
     for name in TEXT_FIELDS:
         codes = tables.tests[name].to_numpy()
-        used = np.unique(codes[codes > 0])
+        used, _ = used_codes(codes)
+        used = used[used > 0]
         texts = pd.Series(tables.texts(used), index=used, dtype=object)
         bad = _failures(texts, name, fields[name])
         for test in np.flatnonzero(np.isin(codes, bad))[:KEPT] if len(bad) else []:
@@ -53,9 +55,10 @@ def check(tables: Tables, findings: Findings) -> None:
 
 
 def _check_readings(tables: Tables, fields: dict[str, Any], findings: Findings) -> None:
-    quantity = np.array([s.quantity for s in tables.slots] or [""], dtype=object)[tables.readings["slot"].to_numpy()]
+    slot = tables.readings["slot"].to_numpy()
     for name, field in (("trip_time", "trip_time_1x_0"), ("trip_current", "trip_current")):
-        values = tables.readings.loc[quantity == name, "value"].dropna()
+        timed = np.array([s.quantity == name for s in tables.slots] or [False])
+        values = tables.readings["value"][timed[slot]].dropna()
         for at in _failures(values, field, fields[field]):
             reading = tables.readings.loc[at]
             findings.add(

@@ -69,6 +69,8 @@ def with_repeats(senses: Sequence[Understood]) -> list[Understood]:
     """The sheets, with the rows of one that is called by a repeat, a later round or a later month ("round 2",
     "Retests", "Visit May" behind "Visit Feb") noted as repeats where sheets before it name its devices and no day
     orders them."""
+    if len(senses) < 2:
+        return list(senses)
     out, known, month = [], set[str](), 0
     for sense in senses:
         names, own = _devices(sense), _month(sense.grid.sheet)

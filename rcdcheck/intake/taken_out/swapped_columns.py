@@ -33,7 +33,7 @@ def swapped_columns(context: Context, rated: Numbers) -> frozenset[int]:
 def _sample(context: Context, column: Column, rated: Numbers) -> ReadingColumn:
     quantity = column.meaning.slot.quantity if column.meaning.slot else "trip_time"
     unit = column.meaning.unit
-    cells = context.cells(column)[:SAMPLED]
+    cells = context.cells(column).taken(slice(SAMPLED))
     return read_readings(cells, quantity=quantity, unit=unit, rated=rated[:SAMPLED], confirmed=True)
 
 

@@ -38,11 +38,11 @@ def too_large(column: Coded, codes: np.ndarray) -> set[int]:
 
 def _read(column: Coded, counts: np.ndarray, wanted: Kind) -> dict[int, Kind]:
     """What reads each distinct cell; nothing where the first of very many are of another kind."""
-    used = [int(i) for i in np.flatnonzero(counts) if i]
-    first = sum(bool(grammars(column.distinct[i]) & wanted) for i in used[:MANY])
+    used = np.flatnonzero(counts[1:]) + 1
+    first = sum(bool(grammars(cell) & wanted) for cell in column.distinct[used[:MANY]])
     if len(used) > MANY and first < MOSTLY * MANY:
         return {}
-    return {i: grammars(column.distinct[i]) for i in used}
+    return {i: grammars(column.distinct[i]) for i in used.tolist()}
 
 
 def _value(cell: object) -> float:

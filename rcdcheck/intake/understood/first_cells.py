@@ -72,11 +72,13 @@ def leftmost(grid: Grid, inside: Mask, span: slice) -> Leftmost:
     return Leftmost(grid, at, code)
 
 
-def named_alone(grid: Grid, inside: Mask, span: slice) -> Mask:
-    """Rows with one filled cell, or with two of which the second belongs to the first ("Site:" | "Ice rink")."""
-    count = inside.sum(axis=1)
-    out: Mask = count == 1
-    for at in np.flatnonzero(count == 2):
+def named_alone(grid: Grid, inside: Mask, span: slice, among: Mask) -> Mask:
+    """Rows among these with one filled cell, or two of which the second belongs to the first ("Site:" | "Ice rink")."""
+    out = among.copy()
+    rows = np.flatnonzero(among)
+    count = inside[rows].sum(axis=1)
+    out[rows] = count == 1
+    for at in rows[count == 2]:
         place = int(inside[at].argmax())
         out[at] = as_typed(grid.cell(span.start + int(at), place)).rstrip().endswith(":")
     return out

@@ -101,13 +101,12 @@ def _span(table: Table, headed: set[int], width: int) -> set[int]:
 def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> set[int]:
     """Codes of the cells of a column that are loud there."""
     counts = np.bincount(codes, minlength=len(column.distinct))
-    used = [int(i) for i in np.flatnonzero(counts) if i]
-    if not used:
+    filled_in = np.flatnonzero(counts[1:]) + 1
+    speaking = filled_in[column.ask(_may_speak, filled_in)]
+    if not len(speaking):
         return set()
-    speaking = np.array(used)[column.ask(_may_speak, np.array(used))].tolist()
-    if not speaking:
-        return set()
-    used = used if len(used) <= MANY else speaking  # of very many texts those that could not speak are all alike
+    # of very many texts those that could not speak are all alike
+    used = (filled_in if len(filled_in) <= MANY else speaking).tolist()
     kinds = {i: grammars(column.distinct[i]) for i in used}
     filled = int(counts[1:].sum())
     checks = sum(int(counts[i]) for i in used if kinds[i] & (CHECK | Kind.UNMEASURED)) / filled

@@ -63,7 +63,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[first.fits(lambda text: _PAGE.fullmatch(text) is not None, (count <= 2) & ~measures & ~checked)] = RowKind.NOTE
     kind[first.fits(opens_repeats, some & (count <= 2) & ~measures)] = RowKind.RETESTS
     continued = _continued(grid, table, span, inside, kind)
-    sections = (count <= 2) & (kind == RowKind.NOTE) & before_test(kind) & named_alone(grid, inside, span)
+    sections = named_alone(grid, inside, span, (count <= 2) & (kind == RowKind.NOTE) & before_test(kind))
     rated = rows_holding(grid, [c.number for c in table.of("rated_residual_current")], span, Kind.RATED)
     over = over_headings(grid, span, kind, count) & ~measures & ~checked & ~rated
     kind[sections | over] = RowKind.SECTION

@@ -57,8 +57,10 @@ def opens_repeats(text: str) -> bool:
 
 def before_test(kind: npt.NDArray[np.int8]) -> Mask:
     """Rows whose next row that is neither blank nor a note is a test or a heading."""
-    after = pd.Series([*kind[1:].tolist(), 0]).replace([RowKind.BLANK, RowKind.NOTE], np.nan).bfill()
-    return after.isin([RowKind.TEST, RowKind.HEADING]).to_numpy()
+    n = len(kind)
+    speaks = np.where(np.isin(kind, (RowKind.BLANK, RowKind.NOTE)), n, np.arange(n))
+    after = np.append(np.minimum.accumulate(speaks[::-1])[::-1][1:], n)
+    return np.isin(np.append(kind, np.int8(RowKind.BLANK))[after], (RowKind.TEST, RowKind.HEADING))
 
 
 def with_sections(
@@ -84,9 +86,10 @@ def with_sections(
         else:
             texts[int(at)] = text
             fields.add("board" if names_board(text) else "")
-    section = np.full(len(kind), over if not labelled(over)[0] else "", dtype=object)
-    for begins, text in texts.items():
-        section[begins:] = text
+    said = np.array(["" if labelled(over)[0] else over, *texts.values()], dtype=object)
+    begins = np.zeros(len(kind), dtype=np.int64)
+    begins[list(texts)] = 1
+    section = said[np.cumsum(begins)]
     named = fields.pop() if len(fields) == 1 else ""
     return Rows(kind, section, named, _under(kind), continued)
 
@@ -112,6 +115,8 @@ def _directly_under(kind: npt.NDArray[np.int8]) -> Mask:
 
 def _under(kind: npt.NDArray[np.int8]) -> Mask:
     """Rows below a line of repeats, up to the next section or heading."""
+    if not (kind == RowKind.RETESTS).any():
+        return np.zeros(len(kind), dtype=bool)
     opened = pd.Series(np.where(kind == RowKind.RETESTS, 1.0, np.nan))
     opened[np.isin(kind, (RowKind.SECTION, RowKind.HEADING)) & ~_directly_under(kind)] = 0.0
     result: Mask = opened.ffill().fillna(0.0).to_numpy() > 0

@@ -33,7 +33,7 @@ def torn_rows(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
     for position in at[beyond | (unheaded & parted)]:
         cells = [as_typed(c) for c in grid.row(int(position))[headed + 1 :] if c != ""]
         yield Loud(int(grid.numbers[position]), headed + 1, ", ".join(cells), (int(position),), "row-torn")
-    yield from _broken(grid, table, set(at.tolist()))
+    yield from _broken(grid, table, at)
 
 
 def _parted_numbers(grid: Grid, table: Table, at: npt.NDArray[np.int64]) -> Mask:
@@ -53,10 +53,12 @@ _FINE = re.compile(r"\d+[.,]\d+")
 MOSTLY = 0.8
 
 
-def _broken(grid: Grid, table: Table, tests: set[int]) -> Iterator[Loud]:
+def _broken(grid: Grid, table: Table, at: npt.NDArray[np.int64]) -> Iterator[Loud]:
     """Test rows that a stray line break has torn in two, and a last row whose last reading may be cut off."""
     measured = {c.number for c in table.readings}
-    for cell in grid.special[grid.special["kind"].isin(["torn", "cut_off"])].itertuples():
+    broken = grid.special[grid.special["kind"].isin(["torn", "cut_off"])]
+    tests = set(at.tolist()) if len(broken) else set()
+    for cell in broken.itertuples():
         (position,) = grid.positions([cell.row]).tolist()
         if position in tests and (cell.kind == "torn" or cell.column in measured):
             code = "row-in-two" if cell.kind == "torn" else "file-cut-off"

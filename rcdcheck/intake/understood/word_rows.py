@@ -15,6 +15,7 @@ from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
+from rcdcheck.numbering import used_codes
 from rcdcheck.records import Mask, as_typed
 
 SEARCHED = 300  # rows from the top in which the first heading is looked for
@@ -30,7 +31,7 @@ def wordy_rows(grid: Grid, full: Mask) -> Mask:
     ):  # few texts settle most rows
         column, at = grid.columns[i], np.flatnonzero(ok)
         codes = column.codes[at]
-        used, back = np.unique(codes, return_inverse=True)
+        used, back = used_codes(codes)
         fits = np.array([could_head(column.distinct[c]) for c in used], dtype=bool)
         ok[at] = fits[back] & (full[at, i] <= (codes != 0))
     return ok
