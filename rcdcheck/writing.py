@@ -122,4 +122,8 @@ def _umask() -> int:
 
 
 def _same_file(path: Path, source: Path) -> bool:
-    return path.exists() and source.exists() and path.samefile(source)
+    """Whether both are one file; an input that has vanished meanwhile still keeps its place."""
+    try:
+        return path.samefile(source)
+    except OSError:
+        return path.resolve() == source.resolve()

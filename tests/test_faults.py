@@ -20,6 +20,9 @@ from pathlib import Path
 import pytest
 from whole_runs import DAY, ROOT
 
+from rcdcheck.errors import OutputError
+from rcdcheck.writing import Together
+
 sys.path.insert(0, str(Path(__file__).parent / "bench"))
 import kills
 
@@ -178,6 +181,24 @@ def test_inputs_that_change_while_they_are_read_and_marked(tmp_path: Path, way: 
         assert ran.returncode in (1, 3) or (ran.returncode == 5 and b"day.csv" in ran.stderr), ran.stderr.decode()
     assert b"S1" in kills.made(tmp_path)["audit.json"]
     assert not list(tmp_path.rglob("*.part"))
+
+
+def test_what_stands_where_the_marked_copy_would_is_kept(tmp_path: Path) -> None:
+    """A folder of that name gives the copy the next number; a name that no file may bear is said."""
+    (tmp_path / "day.csv").write_text(BAD, encoding="utf-8")
+    (tmp_path / "day-marked.xlsx").mkdir()
+    assert audit(tmp_path, "day.csv", "--mark", "--write", "none").returncode == 1
+    assert (tmp_path / "day-marked-2.xlsx").is_file() and (tmp_path / "day-marked.xlsx").is_dir()
+    longest = "n" * 251 + ".csv"
+    (tmp_path / longest).write_text(BAD, encoding="utf-8")
+    ran = audit(tmp_path, longest, "--mark", "--write", "none")
+    assert ran.returncode == 5 and b"could not be written: File name too long" in ran.stderr
+
+
+def test_an_input_that_has_vanished_keeps_its_place(tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="one of the inputs"), Together([tmp_path / "gone.html"]) as together:
+        together.add(tmp_path / "." / "gone.html", [b"no"])
+    assert not list(tmp_path.iterdir())
 
 
 def test_two_runs_into_one_folder(tmp_path: Path) -> None:

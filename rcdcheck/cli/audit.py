@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -327,7 +328,7 @@ def _mark(audit: Audit, out: Path, together: Together) -> list[str]:
         if one.status != "audited" or one.path is None or nothing_to_mark(audit, number):
             continue
         path, again = out / f"{one.path.stem}-marked.xlsx", 2
-        while path in together.written or (path.exists() and not untouched(path)):
+        while path in together.written or (os.path.lexists(path) and not untouched(path)):
             path, again = out / f"{one.path.stem}-marked-{again}.xlsx", again + 1
         try:
             copy, lost = marked_copy(audit, number)
@@ -369,6 +370,4 @@ def _json_to_stdout(audit: Audit, asked: Asked) -> None:
 
 def _coloured() -> bool:
     """Colour only on a terminal, and not where NO_COLOR is set."""
-    import os
-
     return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"

@@ -125,7 +125,9 @@ def _source(audit: Audit, input_number: int) -> bytes:
     try:
         source = one.path.read_bytes()
     except OSError as error:
-        raise OutputError(f"{one.name} could not be read again to be marked: {error.strerror}.") from error
+        raise OutputError(
+            f"{one.name} vanished or changed while it was read and was not marked: {error.strerror}. Audit it again."
+        ) from error
     if hashlib.sha256(source).hexdigest() != one.sha256:
         from rcdcheck.reports.marked_plain import CHANGED
 

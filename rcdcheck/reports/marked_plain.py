@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from rcdcheck.intake.opened.grids import Grid
 
 NO_NAME = "Sheet1"  # of a sheet without a name; no site is read from it
-CHANGED = "{name} has changed since it was audited and was not marked. Audit it again."
+CHANGED = "{name} has changed or vanished since it was audited and was not marked. Audit it again."
 LONGEST = 32_000  # characters of a cell
 MEASURED, WIDEST = 200, 40  # rows from which widths are taken; characters of a column
 _UNWRITABLE = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")

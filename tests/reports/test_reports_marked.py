@@ -163,10 +163,10 @@ def test_a_file_that_changed_or_came_from_standard_input_is_not_marked(tmp_path:
     shutil.copy(MESSY, path)
     audit = audit_of(str(path))
     path.write_bytes(path.read_bytes() + b" ")
-    with pytest.raises(OutputError, match=r"day\.xlsx has changed since it was audited"):
+    with pytest.raises(OutputError, match=r"day\.xlsx has changed or vanished since it was audited"):
         copy_of(audit)
     path.unlink()
-    with pytest.raises(OutputError, match=r"could not be read again"):
+    with pytest.raises(OutputError, match=r"day\.xlsx vanished or changed while it was read"):
         copy_of(audit)
 
 
