@@ -39,7 +39,7 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
         cells = _read(data, sign, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
         columns = _columns(cells)
-    return Grid("", "text", columns, lines, special=_broken(data, sign, cells)), notices
+    return Grid("", "text", columns, lines, special=_broken(data, sign, cells, lines)), notices
 
 
 def _columns(cells: pd.DataFrame) -> tuple[Coded, ...]:
@@ -59,18 +59,27 @@ def _ditto_marks(data: bytes, columns: tuple[Coded, ...], sign: str) -> bool:
     return usual > 0 and all(width == usual for width in marked)
 
 
-def _broken(data: bytes, sign: str, cells: pd.DataFrame) -> pd.DataFrame:
+def _broken(data: bytes, sign: str, cells: pd.DataFrame, lines: npt.NDArray[np.int64]) -> pd.DataFrame:
     """Special cells at which a record is broken: by a stray line break, or by the end of a file that was cut off."""
-    separators = _separators(data, sign)
-    if len(separators) != len(cells) or len(cells) < 2:  # a cell holds a line break, and a line is no record
+    separators = _parting(data, sign, cells, lines)
+    if len(cells) < 2:
         return no_special()
     at, kind = np.flatnonzero(_torn_in_two(separators, cells[0].to_numpy())), "torn"
     found = [(i, kind) for i in np.unique(np.concatenate([at, at + 1])).tolist()]
     if not data.endswith((b"\n", b"\r")) and separators[-1]:
         found.append((len(cells) - 1, "cut_off"))
     ends = [(i, min(int(separators[i]), cells.shape[1] - 1), kind) for i, kind in found]  # the last cell of each line
-    rows = [(i + 1, column, kind, cells.iat[i, column]) for i, column, kind in ends]
+    rows = [(int(lines[i]), column, kind, cells.iat[i, column]) for i, column, kind in ends]
     return pd.DataFrame(rows, columns=["row", "column", "kind", "text"]) if rows else no_special()
+
+
+def _parting(data: bytes, sign: str, cells: pd.DataFrame, lines: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """How many separators part the cells of each record, without those inside its cells."""
+    count = np.add.reduceat(_separators(data, sign), lines - 1)
+    for c in cells.columns if b'"' in data else ():
+        codes, distinct = pd.factorize(cells[c].to_numpy())
+        count -= np.array([text.count(sign) for text in distinct])[codes]
+    return count
 
 
 def _torn_in_two(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
@@ -167,7 +176,10 @@ def _read(data: bytes, sign: str, quoting: int) -> pd.DataFrame:
 def _separators(data: bytes, sign: str) -> npt.NDArray[np.int64]:
     """How many separators each line holds; a line beyond all measure is refused."""
     at = np.frombuffer(data, dtype=np.uint8)
-    ends = np.flatnonzero(at == (10 if b"\n" in data else 13))
+    breaks = at == ord("\n")
+    if b"\r" in data and data.count(b"\r") > data.count(b"\r\n"):  # each of the others breaks a line too
+        breaks |= (at == ord("\r")) & np.append(at[1:] != ord("\n"), True)
+    ends = np.flatnonzero(breaks)
     if not len(ends) or ends[-1] != len(at) - 1:
         ends = np.append(ends, len(at))
     longest = int(np.diff(ends, prepend=0).argmax())
