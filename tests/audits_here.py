@@ -42,7 +42,7 @@ class AuditsHere:
         return {one["device"]: one["outcome"] for one in self.document(content, *options, name=name)["devices"]}
 
     def of_files(self, contents: list[bytes]) -> dict[str, str]:
-        """Outcome of each device in one audit of several files; devices of several files have to be called differently."""
+        """Outcome of each device in one audit of several files, of which each has devices of other names."""
         names = [f"{number}.csv" for number in range(1, len(contents))]
         for name, content in zip(names, contents[1:], strict=True):
             (self.folder / name).write_bytes(content)

@@ -28,7 +28,7 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
     from rcdcheck.reports.text import counted
     from rcdcheck.showing import visible
 
-    read = document_of(document)
+    read = document_of(document, whole=True)
     told = verifying.faults_within(read)
     if files:
         try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -72,7 +73,7 @@ def command(**given: Any) -> int:
     out = asked.out
     beside = out.with_name(f"{out.stem}-doubtful{out.suffix}")
     for path in (out, beside):
-        if path.exists():
+        if os.path.lexists(path):
             raise OutputError(f"{path} is there already and may hold typed tests. Name another file with --out.")
     options = Options(rules=asked.rules, as_of=asked.as_of, **asked.options())
     audit = pipeline.run(asked.files, options, jobs=asked.jobs)
