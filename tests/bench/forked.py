@@ -7,6 +7,7 @@ its children are told apart from busy neighbours, and says how much memory it or
 from __future__ import annotations
 
 import faulthandler
+import gc
 import os
 import resource
 import signal
@@ -73,7 +74,6 @@ class _Process:
 
 def load(sheet: str) -> None:
     """Load all that a run may need, and what is kept from run to run, with the text of a sheet."""
-    import gc
     import importlib
 
     for module in (
@@ -109,6 +109,7 @@ def run(folder: Path, arguments: list[str], seconds: int) -> Ran:
 def _run(folder: Path, arguments: list[str], seconds: int, said: list[Path]) -> None:
     code = 99
     try:
+        gc.disable()  # it would copy what is shared
         os.chdir(folder)
         for number, path in enumerate(said, 1):
             os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT), number)
