@@ -21,8 +21,9 @@ WIDEST = 2_000  # columns; more is no sheet of readings
 LONGEST = 1_000_000  # bytes of a line; nobody types more
 CELLS = 100_000_000  # more than fits in the memory of a small machine
 STEADY = 0.8  # share of lines of one width from which a shorter line is no habit
+PIECES = 4  # into which a line may be torn
 LOOKED_AT = 200  # lines from which the delimiter is told
-_NUMBER = re.compile(r"\d*[.,]?\d+")
+_NUMBER = re.compile(r"[\d.,]+")  # or a piece of one
 _BREAK = re.compile(r"\r\n|\r|\n")
 
 
@@ -64,8 +65,7 @@ def _broken(data: bytes, sign: str, cells: pd.DataFrame, lines: npt.NDArray[np.i
     separators = _parting(data, sign, cells, lines)
     if len(cells) < 2:
         return no_special()
-    at, kind = np.flatnonzero(_torn_in_two(separators, cells[0].to_numpy())), "torn"
-    found = [(i, kind) for i in np.unique(np.concatenate([at, at + 1])).tolist()]
+    found = [(i, "torn") for i in np.flatnonzero(_torn(separators, cells[0].to_numpy())).tolist()]
     if not data.endswith((b"\n", b"\r")) and separators[-1]:
         found.append((len(cells) - 1, "cut_off"))
     ends = [(i, min(int(separators[i]), cells.shape[1] - 1), kind) for i, kind in found]  # the last cell of each line
@@ -82,19 +82,25 @@ def _parting(data: bytes, sign: str, cells: pd.DataFrame, lines: npt.NDArray[np.
     return count
 
 
-def _torn_in_two(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
-    """Lines that are whole together with the short line below, in a file whose lines are of one width.
+def _torn(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
+    """Short lines that are whole together, two to four of them, in a file whose lines are of one width.
 
     `first`: first cell of each line. Below a line that is whole already only the rest of a number is such a line.
     """
     filled = separators[separators > 0]
     usual = int(np.bincount(filled).argmax()) if len(filled) else 0
-    below = np.append(separators[1:], 0)
-    torn: Mask = (separators > 0) & (separators + below == usual)
-    torn[-1] = False
-    lone = np.flatnonzero(torn & (below == 0))
-    torn[lone] = [_NUMBER.fullmatch(text) is not None for text in first[lone + 1]]
-    steady = (filled == usual).sum() >= STEADY * (len(filled) - 2 * torn.sum())
+    torn = np.zeros(len(separators), dtype=bool)
+    lone = np.flatnonzero((separators[:-1] == usual) & (separators[1:] == 0))
+    lone = lone[[_NUMBER.fullmatch(text) is not None for text in first[lone + 1]]]
+    torn[lone] = torn[lone + 1] = True
+    said = (separators > 0) | (first != "")
+    for span in range(2, min(PIECES, len(separators)) + 1):
+        lines = np.lib.stride_tricks.sliding_window_view(separators, span)
+        here = (lines.sum(axis=1) == usual) & (lines.max(axis=1) < usual) & (lines[:, 0] > 0) & (lines[:, -1] > 0)
+        here &= np.lib.stride_tricks.sliding_window_view(said, span).all(axis=1)
+        for line in range(span):
+            torn[line : line + len(here)] |= here
+    steady = (filled == usual).sum() >= STEADY * (len(filled) - (torn & (separators > 0)).sum())
     return torn if usual > 1 and steady else np.zeros(len(separators), dtype=bool)
 
 
