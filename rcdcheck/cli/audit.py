@@ -277,7 +277,7 @@ def _write(audit: Audit, asked: Asked, heading: Heading, kinds: tuple[str, ...])
     What was written, and the names of inputs whose marked copies could not be made.
     """
     from rcdcheck.intake.opened.file_kinds import ours
-    from rcdcheck.writing import Together
+    from rcdcheck.writing import Together, unfinished, unfinished_sentence
 
     sources = [i.path for i in audit.tables.inputs if i.path is not None]
     name, extent = _name(audit, asked.name), _extent(asked)
@@ -293,6 +293,8 @@ def _write(audit: Audit, asked: Asked, heading: Heading, kinds: tuple[str, ...])
             unmarked = _mark(audit, asked.out, together)
         if asked.json_file not in ("", "-"):
             together.add(Path(asked.json_file), report_bytes("json", audit, heading, extent))
+    for marker, names in unfinished(asked.out).items():
+        _tell(f"{asked.out}: {unfinished_sentence(names)} Make them again, or delete them and {marker.name}.")
     return together.written, unmarked
 
 

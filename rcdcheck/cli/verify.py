@@ -27,6 +27,7 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
     from rcdcheck.pipeline import version
     from rcdcheck.reports.text import counted
     from rcdcheck.showing import visible
+    from rcdcheck.writing import unfinished, unfinished_sentence
 
     read = document_of(document, whole=True)
     told = verifying.faults_within(read)
@@ -37,6 +38,8 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
             raise InputError(f"{error.filename} could not be read: {error.strerror}.") from error
     again = bool(files) and not told and not read["history"]
     told += verifying.differences(read, files, jobs=jobs) if again else []
+    left = unfinished(document.parent, age=0).values()
+    told += [unfinished_sentence(names) for names in left if document.name in names]
     if told and read["run"]["tool_version"] != version():
         told.append(f"It was made by version {read['run']['tool_version']}, and this is {version()}.")
     for sentence in told:
