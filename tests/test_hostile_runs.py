@@ -69,6 +69,24 @@ def test_streams_that_are_closed_or_full_change_no_answer(tmp_path: Path, line: 
     assert shell(line.format(run=RUN, plain=" ".join(PLAIN), day=DAY), tmp_path).returncode == code
 
 
+def test_a_reader_who_has_left_changes_no_answer(run_here: Run, tmp_path: Path) -> None:
+    for name in ("good", "bad"):
+        run_here("audit", f"{name}.csv", *PLAIN, "--json", f"{name}.json", "--devices", "all")
+    (tmp_path / "changed.json").write_bytes((tmp_path / "bad.json").read_bytes().replace(b"no trip", b"9.9 ms"))
+    reading, writing = os.pipe()
+    os.close(reading)
+    for arguments, code in (
+        (["difference", "good.json", "bad.json"], 1),
+        (["verify", "changed.json", "bad.csv"], 1),
+        (["compare", "good.csv", "--with", "bad.csv"], 1),
+        (["columns", "missing.csv"], 3),
+    ):
+        command = [sys.executable, "-m", "rcdcheck", *arguments]
+        ran = subprocess.run(command, cwd=tmp_path, stdout=writing, stderr=subprocess.PIPE, check=False)
+        assert (ran.returncode, ran.stderr) == (code, b""), arguments
+    os.close(writing)
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

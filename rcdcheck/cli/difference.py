@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from rcdcheck.cli.grouped import PATH
+from rcdcheck.cli.streams import tell
 
 NEEDED = {"site", "device", "outcome", "reasons", "tested_at"}  # of a device
 
@@ -36,9 +37,9 @@ def command(old: Path, new: Path, as_json: bool) -> int:
     changes = between(document_of(old), document_of(new))
     if as_json:
         told = [dataclasses.asdict(change) for change in changes]
-        click.echo(visible_json(json.dumps(told, ensure_ascii=False, indent=1)))
+        tell(visible_json(json.dumps(told, ensure_ascii=False, indent=1)))
     else:
-        click.echo("\n".join(new_since(changes, shown=len(changes))) or "Nothing changed.")
+        tell("\n".join(new_since(changes, shown=len(changes))) or "Nothing changed.")
     return ExitCode.ATTENTION if any(change.kind in NEW_TROUBLE for change in changes) else ExitCode.CLEAN
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from rcdcheck.cli.grouped import PATH
+from rcdcheck.cli.streams import tell
 
 
 @click.command("verify", short_help="Say whether an audit document still gives the same answer.")
@@ -43,11 +44,11 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
     if told and read["run"]["tool_version"] != version():
         told.append(f"It was made by version {read['run']['tool_version']}, and this is {version()}.")
     for sentence in told:
-        click.echo(visible(sentence))
+        tell(visible(sentence))
     if not told:
         audited = f", and the audit of {counted(len(files), 'file')} gives the same answer" if again else (
             ". Name the files to have them audited again" if not files else
             ", and the files are those that were audited. It was judged with a register, which is not asked again"
         )  # fmt: skip
-        click.echo(f"The document agrees with itself{audited}.")
+        tell(f"The document agrees with itself{audited}.")
     return ExitCode.ATTENTION if told else ExitCode.CLEAN
