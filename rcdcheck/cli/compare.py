@@ -80,7 +80,7 @@ def lines(found: Comparison, confidence: float) -> list[str]:
             f"A reading fails as submitted or at the re-test, and not at both: {turned} of {counted(n, 'device')}."
         )
     for pair in found.pairs[found.pairs["differs"]].itertuples():
-        turned = " fails as submitted alone;" if pair.failed else " fails at the re-test alone;"
+        alone = " fails as submitted alone;" if pair.failed else " fails at the re-test alone;"
         shown = ", ".join(
             f"{name} {_number(old)} → {_number(new)} {unit}"
             for name, old, new, unit in (
@@ -89,7 +89,7 @@ def lines(found: Comparison, confidence: float) -> list[str]:
                 ("ramp", pair.ramp, pair.ramp_again, "mA"),
             )
         )
-        out.append(f"  {pair.device}, {pair.site or 'no site'}:{turned if pair.turned else ''} {shown}")
+        out.append(f"  {pair.device}, {pair.site or 'no site'}:{alone if pair.turned else ''} {shown}")
     most = found.most_false(confidence)
     out.append(
         f"If these were drawn at random from the batch, at most {most} of its {found.records} records are false "

@@ -59,6 +59,9 @@ def test_a_line_break_at_any_place_of_a_line(
     whole = SPOILT + more
     spoilt = [whole[:at] + stray + whole[at:] for at in range(1, len(whole))]
     spoilt += [whole[:at] + stray + whole[at : at + 2] + newline + whole[at + 2 :] for at in range(1, len(whole) - 2)]
+    spoilt += (
+        [whole.replace("301.5", f"30{stray}1.5").replace(",22.4", end) for end in ("22.4", ",22.4,")] if more else []
+    )
     files = [newline.join([headings, *before, line, *behind, ""]) for line in [whole, *spoilt]]
     found = audits_here.of_files([text.replace("K", f"V{number}K").encode() for number, text in enumerate(files)])
     passes = [device for device, outcome in found.items() if outcome == "pass"]

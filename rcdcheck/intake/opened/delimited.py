@@ -89,14 +89,17 @@ def _torn(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
     """
     filled = separators[separators > 0]
     usual = int(np.bincount(filled).argmax()) if len(filled) else 0
-    torn = np.zeros(len(separators), dtype=bool)
-    lone = np.flatnonzero((separators[:-1] == usual) & (separators[1:] == 0))
-    lone = lone[[_NUMBER.fullmatch(text) is not None for text in first[lone + 1]]]
+    torn, numbers = np.zeros((2, len(separators)), dtype=bool)
+    short = np.flatnonzero(separators < usual)
+    numbers[short] = [_NUMBER.fullmatch(text) is not None for text in first[short]]
+    lone = np.flatnonzero((separators[:-1] == usual) & (separators[1:] == 0) & numbers[1:])
     torn[lone] = torn[lone + 1] = True
     said = (separators > 0) | (first != "")
     for span in range(2, min(PIECES, len(separators)) + 1):
         lines = np.lib.stride_tricks.sliding_window_view(separators, span)
-        here = (lines.sum(axis=1) == usual) & (lines.max(axis=1) < usual) & (lines[:, 0] > 0) & (lines[:, -1] > 0)
+        off = np.abs(lines.sum(axis=1) - usual)  # a separator was lost or added too
+        here = (off == 0) | ((off == 1) & numbers[1 : len(off) + 1])
+        here &= (lines.max(axis=1) < usual) & (lines[:, 0] > 0) & (lines[:, -1] > 0)
         here &= np.lib.stride_tricks.sliding_window_view(said, span).all(axis=1)
         for line in range(span):
             torn[line : line + len(here)] |= here
