@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,6 +12,7 @@ import click
 
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import NAME, PATH
+from rcdcheck.cli.streams import tell
 
 if TYPE_CHECKING:
     from rcdcheck.witness.comparing import Comparison, Reading
@@ -58,7 +60,7 @@ def command(**given: Any) -> int:
     again = pipeline.run([str(asked.retest)], options)
     found = compare(submitted, again)
     for line in lines(found, asked.confidence / 100):
-        click.echo(line)
+        tell(line)
     broken = any(i.status != "audited" for i in (*submitted.tables.inputs, *again.tables.inputs))
     return ExitCode.INPUT if broken else ExitCode.ATTENTION if found.differing else ExitCode.CLEAN
 
@@ -69,12 +71,25 @@ def lines(found: Comparison, confidence: float) -> list[str]:
 
     out = [f"Tested again: {len(found.pairs)} of {counted(found.records, 'device')}."]
     out += [line for reading in found.readings for line in _of_reading(reading)]
-    n, k = len(found.pairs), found.differing
+    n = len(found.pairs)
+    turned = int(found.pairs["turned"].sum())
     said = "Different by more than repeatability, in two readings or in the only one"
-    out.append(f"{said}: {k} of {counted(n, 'device')}.")
+    out.append(f"{said}: {found.differing - turned} of {counted(n, 'device')}.")
+    if turned:
+        out.append(
+            f"A reading fails as submitted or at the re-test, and not at both: {turned} of {counted(n, 'device')}."
+        )
     for pair in found.pairs[found.pairs["differs"]].itertuples():
-        times = f"0° {pair.time0:g} → {pair.time0_again:g} ms, 180° {pair.time180:g} → {pair.time180_again:g} ms"
-        out.append(f"  {pair.device}, {pair.site or 'no site'}: {times}, ramp {pair.ramp:g} → {pair.ramp_again:g} mA")
+        alone = " fails as submitted alone;" if pair.failed else " fails at the re-test alone;"
+        shown = ", ".join(
+            f"{name} {_number(old)} → {_number(new)} {unit}"
+            for name, old, new, unit in (
+                ("0°", pair.time0, pair.time0_again, "ms"),
+                ("180°", pair.time180, pair.time180_again, "ms"),
+                ("ramp", pair.ramp, pair.ramp_again, "mA"),
+            )
+        )
+        out.append(f"  {pair.device}, {pair.site or 'no site'}:{alone if pair.turned else ''} {shown}")
     most = found.most_false(confidence)
     out.append(
         f"If these were drawn at random from the batch, at most {most} of its {found.records} records are false "
@@ -84,6 +99,10 @@ def lines(found: Comparison, confidence: float) -> list[str]:
     if found.missing:
         out.append(f"Not found in the files, or there more than once: {', '.join(found.missing)}.")
     return out
+
+
+def _number(value: float) -> str:
+    return "no number" if math.isnan(value) else f"{value:g}"
 
 
 def _of_reading(r: Reading) -> list[str]:
