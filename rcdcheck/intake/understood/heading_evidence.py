@@ -243,10 +243,8 @@ def _asks_fault(heading: str) -> list[Candidate]:
 
 
 def _verdict(word: str) -> str:
-    for told in ("fail", "pass"):
-        if says(told, word) or says(f"{told}_marks", word):  # "tick/X"
-            return told
-    return ""
+    marks = {"fail": "fail_marks", "pass": "pass_marks"}  # "tick/X"
+    return next((told for told, table in marks.items() if says(told, word) or says(table, word)), "")
 
 
 def _bracketed(text: str) -> bool:
