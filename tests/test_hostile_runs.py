@@ -123,6 +123,19 @@ def test_names_that_are_too_long_are_refused(run_rcdcheck: Run) -> None:
     assert run_rcdcheck("audit", f"{long}.csv", *PLAIN).returncode == 3
 
 
+def test_names_of_files_come_out_plain(run_here: Run, tmp_path: Path) -> None:
+    """A line break or an order to write from right to left in the name of an input is in no name that is written."""
+    inbox = tmp_path / "inbox"
+    inbox.mkdir()
+    for name in ("a\u202egnp.csv", "nl\nname.csv", "CON.csv", "=1+1.csv"):
+        (inbox / name).write_text(BAD.replace("A1", f"A{len(name)}{name[0]}"), encoding="utf-8")
+    run_here("audit", "inbox", *PLAIN, "--mark", "--out", "out")
+    run_here("audit", "inbox/nl\nname.csv", *PLAIN[:2], "--write", "tags", "--quiet", "--out", "out")
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {
+        "a_gnp-marked.xlsx", "nl_name-marked.xlsx", "CON-marked.xlsx", "=1+1-marked.xlsx", "nl_name-audit-tags.csv",
+    }  # fmt: skip
+
+
 @pytest.mark.parametrize("name", ["rules", "columns", "register", "firm", "remedied", "out", "json"])
 def test_names_in_an_options_file_that_no_file_can_have_are_refused(run_here: Run, tmp_path: Path, name: str) -> None:
     for value in ("a\\u0000b", "n" * 300):

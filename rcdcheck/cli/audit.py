@@ -324,14 +324,16 @@ def _mark(audit: Audit, out: Path, together: Together) -> list[str]:
     """
     from rcdcheck.intake.opened.file_kinds import untouched
     from rcdcheck.reports.marked import marked_copy, nothing_to_mark
+    from rcdcheck.showing import plain_name
 
     failed: list[str] = []
     for number, one in enumerate(audit.tables.inputs):
         if one.status != "audited" or one.path is None or nothing_to_mark(audit, number):
             continue
-        path, again = out / f"{one.path.stem}-marked.xlsx", 2
+        stem, again = plain_name(one.path.stem), 2
+        path = out / f"{stem}-marked.xlsx"
         while path in together.written or (os.path.lexists(path) and not untouched(path)):
-            path, again = out / f"{one.path.stem}-marked-{again}.xlsx", again + 1
+            path, again = out / f"{stem}-marked-{again}.xlsx", again + 1
         try:
             copy, lost = marked_copy(audit, number)
             together.add(path, [copy])
@@ -358,8 +360,10 @@ def _name(audit: Audit, asked: str) -> str:
         if Path(asked).name != asked or asked.startswith("."):
             raise UsageError(f"--name {asked} must be a plain file name; the folder is given with --out.")
         return asked
+    from rcdcheck.showing import plain_name
+
     paths = [i.path for i in audit.tables.inputs]
-    return f"{paths[0].stem}-audit" if len(paths) == 1 and paths[0] is not None else "audit"
+    return f"{plain_name(paths[0].stem)}-audit" if len(paths) == 1 and paths[0] is not None else "audit"
 
 
 def _json_to_stdout(audit: Audit, asked: Asked) -> None:
