@@ -31,6 +31,8 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         fits = names(text)
         whole = any(fit.quality >= 1.0 and not fit.rest for fit in fits)  # then no other is meant by a beginning of it
         for fit in (f for f in fits if not (whole and (f.how or (f.part.value == "instrument" and f.quality < 0.9)))):
+            if fit.part.value == "visit" and fit.how:  # "Vis" is visual
+                continue
             quality = fit.quality * factor
             if quality >= told["least"] and not (fit.rest and _is_reading(text)):
                 found.append(
@@ -49,6 +51,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         + _asks_phase(heading)
         + _asks_rating(heading)
         + _perhaps_rated(heading)
+        + _of_a_kind(heading)
     )
     if _in_amperes(heading, groups):
         weight = 7.0 if heading.strip() in AMPERES else 5.0  # "Rated (A)" may be 0.03 A
@@ -177,6 +180,14 @@ _RESIDUAL = re.compile(r"iδn|r[eé]sidu|diff?[eé]ren")
 _RATED = re.compile(r"rated|rating|nenn|bemess|assign|nominal|sens")  # of a circuit, but with mA of an RCD
 
 
+def _of_a_kind(heading: str) -> list[Candidate]:
+    """ "RCBO", "FI": the name of each device, or what each is rated for."""
+    told = says("kinds_of_device", heading) and not parts_of(heading).of("unit")
+    return (
+        [Candidate(Meaning("rated_residual_current"), 4.5, why=("its heading names a kind of device",))] if told else []
+    )
+
+
 def _perhaps_rated(heading: str) -> list[Candidate]:
     """ "Trip current": measured by a ramp, or the one it is rated for; which of them, the cells say."""
     parts = parts_of(heading)
@@ -205,7 +216,8 @@ def _asks_pass(heading: str) -> list[Candidate]:
     said = any(says("pass", text) for text in texts if len(text) > 1 and not _bracketed(text))
     sides = [side.strip() for side in re.split(r"[/|]|\b(?:or|oder|ou|of|o)\b", word) if side.strip()]
     if len(sides) == 2 and {_verdict(side) for side in sides} == {"pass", "fail"}:
-        return [Candidate(Meaning("declared"), 7.5, why=("its heading is pass or fail",))]
+        serial = any(fit.part.value == "serial" and fit.quality >= 1.0 for fit in names(word))  # "S/N" is no sí or no
+        return [Candidate(Meaning("declared"), 6.5 if serial else 7.5, why=("its heading is pass or fail",))]
     return [Candidate(Meaning("declared"), 5.0, why=("its heading is a word for a pass",))] if said else []
 
 
