@@ -191,3 +191,20 @@ def test_a_name_that_is_a_fault_in_another_language_says_nothing(tmp_path: Path)
     (tmp_path / "day.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     told = [d["outcome"] for d in audited(tmp_path / "day.csv")["devices"]]
     assert sorted(told) == ["fail", "pass", "pass", "pass"]
+
+
+def test_sheets_of_one_site_and_day_that_name_the_same_devices_are_boards(tmp_path: Path) -> None:
+    """What one board's F1 passes says nothing of the F1 of the next, which nobody reached."""
+    head = ("RCD", "IΔn (mA)", "1x 0°", "1x 180°", "Remarks")
+    book = openpyxl.Workbook()
+    for name, row in (("R1", ("F1", 30, 25, 30, "")), ("R2", ("F1", 30, 25, ">300", "")),
+                      ("R3", ("F1", 30, "", "", "no access, not tested"))):  # fmt: skip
+        sheet = book.create_sheet(name)
+        for line in (("Site:", "Ice rink", "Date:", "11/06/2025"), (), head, row, ("F2", 30, 22, 24, "")):
+            sheet.append(line)
+    book.remove(book.worksheets[0])
+    book.save(tmp_path / "boards.xlsx")
+    told = audited(tmp_path / "boards.xlsx")["devices"]
+    assert {(d["board"], d["device"]): d["outcome"] for d in told} == {
+        ("R1", "F1"): "pass", ("R2", "F1"): "fail", ("R3", "F1"): "incomplete", ("R1", "F2"): "pass",
+        ("R2", "F2"): "pass", ("R3", "F2"): "pass"}  # fmt: skip

@@ -21,7 +21,7 @@ from rcdcheck.intake.taken_out import columns as told
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.layout import Block, lay_out
 from rcdcheck.intake.taken_out.left_aside import Aside, unsettled_by
-from rcdcheck.intake.taken_out.sites_of_sheets import sites_of, with_repeats
+from rcdcheck.intake.taken_out.sites_of_sheets import sites_of, with_boards, with_repeats
 from rcdcheck.intake.taken_out.unsettled import heard
 from rcdcheck.intake.understood.alike import as_alike
 from rcdcheck.intake.understood.facts import Fact
@@ -113,7 +113,7 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
     explained = [_sense(assembly, first + i, grid) if grid else None for i, grid in enumerate(with_codes(senses))]
     senses = [other or sense for sense, other in zip(senses, explained, strict=True)]
     senses = as_alike(senses, assembly.options, [assembly.world.get(first + i, {}) for i in range(len(senses))])
-    senses = with_repeats(senses)
+    senses = with_repeats(with_boards(senses))
     sites = sites_of(senses)
     reasons = [
         _take_in_sheet(assembly, number, *one, opened.input.name)

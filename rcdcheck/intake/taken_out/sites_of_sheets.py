@@ -13,6 +13,7 @@ from rcdcheck.intake.cells.date_cells import months_by_name
 from rcdcheck.intake.cells.rounds import names_round, round_of
 from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.intake.understood.candidates import CHECKS
+from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.row_kinds import RowKind
 from rcdcheck.intake.understood.sheet import Understood
@@ -63,6 +64,28 @@ def sites_of(senses: Sequence[Understood]) -> list[str]:
         return named
     devices = [_devices(sense) for sense in whole]
     return [""] * len(senses) if all(_same(a, b) for a, b in itertools.combinations(devices, 2)) else named
+
+
+def with_boards(senses: Sequence[Understood]) -> list[Understood]:
+    """The sheets, those of one site and day that name the same devices told apart by what they are called: "R1", "R2"
+    are switchboards then, each with its own FI1."""
+    whole = [sense for sense in senses if not sense.reason]
+    called = [site_of_sheet(sense.grid.sheet) for sense in whole]
+    said = [{(f.field, as_typed(f.value)) for facts in sense.facts for f in facts} for sense in whole]
+    site, day = ({tuple(sorted(v for k, v in told if k == field)) for told in said} for field in ("site", "tested_at"))
+    named = any(k == "board" for told in said for k, _ in told) or any(t.of("board") for s in whole for t in s.tables)
+    devices = [_devices(sense) for sense in whole]
+    shared = len(set().union(*devices)) < sum(map(len, devices))
+    apart = len(whole) > 1 and all(called) and len(set(called)) == len(called)
+    if named or not (apart and shared) or len(site) != 1 or site == {()} or len(day) > 1:
+        return list(senses)
+    board = dict(zip(map(id, whole), called, strict=True))
+    return [
+        replace(s, facts=tuple([*facts, Fact("board", board[id(s)], 0, 0)] for facts in s.facts))
+        if id(s) in board
+        else s
+        for s in senses
+    ]
 
 
 def with_repeats(senses: Sequence[Understood]) -> list[Understood]:
