@@ -11,7 +11,7 @@ import pandas as pd
 from rcdcheck.findings import Findings, catalogue
 from rcdcheck.records import Tables, column_letters
 from rcdcheck.scrutiny import method, strength
-from rcdcheck.scrutiny.answer import Answer
+from rcdcheck.scrutiny.answer import Answer, Rows
 
 LISTED = 200  # tests that the evidence of one note lists; a doubt lists all
 QUESTIONS = {
@@ -134,11 +134,20 @@ def _evidence(answer: Answer, adjusted: float, word: str) -> dict[str, Any]:
         "chance": _number(strength.printed(answer.chance)),
         "adjusted": _number(strength.printed(adjusted)),
         "chance_in_words": "" if np.isnan(answer.chance) else strength.in_words(adjusted),
-        "tests": answer.tests[: LISTED if word == strength.NOTE else None].tolist(),
+        "tests": _listed(answer, word).tolist(),
         "tests_total": len(answer.tests),
         "innocent": innocent(answer),
         "assumes": page.how,
     }
+
+
+def _listed(answer: Answer, word: str) -> Rows:
+    """Every test of a doubt; of a note so many as are listed, its fastest stretch before others."""
+    if word != strength.NOTE or len(answer.tests) <= LISTED:
+        return answer.tests
+    first = np.intersect1d(answer.copies, answer.tests)
+    others = answer.tests[~np.isin(answer.tests, first)]
+    return np.sort(np.concatenate([first, others])[:LISTED])
 
 
 def innocent(answer: Answer) -> str:
