@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -73,8 +74,10 @@ def lines(found: Comparison, confidence: float) -> list[str]:
     said = "Different by more than repeatability, in two readings or in the only one"
     out.append(f"{said}: {k} of {counted(n, 'device')}.")
     for pair in found.pairs[found.pairs["differs"]].itertuples():
-        times = f"0° {pair.time0:g} → {pair.time0_again:g} ms, 180° {pair.time180:g} → {pair.time180_again:g} ms"
-        out.append(f"  {pair.device}, {pair.site or 'no site'}: {times}, ramp {pair.ramp:g} → {pair.ramp_again:g} mA")
+        both = (("0°", pair.time0, pair.time0_again, "ms"), ("180°", pair.time180, pair.time180_again, "ms"),
+                ("ramp", pair.ramp, pair.ramp_again, "mA"))  # fmt: skip
+        told = ", ".join(f"{what} {a:g} → {b:g} {unit}" for what, a, b, unit in both if not math.isnan(a + b))
+        out.append(f"  {pair.device}, {pair.site or 'no site'}: {told}")
     most = found.most_false(confidence)
     out.append(
         f"If these were drawn at random from the batch, at most {most} of its {found.records} records are false "
