@@ -14,6 +14,11 @@ def visible(text: str) -> str:
     return _HIDDEN.sub(lambda m: m.group().encode("unicode_escape", "surrogatepass").decode(), text)
 
 
+def plain_name(stem: str) -> str:
+    """The name of a file to write, after one that a stranger made up: such characters are `_`."""
+    return _HIDDEN.sub("_", stem)
+
+
 def visible_json(text: str) -> str:
     """The same JSON with these characters by their numbers."""
     return _IN_JSON.sub(lambda m: f"\\u{ord(m.group()):04x}", text)

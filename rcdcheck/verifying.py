@@ -28,6 +28,10 @@ def faults_within(document: Mapping[str, Any]) -> list[str]:
     wrong = [n for n, count in listed.items() if count != counts[n] and (n != "pass" or listed["pass"])]
     if wrong:
         told.append(f"It counts {counts[wrong[0]]:,} devices as {wrong[0]} and lists {listed[wrong[0]]:,}.")
+    try:
+        dt.date.fromisoformat(document["run"]["options"]["as_of"])
+    except ValueError:
+        told.append("The day that counted as today is none.")
     if not document["history"] and document["run"]["fingerprint"] != _fingerprint(document):
         told.append("Its fingerprint is not that of the inputs, rules, options and version that it names.")
     return told
@@ -63,12 +67,12 @@ def differences(document: Mapping[str, Any], paths: Sequence[Path], *, jobs: int
 
     audit = pipeline.run([str(path) for path in paths], _options(document["run"]["options"]), jobs=jobs)
     counts = document["counts"]
-    whole = {name: "all" if len(document[name]) == counts[name]["all"] else "" for name in LISTS}
+    whole = {name: "all" if len(document[name]) == counts[name].get("all") else "" for name in LISTS}
     again = made(audit, **whole)
     return [
-        f"“{part}” comes out differently: {_first(document.get(part), value)}"
-        for part, value in again.items()
-        if document.get(part) != value
+        f"“{part}” comes out differently: {_first(document.get(part), again.get(part))}"
+        for part in dict.fromkeys([*again, *document])
+        if document.get(part, ...) != again.get(part, ...)
     ]
 
 
@@ -86,7 +90,7 @@ def _frozen(value: Any) -> Any:
 def _first(old: Any, new: Any) -> str:
     """Where two values first differ, and how."""
     if isinstance(old, dict) and isinstance(new, dict):
-        key = next(k for k in [*old, *new] if old.get(k) != new.get(k))
+        key = next((k for k in old if old[k] != new.get(k, ...)), None) or next(k for k in new if k not in old)
         return f"{key}, {_first(old.get(key), new.get(key))}"
     if isinstance(old, list) and isinstance(new, list):
         if len(old) != len(new):

@@ -1,6 +1,8 @@
 """The only module that opens a file for writing: beside its final name, flushed, moved into place.
 
-A killed run leaves the old file or the new one, never half of one.
+A killed run leaves the old file or the new one, never half of one. While several are moved into place, a small file
+beside them names them; where a run is killed then it stays, and tells later runs and `verify` that some of them are of
+that run and some are older. Documents are moved last.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ import functools
 import os
 import tempfile
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from rcdcheck.errors import OutputError
@@ -59,18 +61,70 @@ class Together:
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         """Put all files into place, or remove all of them where something went wrong."""
-        waiting = list(self._beside)
+        waiting = sorted(self._beside, key=lambda pair: pair[1].suffix == ".json")
+        moved: list[Path] = []
         try:
+            markers = [] if kind is not None or len(waiting) < 2 else _marked(self.written)
             while waiting and kind is None:
                 beside, path = waiting[0]
                 try:
                     beside.replace(path)
                 except OSError as error:
-                    raise _refused(path, error) from error
-                waiting.pop(0)
+                    raise _refused(path, error, moved) from error
+                moved.append(waiting.pop(0)[1])
+            _unmark(markers, moved)
         finally:
             for beside, _path in waiting:
                 beside.unlink(missing_ok=True)
+
+
+def unfinished(folder: Path, *, age: float = 60) -> dict[Path, set[str]]:
+    """Names of files that a run was moving into place in a folder when it was ended, by the file that says so.
+
+    `age`: seconds up to which that run may still be at it.
+    """
+    found = dict[Path, set[str]]()
+    for marker in sorted(folder.glob(f"{PREFIX}*{UNFINISHED}")):
+        with contextlib.suppress(OSError, UnicodeDecodeError):
+            if time.time() - marker.stat().st_mtime >= age:
+                found[marker] = set(marker.read_text(encoding="utf-8").split("\n")) - {""}
+    return found
+
+
+def unfinished_sentence(names: Iterable[str]) -> str:
+    """What such names say to a person."""
+    return (
+        f"A run was ended while it put {', '.join(sorted(names))} into place: some of them are of that run, and some "
+        "are older or missing."
+    )
+
+
+def _marked(paths: Sequence[Path]) -> list[Path]:
+    """A file in each folder that names the files to be moved into place there."""
+    markers = []
+    for folder in dict.fromkeys(path.parent for path in paths):
+        names = "".join(f"{path.name}\n" for path in paths if path.parent == folder)
+        try:
+            handle, marker = tempfile.mkstemp(dir=folder, prefix=PREFIX, suffix=UNFINISHED)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(names.encode("utf-8", "replace"))
+                stream.flush()
+                os.fsync(stream.fileno())
+        except OSError as error:
+            raise _refused(folder, error) from error
+        markers.append(Path(marker))
+    return markers
+
+
+def _unmark(markers: Iterable[Path], moved: Sequence[Path]) -> None:
+    """All stands: remove what said that it did not, also what an earlier run left of the same files."""
+    for marker in markers:
+        marker.unlink(missing_ok=True)
+    for folder in dict.fromkeys(path.parent for path in moved):
+        names = {path.name for path in moved if path.parent == folder}
+        for marker, named in unfinished(folder, age=0).items():
+            if named <= names:
+                marker.unlink(missing_ok=True)
 
 
 def write(path: Path, chunks: Iterable[bytes], *, inputs: Iterable[Path] = ()) -> None:
@@ -79,11 +133,12 @@ def write(path: Path, chunks: Iterable[bytes], *, inputs: Iterable[Path] = ()) -
         together.add(path, chunks)
 
 
-def _refused(path: Path, error: OSError) -> OutputError:
+def _refused(path: Path, error: OSError, moved: Sequence[Path] = ()) -> OutputError:
     reason = error.strerror or "the system gave no reason"
+    new = f" Written before it, and newer than it: {', '.join(one.name for one in moved)}." if moved else ""
     return OutputError(
         f"{path} could not be written: {reason}. Close it if it is open elsewhere, "
-        "check who may write there and that there is room, or name another folder with --out."
+        f"check who may write there and that there is room, or name another folder with --out.{new}"
     )
 
 
@@ -103,7 +158,7 @@ def _written_beside(path: Path, chunks: Iterable[bytes]) -> Path:
     return beside
 
 
-PREFIX, SUFFIX = ".rcdcheck-", ".part"
+PREFIX, SUFFIX, UNFINISHED = ".rcdcheck-", ".part", ".unfinished"
 
 
 @functools.cache
@@ -122,4 +177,8 @@ def _umask() -> int:
 
 
 def _same_file(path: Path, source: Path) -> bool:
-    return path.exists() and source.exists() and path.samefile(source)
+    """Whether both are one file; an input that has vanished meanwhile still keeps its place."""
+    try:
+        return path.samefile(source)
+    except OSError:
+        return path.resolve() == source.resolve()

@@ -10,6 +10,7 @@ import json
 import os
 import random
 import resource
+import shutil
 import socket
 import subprocess
 import sys
@@ -19,6 +20,9 @@ from pathlib import Path
 
 import pytest
 from whole_runs import DAY, ROOT
+
+from rcdcheck.errors import OutputError
+from rcdcheck.writing import Together, unfinished
 
 sys.path.insert(0, str(Path(__file__).parent / "bench"))
 import kills
@@ -60,11 +64,54 @@ def test_killed_at_any_moment(tmp_path: Path) -> None:
     nights.mended()
 
 
+KILLED_AT = """
+import os, pathlib, signal, sys
+moves, move = int(sys.argv.pop(1)), pathlib.Path.replace
+def replace(*given):
+    global moves
+    moves -= 1
+    return move(*given) if moves else os.kill(os.getpid(), signal.SIGKILL)
+pathlib.Path.replace = replace
+from rcdcheck.cli import main
+main()
+"""
+
+
+@pytest.fixture(scope="module")
+def reported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a sheet and every report of it."""
+    folder = tmp_path_factory.mktemp("reported")
+    (folder / "day.csv").write_text(BAD, encoding="utf-8")
+    assert audit(folder, "day.csv", *EVERY_REPORT).returncode == 1
+    return folder
+
+
+def test_killed_while_files_are_moved_into_place(reported: Path, tmp_path: Path) -> None:
+    """Some files are new then, which is told until a run replaces them; the document is the last of them."""
+    shutil.copytree(reported, tmp_path, dirs_exist_ok=True)
+    before, moves = kills.made(tmp_path), 3
+    (tmp_path / "day.csv").write_text(BAD.replace("24.1", "x"), encoding="utf-8")
+    command = [sys.executable, "-c", KILLED_AT, str(moves), "audit", "day.csv", *EVERY_REPORT, "--as-of", DAY]
+    assert subprocess.run(command, cwd=tmp_path, capture_output=True, check=False).returncode == -9
+    found = kills.made(tmp_path)
+    new = {name for name, content in found.items() if content != before.get(name)}
+    (names,) = unfinished(tmp_path / "out", age=0).values()
+    assert len(new) == moves - 1 and new <= names == found.keys() and "day-audit.json" not in new
+    verify = [sys.executable, "-m", "rcdcheck", "verify", "out/day-audit.json"]
+    ran = subprocess.run(verify, cwd=tmp_path, capture_output=True, check=False)
+    assert (ran.returncode, b"A run was ended while it put" in ran.stdout) == (1, True)
+    for marker in (tmp_path / "out").glob("*.unfinished"):
+        os.utime(marker, (1, 1))
+    other = audit(tmp_path, "day.csv", "--write", "tags", "--out", "out", "--name", "other")
+    assert b"A run was ended while it put day-audit-tags.csv, day-audit.html" in other.stderr
+    assert b"A run was ended" not in audit(tmp_path, "day.csv", *EVERY_REPORT).stderr
+    assert not unfinished(tmp_path / "out", age=0)
+
+
 @pytest.mark.parametrize("room", [0, 1, 300, 2_000, 5_000, 9_000, 20_000, 50_000])
-def test_no_room_leaves_the_old_outputs(tmp_path: Path, room: int) -> None:
+def test_no_room_leaves_the_old_outputs(reported: Path, tmp_path: Path, room: int) -> None:
     """No file may grow beyond `room`, as on a disk that fills up while it is written."""
-    (tmp_path / "day.csv").write_text(BAD, encoding="utf-8")
-    assert audit(tmp_path, "day.csv", *EVERY_REPORT).returncode == 1
+    shutil.copytree(reported, tmp_path, dirs_exist_ok=True)
     before = kills.made(tmp_path)
     kills.sheet(tmp_path / "day.csv", "2026-11-20", "no trip")
     ran = audit(
@@ -170,7 +217,7 @@ def test_inputs_that_change_while_they_are_read_and_marked(tmp_path: Path, way: 
     changing = threading.Thread(target=change)
     changing.start()
     try:
-        runs = [audit(tmp_path, "day.csv", "still.csv", *EVERY_REPORT) for _ in range(4)]
+        runs = [audit(tmp_path, "day.csv", "still.csv", *EVERY_REPORT) for _ in range(2)]
     finally:
         over.set()
         changing.join()
@@ -178,6 +225,24 @@ def test_inputs_that_change_while_they_are_read_and_marked(tmp_path: Path, way: 
         assert ran.returncode in (1, 3) or (ran.returncode == 5 and b"day.csv" in ran.stderr), ran.stderr.decode()
     assert b"S1" in kills.made(tmp_path)["audit.json"]
     assert not list(tmp_path.rglob("*.part"))
+
+
+def test_what_stands_where_the_marked_copy_would_is_kept(tmp_path: Path) -> None:
+    """A folder of that name gives the copy the next number; a name that no file may bear is said."""
+    (tmp_path / "day.csv").write_text(BAD, encoding="utf-8")
+    (tmp_path / "day-marked.xlsx").mkdir()
+    assert audit(tmp_path, "day.csv", "--mark", "--write", "none").returncode == 1
+    assert (tmp_path / "day-marked-2.xlsx").is_file() and (tmp_path / "day-marked.xlsx").is_dir()
+    longest = "n" * 251 + ".csv"
+    (tmp_path / longest).write_text(BAD, encoding="utf-8")
+    ran = audit(tmp_path, longest, "--mark", "--write", "none")
+    assert ran.returncode == 5 and b"could not be written: File name too long" in ran.stderr
+
+
+def test_an_input_that_has_vanished_keeps_its_place(tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="one of the inputs"), Together([tmp_path / "gone.html"]) as together:
+        together.add(tmp_path / "." / "gone.html", [b"no"])
+    assert not list(tmp_path.iterdir())
 
 
 def test_two_runs_into_one_folder(tmp_path: Path) -> None:
@@ -189,11 +254,23 @@ def test_two_runs_into_one_folder(tmp_path: Path) -> None:
         audit(tmp_path, f"{name}.csv", *EVERY_REPORT[:2], "--out", f"only-{name}", "--name", "day")
         alone[name] = {p.name: p.read_bytes() for p in (tmp_path / f"only-{name}").iterdir()}
     command = [sys.executable, "-m", "rcdcheck", "audit", "--as-of", DAY, "--quiet", *EVERY_REPORT[:2], "--name", "day"]
-    for _ in range(3):
+    for _ in range(2):
         runs = [subprocess.Popen([*command, "--out", "out", f"{name}.csv"], cwd=tmp_path) for name in "ab"]
         assert [run.wait(timeout=120) for run in runs] == [1, 1]
         for name, content in kills.made(tmp_path).items():
             assert content in (alone["a"][name], alone["b"][name]), name
+
+
+MONTH = [str(path) for path in sorted((ROOT / "samples" / "doubtful-month").glob("*.xlsx"))[:4]]
+MONTH.append(str(ROOT / "samples" / "honest-day.csv"))
+
+
+@pytest.fixture(scope="module")
+def month(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Every report of a month of sheets."""
+    folder = tmp_path_factory.mktemp("month")
+    assert audit(folder, *MONTH, *EVERY_REPORT).returncode == 1
+    return folder
 
 
 @pytest.mark.parametrize(
@@ -205,14 +282,7 @@ def test_two_runs_into_one_folder(tmp_path: Path) -> None:
         {"PYTHONUTF8": "0", "LC_ALL": "POSIX", "PYTHONIOENCODING": "latin-1", "COLUMNS": "1"},
     ],
 )
-def test_the_same_bytes_wherever_and_whenever(tmp_path: Path, environment: dict[str, str]) -> None:
-    sheets = sorted((ROOT / "samples" / "doubtful-month").glob("*.xlsx"))[:4]
-    given = [str(path) for path in sheets] + [str(ROOT / "samples" / "honest-day.csv")]
-    for out, files, more, with_that in (
-        ("out", given, (), None),
-        ("there", given[::-1], ("--jobs", "3"), environment),
-    ):
-        ran = audit(tmp_path, *files, *EVERY_REPORT[:2], "--out", out, *more, environment=with_that)
-        assert ran.returncode == 1, ran.stderr.decode()
-    there = {p.name: p.read_bytes() for p in (tmp_path / "there").iterdir()}
-    assert kills.made(tmp_path) == there
+def test_the_same_bytes_wherever_and_whenever(month: Path, tmp_path: Path, environment: dict[str, str]) -> None:
+    ran = audit(tmp_path, *MONTH[::-1], *EVERY_REPORT, "--jobs", "3", environment=environment)
+    assert ran.returncode == 1, ran.stderr.decode()
+    assert kills.made(month) == kills.made(tmp_path)

@@ -13,6 +13,8 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from whole_runs import DAY, Run
 
+from rcdcheck.cli import main
+
 HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),Tested by,Instrument,Date\n"
 GOOD = HEADINGS + "A1,30,pass,24.1,25.0,A. Snowfield,Meter A,2026-11-20\n"
 BAD = HEADINGS + "A1,30,pass,24.1,no trip,A. Snowfield,Meter A,2026-11-20\n"
@@ -34,6 +36,21 @@ def shell(command: str, folder: Path) -> subprocess.CompletedProcess[bytes]:
     return ran
 
 
+@pytest.fixture
+def run_here(monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes], tmp_path: Path) -> Run:
+    """The command line within this process, which costs no start."""
+
+    def run(*arguments: str) -> subprocess.CompletedProcess[bytes]:
+        monkeypatch.setattr(sys, "argv", ["rcdcheck", *arguments])
+        monkeypatch.chdir(tmp_path)
+        with pytest.raises(SystemExit) as end:
+            main()
+        said = capfdbinary.readouterr()
+        return subprocess.CompletedProcess(arguments, int(end.value.code or 0), said.out, said.err)
+
+    return run
+
+
 @pytest.mark.parametrize(
     ("line", "code"),
     [
@@ -52,6 +69,24 @@ def test_streams_that_are_closed_or_full_change_no_answer(tmp_path: Path, line: 
     assert shell(line.format(run=RUN, plain=" ".join(PLAIN), day=DAY), tmp_path).returncode == code
 
 
+def test_a_reader_who_has_left_changes_no_answer(run_here: Run, tmp_path: Path) -> None:
+    for name in ("good", "bad"):
+        run_here("audit", f"{name}.csv", *PLAIN, "--json", f"{name}.json", "--devices", "all")
+    (tmp_path / "changed.json").write_bytes((tmp_path / "bad.json").read_bytes().replace(b"no trip", b"9.9 ms"))
+    reading, writing = os.pipe()
+    os.close(reading)
+    for arguments, code in (
+        (["difference", "good.json", "bad.json"], 1),
+        (["verify", "changed.json", "bad.csv"], 1),
+        (["compare", "good.csv", "--with", "bad.csv"], 1),
+        (["columns", "missing.csv"], 3),
+    ):
+        command = [sys.executable, "-m", "rcdcheck", *arguments]
+        ran = subprocess.run(command, cwd=tmp_path, stdout=writing, stderr=subprocess.PIPE, check=False)
+        assert (ran.returncode, ran.stderr) == (code, b""), arguments
+    os.close(writing)
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
@@ -65,19 +100,17 @@ def test_streams_that_are_closed_or_full_change_no_answer(tmp_path: Path, line: 
         (["--column", "Date=trip_time_²x_0"], "trip_time_²x_0"),
     ],
 )
-def test_options_that_say_nothing_are_refused(run_rcdcheck: Run, arguments: list[str], words: str) -> None:
-    ran = run_rcdcheck("audit", "bad.csv", *PLAIN, *arguments)
+def test_options_that_say_nothing_are_refused(run_here: Run, arguments: list[str], words: str) -> None:
+    ran = run_here("audit", "bad.csv", *PLAIN, *arguments)
     assert ran.returncode == 2
     assert words in " ".join(ran.stderr.decode().split())
 
 
 @pytest.mark.parametrize("text", ["x = " + "[" * 5000 + "]" * 5000, "x = " + "9" * 6000], ids=["deep", "long"])
 @pytest.mark.parametrize("option", ["--options", "--rules", "--columns", "--firm"])
-def test_toml_that_is_too_deep_or_too_long_is_refused(
-    run_rcdcheck: Run, tmp_path: Path, option: str, text: str
-) -> None:
+def test_toml_that_is_too_deep_or_too_long_is_refused(run_here: Run, tmp_path: Path, option: str, text: str) -> None:
     (tmp_path / "own.toml").write_text(text, encoding="utf-8")
-    ran = run_rcdcheck("audit", "good.csv", *PLAIN, option, str(tmp_path / "own.toml"))
+    ran = run_here("audit", "good.csv", *PLAIN, option, str(tmp_path / "own.toml"))
     assert ran.returncode == 4
     assert b"nested too deeply" in ran.stderr
 
@@ -88,6 +121,28 @@ def test_names_that_are_too_long_are_refused(run_rcdcheck: Run) -> None:
         run_rcdcheck("audit", "good.csv", "--as-of", DAY, "--write", "none", "--json", f"{long}.json").returncode == 5
     )
     assert run_rcdcheck("audit", f"{long}.csv", *PLAIN).returncode == 3
+
+
+def test_names_of_files_come_out_plain(run_here: Run, tmp_path: Path) -> None:
+    """A line break or an order to write from right to left in the name of an input is in no name that is written."""
+    inbox = tmp_path / "inbox"
+    inbox.mkdir()
+    for name in ("a\u202egnp.csv", "nl\nname.csv", "CON.csv", "=1+1.csv"):
+        (inbox / name).write_text(BAD.replace("A1", f"A{len(name)}{name[0]}"), encoding="utf-8")
+    run_here("audit", "inbox", *PLAIN, "--mark", "--out", "out")
+    run_here("audit", "inbox/nl\nname.csv", *PLAIN[:2], "--write", "tags", "--quiet", "--out", "out")
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {
+        "a_gnp-marked.xlsx", "nl_name-marked.xlsx", "CON-marked.xlsx", "=1+1-marked.xlsx", "nl_name-audit-tags.csv",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["rules", "columns", "register", "firm", "remedied", "out", "json"])
+def test_names_in_an_options_file_that_no_file_can_have_are_refused(run_here: Run, tmp_path: Path, name: str) -> None:
+    for value in ("a\\u0000b", "n" * 300):
+        (tmp_path / "own.toml").write_text(f'{name} = "{value}"', encoding="utf-8")
+        ran = run_here("audit", "good.csv", *PLAIN[:2], "--write", "tags", "--quiet", "--options", "own.toml")
+        assert ran.returncode in (2, 4, 5) and ran.stderr.startswith(b"rcdcheck: "), ran
+    assert not list(tmp_path.rglob("*tags*"))
 
 
 def test_a_folder_that_is_audited_into_itself_night_after_night(run_rcdcheck: Run, tmp_path: Path) -> None:

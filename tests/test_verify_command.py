@@ -4,19 +4,38 @@ from __future__ import annotations
 
 import json
 import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from whole_runs import DAY, ROOT, Run
 
+from rcdcheck import verifying
+from rcdcheck.cli.difference import document_of
+from rcdcheck.errors import InputError
+from rcdcheck.register.changes import between
+
+PUT: tuple[Any, ...] = (None, {}, 7, [[]], ...)  # the last: nothing
+FILES = ("messy-day.xlsx", "honest-day.csv")
 PLAIN = ("--as-of", DAY, "--write", "none", "--quiet", "--json", "audit.json")
 
 
+@pytest.fixture(scope="module")
+def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("audited")
+    for name in FILES:
+        shutil.copy(ROOT / "samples" / name, folder)
+    command = [sys.executable, "-m", "rcdcheck", "audit", *FILES, *PLAIN]
+    subprocess.run(command, cwd=folder, check=False, timeout=120)
+    return folder
+
+
 @pytest.fixture(autouse=True)
-def audited(run_rcdcheck: Run, tmp_path: Path) -> None:
-    for name in ("honest-day.csv", "messy-day.xlsx"):
-        shutil.copy(ROOT / "samples" / name, tmp_path)
-    run_rcdcheck("audit", "messy-day.xlsx", "honest-day.csv", *PLAIN)
+def audited(once: Path, tmp_path: Path) -> None:
+    shutil.copytree(once, tmp_path, dirs_exist_ok=True)
 
 
 def test_the_same_files_in_any_order_give_the_same_answer(run_rcdcheck: Run) -> None:
@@ -72,3 +91,50 @@ def test_what_is_no_document_is_refused(run_rcdcheck: Run, tmp_path: Path) -> No
         ran = run_rcdcheck("verify", name)
         assert ran.returncode == 3
         assert b"Traceback" not in ran.stderr
+
+
+def test_a_document_of_any_shape_is_refused_or_found_out(tmp_path: Path) -> None:
+    """Each kind of part replaced by something else, or gone, is no fault of ours."""
+    path = tmp_path / "audit.json"
+    text = json.dumps(_shortened(json.loads(path.read_text(encoding="utf-8"))))
+    refused = 0
+    for at in sorted({_kind(at): at for at in _parts(json.loads(text))}.values(), key=str):
+        for put in PUT:
+            read = json.loads(text)
+            inside = read
+            for key in at[:-1]:
+                inside = inside[key]
+            if put is ...:
+                del inside[at[-1]]
+            else:
+                inside[at[-1]] = put
+            path.write_text(json.dumps(read), encoding="utf-8")
+            for whole in (True, False):
+                try:
+                    document = document_of(path, whole=whole)
+                except InputError:
+                    refused += 1
+                    continue
+                assert isinstance(
+                    verifying.faults_within(document) if whole else between(document, document), list | tuple
+                )
+    assert refused > 500
+
+
+def _parts(at: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    """Where in a document something stands: keys and numbers on the way to it."""
+    if path:
+        yield path
+    for key, inside in at.items() if isinstance(at, dict) else enumerate(at) if isinstance(at, list) else ():
+        yield from _parts(inside, (*path, key))
+
+
+def _shortened(at: Any) -> Any:
+    """The same with the first two of each list."""
+    if isinstance(at, dict):
+        return {key: _shortened(inside) for key, inside in at.items()}
+    return list(map(_shortened, at[:2])) if isinstance(at, list) else at
+
+
+def _kind(at: tuple[Any, ...]) -> tuple[Any, ...]:
+    return tuple(0 if isinstance(key, int) else key for key in at)

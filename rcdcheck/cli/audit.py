@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -276,7 +277,7 @@ def _write(audit: Audit, asked: Asked, heading: Heading, kinds: tuple[str, ...])
     What was written, and the names of inputs whose marked copies could not be made.
     """
     from rcdcheck.intake.opened.file_kinds import ours
-    from rcdcheck.writing import Together
+    from rcdcheck.writing import Together, unfinished, unfinished_sentence
 
     sources = [i.path for i in audit.tables.inputs if i.path is not None]
     name, extent = _name(audit, asked.name), _extent(asked)
@@ -292,6 +293,8 @@ def _write(audit: Audit, asked: Asked, heading: Heading, kinds: tuple[str, ...])
             unmarked = _mark(audit, asked.out, together)
         if asked.json_file not in ("", "-"):
             together.add(Path(asked.json_file), report_bytes("json", audit, heading, extent))
+    for marker, names in unfinished(asked.out).items():
+        _tell(f"{asked.out}: {unfinished_sentence(names)} Make them again, or delete them and {marker.name}.")
     return together.written, unmarked
 
 
@@ -321,14 +324,16 @@ def _mark(audit: Audit, out: Path, together: Together) -> list[str]:
     """
     from rcdcheck.intake.opened.file_kinds import untouched
     from rcdcheck.reports.marked import marked_copy, nothing_to_mark
+    from rcdcheck.showing import plain_name
 
     failed: list[str] = []
     for number, one in enumerate(audit.tables.inputs):
         if one.status != "audited" or one.path is None or nothing_to_mark(audit, number):
             continue
-        path, again = out / f"{one.path.stem}-marked.xlsx", 2
-        while path in together.written or (path.exists() and not untouched(path)):
-            path, again = out / f"{one.path.stem}-marked-{again}.xlsx", again + 1
+        stem, again = plain_name(one.path.stem), 2
+        path = out / f"{stem}-marked.xlsx"
+        while path in together.written or (os.path.lexists(path) and not untouched(path)):
+            path, again = out / f"{stem}-marked-{again}.xlsx", again + 1
         try:
             copy, lost = marked_copy(audit, number)
             together.add(path, [copy])
@@ -355,8 +360,10 @@ def _name(audit: Audit, asked: str) -> str:
         if Path(asked).name != asked or asked.startswith("."):
             raise UsageError(f"--name {asked} must be a plain file name; the folder is given with --out.")
         return asked
+    from rcdcheck.showing import plain_name
+
     paths = [i.path for i in audit.tables.inputs]
-    return f"{paths[0].stem}-audit" if len(paths) == 1 and paths[0] is not None else "audit"
+    return f"{plain_name(paths[0].stem)}-audit" if len(paths) == 1 and paths[0] is not None else "audit"
 
 
 def _json_to_stdout(audit: Audit, asked: Asked) -> None:
@@ -369,6 +376,4 @@ def _json_to_stdout(audit: Audit, asked: Asked) -> None:
 
 def _coloured() -> bool:
     """Colour only on a terminal, and not where NO_COLOR is set."""
-    import os
-
     return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"

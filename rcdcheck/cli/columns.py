@@ -9,6 +9,7 @@ import click
 
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import NAME, PATH
+from rcdcheck.cli.streams import tell
 
 
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
@@ -33,7 +34,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     from rcdcheck.writing import write
 
     if fields:
-        click.echo(fields_text())
+        tell(fields_text())
         return ExitCode.CLEAN
     if not files:
         raise click.UsageError("Missing argument 'FILES...'.")
@@ -41,9 +42,9 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     reading = shared.OfColumns(**asked)
     options = Options(**reading.options())
     tables = read(files, options, Findings(), jobs=reading.jobs)
-    click.echo(columns_text(tables))
+    tell(columns_text(tables))
     if save is not None:
         write(save, [column_file_text(tables).encode()], inputs=[i.path for i in tables.inputs if i.path])
         shown = visible(str(save))
-        click.echo(f"Written: {shown}. Correct it where needed, then: rcdcheck audit FILES --columns {shown}")
+        tell(f"Written: {shown}. Correct it where needed, then: rcdcheck audit FILES --columns {shown}")
     return ExitCode.INPUT if any(i.status != "audited" for i in tables.inputs) else ExitCode.CLEAN

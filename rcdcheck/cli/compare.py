@@ -12,6 +12,7 @@ import click
 
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import NAME, PATH
+from rcdcheck.cli.streams import tell
 
 if TYPE_CHECKING:
     from rcdcheck.witness.comparing import Comparison, Reading
@@ -59,7 +60,7 @@ def command(**given: Any) -> int:
     again = pipeline.run([str(asked.retest)], options)
     found = compare(submitted, again)
     for line in lines(found, asked.confidence / 100):
-        click.echo(line)
+        tell(line)
     broken = any(i.status != "audited" for i in (*submitted.tables.inputs, *again.tables.inputs))
     return ExitCode.INPUT if broken else ExitCode.ATTENTION if found.differing else ExitCode.CLEAN
 
@@ -70,14 +71,26 @@ def lines(found: Comparison, confidence: float) -> list[str]:
 
     out = [f"Tested again: {len(found.pairs)} of {counted(found.records, 'device')}."]
     out += [line for reading in found.readings for line in _of_reading(reading)]
-    n, k = len(found.pairs), found.differing
+    n = len(found.pairs)
+    turned = int(found.pairs["turned"].sum())
     said = "Different by more than repeatability, in two readings or in the only one"
-    out.append(f"{said}: {k} of {counted(n, 'device')}.")
+    out.append(f"{said}: {found.differing - turned} of {counted(n, 'device')}.")
+    if turned:
+        out.append(
+            f"A reading fails as submitted or at the re-test, and not at both: {turned} of {counted(n, 'device')}."
+        )
     for pair in found.pairs[found.pairs["differs"]].itertuples():
-        both = (("0°", pair.time0, pair.time0_again, "ms"), ("180°", pair.time180, pair.time180_again, "ms"),
-                ("ramp", pair.ramp, pair.ramp_again, "mA"))  # fmt: skip
-        told = ", ".join(f"{what} {a:g} → {b:g} {unit}" for what, a, b, unit in both if not math.isnan(a + b))
-        out.append(f"  {pair.device}, {pair.site or 'no site'}: {told}")
+        alone = " fails as submitted alone;" if pair.failed else " fails at the re-test alone;"
+        shown = ", ".join(
+            f"{name} {_number(old)} → {_number(new)} {unit}"
+            for name, old, new, unit in (
+                ("0°", pair.time0, pair.time0_again, "ms"),
+                ("180°", pair.time180, pair.time180_again, "ms"),
+                ("ramp", pair.ramp, pair.ramp_again, "mA"),
+            )
+            if not (math.isnan(old) and math.isnan(new))
+        )
+        out.append(f"  {pair.device}, {pair.site or 'no site'}:{alone if pair.turned else ''} {shown}")
     most = found.most_false(confidence)
     out.append(
         f"If these were drawn at random from the batch, at most {most} of its {found.records} records are false "
@@ -87,6 +100,10 @@ def lines(found: Comparison, confidence: float) -> list[str]:
     if found.missing:
         out.append(f"Not found in the files, or there more than once: {', '.join(found.missing)}.")
     return out
+
+
+def _number(value: float) -> str:
+    return "no number" if math.isnan(value) else f"{value:g}"
 
 
 def _of_reading(r: Reading) -> list[str]:

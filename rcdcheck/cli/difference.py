@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from rcdcheck.cli.grouped import PATH
+from rcdcheck.cli.streams import tell
 
 NEEDED = {"site", "device", "outcome", "reasons", "tested_at"}  # of a device
 
@@ -36,33 +37,37 @@ def command(old: Path, new: Path, as_json: bool) -> int:
     changes = between(document_of(old), document_of(new))
     if as_json:
         told = [dataclasses.asdict(change) for change in changes]
-        click.echo(visible_json(json.dumps(told, ensure_ascii=False, indent=1)))
+        tell(visible_json(json.dumps(told, ensure_ascii=False, indent=1)))
     else:
-        click.echo("\n".join(new_since(changes, shown=len(changes))) or "Nothing changed.")
+        tell("\n".join(new_since(changes, shown=len(changes))) or "Nothing changed.")
     return ExitCode.ATTENTION if any(change.kind in NEW_TROUBLE for change in changes) else ExitCode.CLEAN
 
 
-def _whole(read: Any) -> bool:
-    """Whether this holds all that a comparison reads."""
-    try:
-        counted = int(read["counts"]["devices"]["all"]) >= 0
-        return counted and all(set(device) >= NEEDED for device in read["devices"])
-    except (KeyError, TypeError, ValueError):
-        return False
+def document_of(path: Path, *, whole: bool = False) -> dict[str, Any]:
+    """An audit document; of another version it may lack what is new, unless asked for `whole`.
 
-
-def document_of(path: Path) -> dict[str, Any]:
-    """An audit document. Raises InputError where the file is none."""
+    Raises InputError where the file is none.
+    """
     import json
 
+    from rcdcheck import data, shape
     from rcdcheck.errors import InputError
 
     try:
         read = json.loads(path.read_text(encoding="utf-8"))
-        if _whole(read):
+        if shape.check_of(data.document("audit.json"), whole=whole)(read) and _told(read):
             return dict(read)
     except OSError as error:
         raise InputError(f"{path} could not be read: {error.strerror}.") from error
     except (ValueError, RecursionError):
         pass
     raise InputError(f"{path} is no audit document. `rcdcheck audit FILES --json {path}` writes one.")
+
+
+def _told(read: dict[str, Any]) -> bool:
+    """Whether a document holds what a comparison reads."""
+    counted = "all" in read.get("counts", {}).get("devices", {}) and "devices" in read
+    return counted and all(
+        device.keys() >= NEEDED and all(reason.keys() >= {"message", "standing"} for reason in device["reasons"])
+        for device in read["devices"]
+    )

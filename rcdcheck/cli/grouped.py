@@ -69,6 +69,8 @@ def _kept(ctx: click.Context, _: click.Parameter, path: Path | None) -> None:
         param = known.get(name)
         if param is None or param.name == "options_file":
             raise SettingsError(f"{path}: there is no option --{name}.{near(name, known)}")
+        if "\0" in "".join(map(str, value)) if isinstance(value, list) else "\0" in str(value):
+            raise SettingsError(f"{path}: {name} holds a character that no command line can hold (NUL). Take it out.")
         defaults[str(param.name)] = _as_given(param, value, path.parent)
     ctx.default_map = defaults
 

@@ -7,6 +7,8 @@ import signal
 import sys
 from pathlib import Path
 
+import click
+
 
 def begin() -> None:
     """Open streams that the caller closed onto nothing, and let a request to end the run clean up after itself."""
@@ -17,6 +19,14 @@ def begin() -> None:
         number = getattr(signal, wanted, None)
         if number is not None and signal.getsignal(number) == signal.SIG_DFL:  # under nohup it stays ignored
             signal.signal(number, signal.default_int_handler)
+
+
+def tell(text: str) -> None:
+    """Print; whoever reads may have read enough, which changes no answer."""
+    try:
+        click.echo(text)
+    except BrokenPipeError:
+        hush()
 
 
 def hush() -> None:

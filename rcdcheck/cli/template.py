@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import click
@@ -32,7 +33,7 @@ def command(rules: str, out: Path) -> None:
     from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
-    if out.exists():
+    if os.path.lexists(out):
         raise OutputError(f"{out} is there already and may hold typed tests. Name another file with --out.")
     write(out, entry_workbook(load(rules)))
     click.echo(visible(f"Written: {out}. Fill it in, then: rcdcheck audit {out} --rules {rules}"))

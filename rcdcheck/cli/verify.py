@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from rcdcheck.cli.grouped import PATH
+from rcdcheck.cli.streams import tell
 
 
 @click.command("verify", short_help="Say whether an audit document still gives the same answer.")
@@ -27,8 +28,9 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
     from rcdcheck.pipeline import version
     from rcdcheck.reports.text import counted
     from rcdcheck.showing import visible
+    from rcdcheck.writing import unfinished, unfinished_sentence
 
-    read = document_of(document)
+    read = document_of(document, whole=True)
     told = verifying.faults_within(read)
     if files:
         try:
@@ -37,14 +39,16 @@ def command(document: Path, files: tuple[Path, ...], jobs: int) -> int:
             raise InputError(f"{error.filename} could not be read: {error.strerror}.") from error
     again = bool(files) and not told and not read["history"]
     told += verifying.differences(read, files, jobs=jobs) if again else []
+    left = unfinished(document.parent, age=0).values()
+    told += [unfinished_sentence(names) for names in left if document.name in names]
     if told and read["run"]["tool_version"] != version():
         told.append(f"It was made by version {read['run']['tool_version']}, and this is {version()}.")
     for sentence in told:
-        click.echo(visible(sentence))
+        tell(visible(sentence))
     if not told:
         audited = f", and the audit of {counted(len(files), 'file')} gives the same answer" if again else (
             ". Name the files to have them audited again" if not files else
             ", and the files are those that were audited. It was judged with a register, which is not asked again"
         )  # fmt: skip
-        click.echo(f"The document agrees with itself{audited}.")
+        tell(f"The document agrees with itself{audited}.")
     return ExitCode.ATTENTION if told else ExitCode.CLEAN

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import click
 
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import NAME, PATH
+from rcdcheck.cli.streams import tell
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +74,7 @@ def command(**given: Any) -> int:
     out = asked.out
     beside = out.with_name(f"{out.stem}-doubtful{out.suffix}")
     for path in (out, beside):
-        if path.exists():
+        if os.path.lexists(path):
             raise OutputError(f"{path} is there already and may hold typed tests. Name another file with --out.")
     options = Options(rules=asked.rules, as_of=asked.as_of, **asked.options())
     audit = pipeline.run(asked.files, options, jobs=asked.jobs)
@@ -81,18 +83,18 @@ def command(**given: Any) -> int:
     rule_set = rules.load(options.rules)
     inputs = [i.path for i in audit.tables.inputs if i.path]
     write(out, entry_workbook(rule_set, entry_rows(audit, drawn.random)), inputs=inputs)
-    click.echo(
+    tell(
         f"{counted(drawn.records, 'device has', 'devices have')} readings. If {drawn.false} or more were false "
         f"({asked.share:g} %), a random draw of {len(drawn.random)} holds at least one with a chance of "
         f"{drawn.reached:.1%}; "
         f"where a re-test exposes a false record only in 73 of 100 cases, one is exposed with "
         f"{drawn.reached_by_time:.1%}."
     )
-    click.echo(f"Seed {seed}: the same files, options and seed draw the same devices.")
-    click.echo(f"Written: {visible(str(out))}, the random part.")
+    tell(f"Seed {seed}: the same files, options and seed draw the same devices.")
+    tell(f"Written: {visible(str(out))}, the random part.")
     if len(drawn.doubtful):
         write(beside, entry_workbook(rule_set, entry_rows(audit, drawn.doubtful)), inputs=inputs)
         named = counted(len(drawn.doubtful), "device that a doubt names", "devices that a doubt names")
-        click.echo(f"Written: {visible(str(beside))}, {named}; this part says nothing about the rest.")
-    click.echo(f"Test them, then: rcdcheck compare FILES --with {visible(str(out))}")
+        tell(f"Written: {visible(str(beside))}, {named}; this part says nothing about the rest.")
+    tell(f"Test them, then: rcdcheck compare FILES --with {visible(str(out))}")
     return ExitCode.INPUT if any(i.status != "audited" for i in audit.tables.inputs) else ExitCode.CLEAN

@@ -7,12 +7,13 @@ reports are written; a run that is killed before leaves nothing, and its files a
 
 from __future__ import annotations
 
+import functools
 import os
 import sqlite3
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -53,7 +54,7 @@ def opened(path: Path, *, writing: bool) -> Iterator[Register]:
 
     Raises SettingsError where the file is no register or is damaged, OutputError where it cannot be opened or written.
     """
-    connection = None
+    connection, within = None, False
     try:
         if writing and not os.path.lexists(path):
             _make(path)
@@ -65,8 +66,11 @@ def opened(path: Path, *, writing: bool) -> Iterator[Register]:
         begin = "BEGIN IMMEDIATE" if writing else "BEGIN"
         _patiently(lambda: _begun(connection, begin))
         _checked(path, connection, writing)
+        within = True
         yield Register(path, connection)
-    except (sqlite3.Error, OSError) as error:
+    except (sqlite3.Error, OSError, UnicodeDecodeError) as error:  # the last: of a name or a message of its own
+        if within and not isinstance(error, sqlite3.Error):
+            raise  # of another file
         raise _sentence(path, error) from error
     finally:
         if connection is not None:
@@ -162,6 +166,20 @@ def _checked(path: Path, connection: sqlite3.Connection, writing: bool) -> None:
         if not writing:
             _patiently(lambda: connection.execute("COMMIT"))
             _patiently(lambda: _begun(connection, "BEGIN"))
+    if _tables(connection) != _own_tables(len(MIGRATIONS)):  # or a view or trigger of somebody else would be asked
+        raise _damaged(path)
+
+
+def _tables(connection: sqlite3.Connection) -> set[tuple[str, ...]]:
+    return set(connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master"))
+
+
+@functools.cache
+def _own_tables(version: int) -> set[tuple[str, ...]]:
+    """The tables as steps up to this version make them."""
+    with closing(sqlite3.connect(":memory:")) as connection:
+        _migrate(connection, 0)
+        return _tables(connection)
 
 
 def _migrate(connection: sqlite3.Connection, version: int) -> None:
@@ -182,6 +200,8 @@ def _sentence(path: Path, error: Exception) -> RcdcheckError:
     if isinstance(error, OSError):
         return OutputError(f"{path} could not be opened: {error.strerror}. Check the folder and who may write there.")
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if isinstance(error, UnicodeDecodeError) or (isinstance(error, sqlite3.OperationalError) and not code):
+        return _damaged(path)  # texts that are none
     if code == sqlite3.SQLITE_BUSY:
         return OutputError(f"{path} was in use by another run for {WAIT / 60:g} minutes. Run this again later.")
     if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):

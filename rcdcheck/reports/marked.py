@@ -24,6 +24,7 @@ from rcdcheck.reports.package import Package, parsed, written
 UNTOUCHED = b"rcdcheck marked copy"  # at its end, by which intake knows a copy that nobody has saved since
 OPEN = ("xlsx", "xlsm")  # kinds whose parts are changed in place
 WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"
+MARKED = 1_000  # bytes by which a mark can make a row longer
 MACROS = re.compile(r"(^|/)vba(Project(Signature\w*)?\.bin|Data\.xml)$")
 
 
@@ -35,7 +36,8 @@ def marked_copy(audit: Audit, input_number: int) -> tuple[bytes, tuple[str, ...]
     source, kind = _source(audit, input_number), _kind(audit, input_number)
     if kind in OPEN:
         with contextlib.suppress(Exception):  # parts that only its reader forgives: what it read is written anew
-            return _signed(mark(source, _wanted(audit, _names(audit, input_number)))), _lost(source)
+            package = Package(source)
+            return _signed(mark(package, _wanted(audit, _names(audit, input_number)))), _lost(source)
     from rcdcheck.reports.marked_plain import plain_workbook
 
     names = _names(audit, input_number)
@@ -68,9 +70,8 @@ def nothing_to_mark(audit: Audit, input_number: int) -> bool:
     return not worth_a_copy(marks(audit, sheet) for sheet in _names(audit, input_number))
 
 
-def mark(source: bytes, wanted: dict[str, dict[Place, Mark]]) -> Iterable[bytes]:
+def mark(package: Package, wanted: dict[str, dict[Place, Mark]]) -> Iterable[bytes]:
     """A workbook with cells marked, by name of the sheet."""
-    package = Package(source)
     _drop(package)
     workbook = next(iter(package.related("", "officeDocument").values()))
     root = parsed(package.read(workbook))
@@ -82,9 +83,10 @@ def mark(source: bytes, wanted: dict[str, dict[Place, Mark]]) -> Iterable[bytes]
         own = wanted.get(sheet.get("name"), {})
         if own and relation in parts:
             part = parts[relation]
+            rows = package.take_rows(part)
             tree = parsed(package.read(part))
             own = anchored(tree, own)
-            fill(tree, own, styles)
+            package.put_rows(part, fill(tree, rows, own, styles), package.most(part) + MARKED * len(own))
             comment(package, part, tree, own, strict=strict)
             package.put(part, written(tree))
     styles.save()
@@ -125,7 +127,9 @@ def _source(audit: Audit, input_number: int) -> bytes:
     try:
         source = one.path.read_bytes()
     except OSError as error:
-        raise OutputError(f"{one.name} could not be read again to be marked: {error.strerror}.") from error
+        raise OutputError(
+            f"{one.name} vanished or changed while it was read and was not marked: {error.strerror}. Audit it again."
+        ) from error
     if hashlib.sha256(source).hexdigest() != one.sha256:
         from rcdcheck.reports.marked_plain import CHANGED
 

@@ -7,12 +7,14 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
+import numpy as np
 from lxml import etree
 
 from rcdcheck.records import column_letters
 from rcdcheck.reports.excel_style import FAIL, NEITHER, UNSURE
 from rcdcheck.reports.marks import Mark, Place, together
 from rcdcheck.reports.package import Package, local, parsed, written
+from rcdcheck.reports.sheet_rows import Changing, Rows
 
 FILLS = {"danger": FAIL[1], "error": FAIL[1], "doubt": UNSURE[1], "caution": UNSURE[1], "note": NEITHER[1]}
 EDGES = {  # lines round a cell by severity, so that a print without colour tells them apart
@@ -81,8 +83,8 @@ class Styles:
         return self._edges[severity]
 
     def save(self) -> None:
-        """Write the part."""
-        self._package.put(self._part, written(self._root))
+        """Have the part written, with the looks that rows ask for while they pass."""
+        self._package.put_pieces(self._part, lambda: iter([written(self._root)]), late=True)
 
 
 def _appended(parent: Any, element: Any) -> int:
@@ -94,10 +96,13 @@ def _appended(parent: Any, element: Any) -> int:
 def anchored(root: Any, marks: dict[Place, Mark]) -> dict[Place, Mark]:
     """Marks inside merged cells moved to their upper left cell, which is the only one that shows."""
     out: dict[Place, Mark] = {}
-    merges = [_corners(element.get("ref")) for element in root.iter("{*}mergeCell")]
+    found = [_corners(element.get("ref")) for element in root.iter("{*}mergeCell")]
+    if not found:
+        return marks
+    merges = np.array(found)
     for (row, column), mark in marks.items():
-        inside = (m for m in merges if m[0] <= row <= m[2] and m[1] <= column <= m[3])
-        place = next(inside, (row, column))[:2]
+        inside = (merges[:, 0] <= row) & (row <= merges[:, 2]) & (merges[:, 1] <= column) & (column <= merges[:, 3])
+        place = found[int(inside.argmax())][:2] if inside.any() else (row, column)
         out[place] = together(out[place], mark) if place in out else mark
     return out
 
@@ -109,20 +114,17 @@ def _corners(ref: str) -> tuple[int, int, int, int]:
     return top, left, bottom, right
 
 
-def fill(root: Any, marks: dict[Place, Mark], styles: Styles) -> None:
-    """Fill cells of a sheet (root of its part); cells that were not there are put in, empty."""
-    namespace = etree.QName(root).namespace
-    data = next(element for element in root if local(element) == "sheetData")
-    rows = _numbered(data, "row", int)
+def fill(root: Any, rows: Rows, marks: dict[Place, Mark], styles: Styles) -> Rows:
+    """Rows of a sheet (root of its part) with cells filled; cells that were not there are put in, empty."""
     columns = _column_looks(root)
     wanted: dict[int, dict[int, Mark]] = {}
     for (at, column), mark in marks.items():
         wanted.setdefault(at, {})[column + 1] = mark
-    for number, cells in wanted.items():
-        row = rows.get(number)
-        if row is None:
-            row = _inserted(data, rows, number, etree.Element(f"{{{namespace}}}row", r=str(number)))
-        _fill_row(row, number, cells, styles, columns, namespace)
+
+    def change(row: Any, number: int, cells: dict[int, Mark]) -> None:
+        _fill_row(row, number, cells, styles, columns, etree.QName(root).namespace)
+
+    return lambda: Changing(root, wanted, change).pieces(rows())
 
 
 def _fill_row(

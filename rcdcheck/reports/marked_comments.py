@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from functools import partial
+from itertools import chain
 from typing import Any
+from xml.sax.saxutils import escape
 
 from lxml import etree
 
@@ -57,17 +61,26 @@ def _write(package: Package, part: str, texts: dict[Place, str]) -> list[Place]:
     authors, comments = (next(e for e in root if local(e) == name) for name in ("authors", "commentList"))
     known = {c.get("ref"): c for c in comments if local(c) == "comment"}
     etree.SubElement(authors, f"{{{namespace}}}author").text = AUTHOR
-    author, new = str(len(authors) - 1), []
+    comments.text = comments.text or "\n"  # so that it has an end to put new ones before
+    new = []
     for (row, column), text in texts.items():
         ref = f"{column_letters(column)}{row}"
         if ref in known:
             _say(next(e for e in known[ref] if local(e) == "text"), f"\n{AUTHOR}: {text}", namespace)
-            continue
-        own = etree.SubElement(comments, f"{{{namespace}}}comment", ref=ref, authorId=author)
-        _say(etree.SubElement(own, f"{{{namespace}}}text"), text, namespace)
-        new.append((row, column))
-    package.put(part, written(root))
+        else:
+            new.append((row, column))
+    prefix = f"{comments.prefix}:" if comments.prefix else ""
+    head, end, tail = written(root).rpartition(f"</{prefix}commentList>".encode())
+    added = partial(_comments, {place: texts[place] for place in new}, prefix, len(authors) - 1)
+    package.put_pieces(part, lambda: chain([head], added(), [end + tail]))
     return new
+
+
+def _comments(texts: dict[Place, str], p: str, author: int) -> Iterator[bytes]:
+    for (row, column), text in texts.items():
+        words = f'<{p}text><{p}r><{p}t xml:space="preserve">{escape(text)}</{p}t></{p}r></{p}text>'
+        at = f'ref="{column_letters(column)}{row}" authorId="{author}"'
+        yield f"<{p}comment {at}>{words}</{p}comment>".encode()
 
 
 def _say(parent: Any, text: str, namespace: str) -> None:
@@ -92,7 +105,8 @@ def _draw(package: Package, sheet: str, root: Any, texts: dict[Place, str], *, s
         package.put(part, EMPTY.encode())
         package.declare(extension="vml", content=DRAWING)
         _lead(root, relation, package.relate(sheet, "vmlDrawing", part, strict=strict))
-    package.put(part, _with_boxes(package.read(part), texts))
+    drawing = package.read(part)
+    package.put_pieces(part, lambda: _with_boxes(drawing, texts))
 
 
 def _lead(root: Any, relation: str, to: str) -> None:
@@ -105,13 +119,13 @@ def _lead(root: Any, relation: str, to: str) -> None:
         behind.addprevious(element)
 
 
-def _with_boxes(drawing: bytes, texts: dict[Place, str]) -> bytes:
+def _with_boxes(drawing: bytes, texts: dict[Place, str]) -> Iterator[bytes]:
     """Not parsed: what stands in such a drawing is not always well-formed."""
     first = 1 + max([1024, *(int(n) for n in re.findall(rb"_x0000_s(\d+)", drawing))])
-    boxes = [_box(first + n, place, text) for n, (place, text) in enumerate(texts.items())]
-    kind = "" if b'id="_x0000_t202"' in drawing else KIND
     head, end, tail = drawing.rpartition(b"</xml>")
-    return head + (kind + "".join(boxes)).encode() + end + tail
+    yield head + (b"" if b'id="_x0000_t202"' in drawing else KIND.encode())
+    yield from (_box(first + n, place, text).encode() for n, (place, text) in enumerate(texts.items()))
+    yield end + tail
 
 
 def _box(number: int, place: Place, text: str) -> str:

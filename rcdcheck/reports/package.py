@@ -12,12 +12,17 @@ from typing import Any
 
 from lxml import etree
 
+from rcdcheck.reports import sheet_rows
 from rcdcheck.reports.excel_archive import PIECE, entry
 
 TYPES = "[Content_Types].xml"
 PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 TRANSITIONAL = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 STRICT = "http://purl.oclc.org/ooxml/officeDocument/relationships"
+LARGE = 1 << 30  # bytes of rows from which their archive is of the large kind, which not every program reads
+_UNMARKED = etree.XMLParser(
+    resolve_entities=False, no_network=True, huge_tree=True, remove_comments=True, remove_pis=True
+)
 _PARSER = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True, remove_comments=False)
 
 
@@ -42,6 +47,9 @@ class Package:
     def __init__(self, data: bytes) -> None:
         self._source = zipfile.ZipFile(io.BytesIO(data))
         self._changed: dict[str, bytes] = {}
+        self._pieces: dict[str, Callable[[], Iterator[bytes]]] = {}
+        self._late: set[str] = set()
+        self._rows: dict[str, tuple[sheet_rows.Rows, int]] = {}
         self._dropped: set[str] = set()
         self._names = self._source.namelist()
 
@@ -52,12 +60,40 @@ class Package:
         ]
 
     def read(self, name: str) -> bytes:
-        """A part as it stands now."""
+        """A part as it stands now, a sheet whose rows were taken without them."""
+        if name in self._pieces:
+            return b"".join(self._pieces[name]())
         return self._changed[name] if name in self._changed else self._source.read(name)
 
     def put(self, name: str, data: bytes) -> None:
         """Change or add a part."""
         self._changed[name] = data
+
+    def put_pieces(self, name: str, pieces: Callable[[], Iterator[bytes]], *, late: bool = False) -> None:
+        """Change a part that is there to one that is made when it is written, after all others if `late`."""
+        self._pieces[name] = pieces
+        self._late |= {name} if late else set()
+
+    def take_rows(self, name: str) -> sheet_rows.Rows:
+        """The rows of a sheet, whose part is left without them until it is written."""
+        if name in self._rows:
+            return self._rows[name][0]
+        try:
+            with self._source.open(name) as part:
+                self.put(name, sheet_rows.without_rows(part))
+        except sheet_rows.MarkupError:
+            plain = etree.tostring(etree.fromstring(self._source.read(name), _UNMARKED), encoding="UTF-8")
+            self.put(name, sheet_rows.without_rows(io.BytesIO(plain)))
+            return lambda: sheet_rows.rows_in(io.BytesIO(plain))
+        return lambda: sheet_rows.rows_in(self._source.open(name))
+
+    def put_rows(self, name: str, rows: sheet_rows.Rows, most: int = 0) -> None:
+        """Rows of a sheet, that are put into its part when it is written; at most so many bytes if that is known."""
+        self._rows[name] = rows, most
+
+    def most(self, name: str) -> int:
+        """Bytes that the rows of a sheet can be."""
+        return self._rows[name][1] if name in self._rows else self._source.getinfo(name).file_size
 
     def free_name(self, pattern: str) -> str:
         """First unused name of a pattern such as `xl/comments{}.xml`."""
@@ -126,11 +162,23 @@ class Package:
         """The archive; equal parts give equal bytes."""
         with tempfile.SpooledTemporaryFile(max_size=32 << 20) as file:
             with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as target:
-                for name in self.names():
-                    target.writestr(entry(name), self.read(name))
+                for name in sorted(self.names(), key=lambda name: name in self._late):
+                    with target.open(entry(name), "w", force_zip64=self._most(name) > LARGE) as part:
+                        part.writelines(self._whole(name))
             file.seek(0)
             while piece := file.read(PIECE):
                 yield piece
+
+    def _whole(self, name: str) -> Iterator[bytes]:
+        if name in self._rows:
+            yield from sheet_rows.whole(self.read(name), self._rows[name][0])
+        elif name in self._pieces:
+            yield from self._pieces[name]()
+        else:
+            yield self.read(name)
+
+    def _most(self, name: str) -> int:
+        return self._rows[name][1] if name in self._rows else 0
 
 
 def _leads_to(owner: str, gone: set[str], relation: Any) -> bool:

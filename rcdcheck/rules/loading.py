@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import os
 import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import MISSING, fields, is_dataclass, replace
@@ -33,7 +34,7 @@ def load(name_or_path: str) -> RuleSet:
     """The shipped set of that name, else the one in the file at that path; SettingsError where unsound."""
     if name_or_path in shipped():
         return _load(data.schemas() / "rules" / f"{name_or_path}.toml")
-    if not Path(name_or_path).is_file():
+    if not os.path.isfile(name_or_path):  # noqa: PTH113  # False for a name that no file can have
         raise SettingsError(f"`{name_or_path}` is neither a rule set nor a file{guess(name_or_path, shipped())}")
     return _load(Path(name_or_path))
 

@@ -11,7 +11,7 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.errors import UsageError
 from rcdcheck.judging import identity
-from rcdcheck.records import Audit, Numbers
+from rcdcheck.records import Audit, Numbers, Verdict
 from rcdcheck.scrutiny.grouping import readings_side_by_side
 from rcdcheck.witness.agreement import Agreement, agreement, rank_correlation, repeatability
 from rcdcheck.witness.drawing import latest
@@ -40,13 +40,13 @@ class Comparison:
     """What a re-test says of a batch."""
 
     records: int
-    pairs: pd.DataFrame  # device, site, and both readings of each kind, `outside` and `differs`
+    pairs: pd.DataFrame  # device, site, both readings of each kind, `outside`, `turned` (one fails) and `differs`
     readings: tuple[Reading, ...]
     missing: tuple[str, ...]  # devices of the re-test that the files do not hold
 
     @property
     def differing(self) -> int:
-        """Devices that differ by more than repeatability."""
+        """Devices that differ by more than repeatability, or of which a reading fails in one of both only."""
         return int(self.pairs["differs"].sum())
 
     def most_false(self, confidence: float) -> int:
@@ -75,18 +75,23 @@ def compare(submitted: Audit, retest: Audit) -> Comparison:
         readings.append(reading)
     known = np.array([pairs[f"{n}_again"].notna() & pairs[n].notna() for n in NAMES]).sum(axis=0)
     least = np.minimum(data.toml("witness.toml")["compare"]["readings"], np.maximum(known, 1))
-    pairs = pairs.assign(outside=outside.sum(axis=0), differs=outside.sum(axis=0) >= least)[known > 0]
+    turned = (pairs["failed"] != pairs["failed_again"]).to_numpy()  # whatever the numbers: no trip is none
+    differs = turned | ((known > 0) & (outside.sum(axis=0) >= least))
+    pairs = pairs.assign(outside=outside.sum(axis=0), turned=turned, differs=differs)[(known > 0) | turned]
     return Comparison(len(batch), pairs.reset_index(drop=True), tuple(r for r in readings if r.n), missing)
 
 
 def _table(audit: Audit) -> pd.DataFrame:
-    """The latest test of each device: plain identifier, site without case, texts and readings."""
+    """The latest test of each device: plain identifier, site without case, texts, readings, and whether one fails."""
     tests = latest(audit)
     frame = audit.tables.tests.iloc[tests]
     device, site = (audit.tables.texts(frame[name].to_numpy()) for name in ("device", "site"))
     readings = dict(zip(NAMES, (r[tests] for r in readings_side_by_side(audit.tables)), strict=True))
     plain = identity.plain(device) if len(device) else device
-    return pd.DataFrame({"device": device, "site": site, "plain": plain, **readings})
+    failed = audit.tables.readings["test"][(audit.verdicts["verdict"] == Verdict.FAIL).to_numpy()]
+    return pd.DataFrame(
+        {"device": device, "site": site, "plain": plain, "failed": np.isin(tests, failed.to_numpy()), **readings}
+    )
 
 
 def _matched(batch: pd.DataFrame, again: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:

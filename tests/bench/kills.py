@@ -2,7 +2,7 @@
 
 Each run writes all reports, a marked copy and a register anew over those of the day before and is ended by SIGKILL, as
 when the power fails. What stands then is looked at: each file whole, as it was or as it is to be; the register sound,
-with the run wholly in or wholly out.
+with the run wholly in or wholly out; where some files are new and some are not, the file beside them says so.
 """
 
 from __future__ import annotations
@@ -19,6 +19,9 @@ import tempfile
 import time
 from collections import Counter
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+from rcdcheck.writing import unfinished
 
 HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),Tested by,Instrument,Date\n"
 COMMAND = [
@@ -75,6 +78,7 @@ class Nights:
         taken_in = visits(at / "fleet.db")
         assert taken_in in (1, 2) and (taken_in == 1 or set(stands.values()) == {"new"}), "counted before its reports"
         kinds = set(stands.values())
+        assert len(kinds) == 1 or [set(stands)] == list(unfinished(at / "out", age=0).values()), "mixed, and not told"
         return kinds.pop() if len(kinds) == 1 else "mixed"
 
     def mended(self) -> None:
@@ -86,7 +90,7 @@ class Nights:
         subprocess.run([*COMMAND, *(["--again"] if counted else [])], cwd=at, check=False)
         assert counted or made(at) == self.new
         assert visits(at / "fleet.db") == 2
-        assert not list(at.rglob("*.part")) + list(at.glob("*-journal"))
+        assert not [path for form in ("*.part", "*.unfinished", "*-journal") for path in at.rglob(form)]
 
 
 def made(folder: Path) -> dict[str, bytes]:

@@ -38,14 +38,35 @@ def test_a_whole_file_with_and_without_its_last_line_break(audits_here: AuditsHe
     assert passed(audits_here, [HEADINGS, *OTHERS], end="") == GOOD - {"K8"}  # may have been 28.95
 
 
-@pytest.mark.parametrize(("more", "newline"), [("", "\n"), (AFTER, "\r\n")])
-def test_a_line_break_at_any_place_of_a_line(audits_here: AuditsHere, more: str, newline: str) -> None:
+@pytest.mark.parametrize(
+    ("more", "newline", "stray", "first"),
+    [
+        ("", "\n", "\n", OTHERS[0]),
+        (AFTER, "\r\n", "\r\n", OTHERS[0]),
+        (
+            AFTER,
+            "\n",
+            "\r",
+            OTHERS[0].replace("pass", '"pass,\nstamp ""7"""'),
+        ),  # a whole cell of two lines hides nothing
+    ],
+)
+def test_a_line_break_at_any_place_of_a_line(
+    audits_here: AuditsHere, more: str, newline: str, stray: str, first: str
+) -> None:
     headings = HEADINGS + (MORE if more else "")
-    before, behind = [line + more for line in OTHERS[:3]], [line + more for line in OTHERS[3:]]
+    before, behind = [line + more for line in (first, *OTHERS[1:3])], [line + more for line in OTHERS[3:]]
     whole = SPOILT + more
-    for at in range(1, len(whole)):
-        lines = [headings, *before, whole[:at], whole[at:], *behind]
-        assert passed(audits_here, lines, newline=newline) <= GOOD, at
+    spoilt = [whole[:at] + stray + whole[at:] for at in range(1, len(whole))]
+    spoilt += [whole[:at] + stray + whole[at : at + 2] + newline + whole[at + 2 :] for at in range(1, len(whole) - 2)]
+    spoilt += (
+        [whole.replace("301.5", f"30{stray}1.5").replace(",22.4", end) for end in ("22.4", ",22.4,")] if more else []
+    )
+    files = [newline.join([headings, *before, line, *behind, ""]) for line in [whole, *spoilt]]
+    found = audits_here.of_files([text.replace("K", f"V{number}K").encode() for number, text in enumerate(files)])
+    passes = [device for device, outcome in found.items() if outcome == "pass"]
+    assert {device.partition("K")[2] for device in passes} <= {device[1:] for device in GOOD}
+    assert {device for device in passes if device.startswith("V0K")} >= {f"V0{device}" for device in GOOD - {"K1"}}
 
 
 @pytest.mark.parametrize("more", ["", AFTER])

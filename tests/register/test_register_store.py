@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -189,6 +190,27 @@ def test_a_newer_register_is_refused_and_an_older_one_brought_up_to_date(
     connection.close()
     with pytest.raises(SettingsError, match="newer rcdcheck"), opened(register, writing=True):
         raise AssertionError("opened")
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "CREATE TRIGGER kind AFTER INSERT ON tests BEGIN UPDATE devices SET outcome = 0; END",
+        "CREATE VIEW more AS SELECT * FROM visits",
+        "ALTER TABLE visits RENAME COLUMN grade TO mark",
+    ],
+)
+def test_a_register_with_the_tables_of_a_stranger_is_refused(tmp_path: Path, sql: str) -> None:
+    register = tmp_path / "fleet.db"
+    with opened(register, writing=True) as known:
+        known.commit()
+    with closing(sqlite3.connect(register)) as connection:
+        connection.execute(sql)
+    before = register.read_bytes()
+    for writing in (True, False):
+        with pytest.raises(SettingsError, match="damaged"), opened(register, writing=writing):
+            raise AssertionError("opened")
+    assert register.read_bytes() == before
 
 
 def test_a_full_disk_loses_nothing_that_was_in(tmp_path: Path) -> None:

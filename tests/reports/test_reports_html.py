@@ -151,18 +151,18 @@ def test_people_become_letters_and_the_key_is_left_out(audience: str) -> None:
 
 
 @pytest.mark.long
-def test_of_a_hundred_thousand_devices_every_failed_one_is_listed_once_and_the_rest_stays_small() -> None:
+def test_of_thirty_thousand_devices_every_failed_one_is_listed_once_and_the_rest_stays_small() -> None:
     """A sheet in which three devices of four need attention, made large by repeating its audit."""
     audit = sample("messy-day.xlsx")
-    large = tiled(audit, -(-100_000 // len(audit.devices)))
+    large = tiled(audit, -(-30_000 // len(audit.devices)))
     text = text_of(large)
-    assert len(large.devices) >= 100_000
+    assert len(large.devices) >= 30_000
     failed = large.devices.loc[large.devices["outcome"] == Outcome.FAIL, "name"]
     assert set(failed) <= set(re.findall(r">([^<>]+)<", text))
     assert len(text.encode()) < 3_000_000 + 700 * len(failed)
     read = Read(text)
     assert read.counts["devices.fail"] == {str(large.counts()["devices"]["fail"])}
-    assert "1,000 devices of 100,011 listed" in read.said and "--devices all" in read.said
+    assert f"1,000 devices of {len(large.devices):,} listed" in read.said and "--devices all" in read.said
     circles = [a for tag, a in read.tags if tag == "circle" and a.get("class") == "circle"]
     assert 0 < len(circles) < 5_000
 

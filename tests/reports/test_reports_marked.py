@@ -24,6 +24,7 @@ from rcdcheck.records import Audit, Options, column_letters
 from rcdcheck.reports import marked
 from rcdcheck.reports.marked_plain import plain_workbook
 from rcdcheck.reports.marks import Mark, marks
+from rcdcheck.reports.package import Package
 
 MESSY = SAMPLES / "messy-day.xlsx"
 FILLS = {"danger": "FFFBDDD0", "error": "FFFBDDD0", "doubt": "FFFFF3C4", "caution": "FFFFF3C4", "note": "FFECECEC"}
@@ -163,10 +164,10 @@ def test_a_file_that_changed_or_came_from_standard_input_is_not_marked(tmp_path:
     shutil.copy(MESSY, path)
     audit = audit_of(str(path))
     path.write_bytes(path.read_bytes() + b" ")
-    with pytest.raises(OutputError, match=r"day\.xlsx has changed since it was audited"):
+    with pytest.raises(OutputError, match=r"day\.xlsx has changed or vanished since it was audited"):
         copy_of(audit)
     path.unlink()
-    with pytest.raises(OutputError, match=r"could not be read again"):
+    with pytest.raises(OutputError, match=r"day\.xlsx vanished or changed while it was read"):
         copy_of(audit)
 
 
@@ -193,7 +194,7 @@ def persons(parts: dict[str, bytes] | None = None) -> bytes:
 
 def test_a_comment_that_is_there_goes_on_and_new_ones_join_it() -> None:
     wanted = {(2, 0): Mark("error", "ERROR: a"), (2, 1): Mark("note", "NOTE: b"), (9, 3): Mark("caution", "CAUTION: c")}
-    ws = opened(b"".join(marked.mark(persons(), {"Day": wanted})))["Day"]
+    ws = opened(b"".join(marked.mark(Package(persons()), {"Day": wanted})))["Day"]
     assert ws["A2"].comment.text == "mine\nrcdcheck: ERROR: a"
     assert (ws["B2"].comment.text, ws["D9"].comment.text) == ("NOTE: b", "CAUTION: c")
     assert (ws["B2"].font.bold, ws["B2"].value, ws["B2"].fill.fgColor.rgb) == (True, 28.4, FILLS["note"])
@@ -209,7 +210,7 @@ def test_what_openpyxl_would_lose_is_kept_and_macros_and_signatures_are_named() 
     with zipfile.ZipFile(changed, "w") as package:
         for name, data in parts_of(raw).items():
             package.writestr(name, data.replace(b"</worksheet>", sparkline) if name.endswith("sheet1.xml") else data)
-    after = parts_of(b"".join(marked.mark(changed.getvalue(), {"Day": {(2, 1): Mark("note", "NOTE: b")}})))
+    after = parts_of(b"".join(marked.mark(Package(changed.getvalue()), {"Day": {(2, 1): Mark("note", "NOTE: b")}})))
     assert after["xl/drawings/drawing9.xml"] == b"<box/>"
     sheet = after["xl/worksheets/sheet1.xml"]
     assert b"05C60535" in sheet
@@ -234,7 +235,7 @@ def test_cells_without_addresses_and_a_workbook_without_styles_are_marked_too() 
         for name, data in parts.items():
             package.writestr(name, data)
     wanted = {(1, 1): Mark("danger", "DANGER: x"), (2, 2): Mark("note", "NOTE: y")}
-    ws = opened(b"".join(marked.mark(bare.getvalue(), {"Day": wanted})))["Day"]
+    ws = opened(b"".join(marked.mark(Package(bare.getvalue()), {"Day": wanted})))["Day"]
     assert [[cell.value for cell in row] for row in ws["A1:C2"]] == [[1, 2, None], [3, None, None]]
     assert (ws["B1"].comment.text, ws["C2"].comment.text) == ("DANGER: x", "NOTE: y")
     assert ws["B1"].fill.fgColor.rgb == FILLS["danger"]

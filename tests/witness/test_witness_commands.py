@@ -75,6 +75,20 @@ def test_an_honest_retest_agrees_and_bounds_what_may_be_false(day: Path, tmp_pat
     assert run.return_value == 0
 
 
+@pytest.mark.parametrize("last", ["no trip", ">300", "301.5"])
+def test_a_device_that_fails_at_one_of_both_differs(tmp_path: Path, last: str) -> None:
+    """Also where it did not trip, and no numbers stand beside one another."""
+    head = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),Date\n"
+    for name, time in (("submitted", "25.0"), ("again", last)):
+        text = f"{head}A1,30,pass,24.1,{time},2026-11-20\nA2,30,pass,no trip,no trip,2026-11-20\n"
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    for one, other in (("submitted", "again"), ("again", "submitted")):
+        run = asked(compare.command, tmp_path / f"{one}.csv", "--with", tmp_path / f"{other}.csv")
+        assert run.return_value == 1
+        assert "A reading fails as submitted or at the re-test, and not at both: 1 of 1 device." in run.output
+        assert f"  A1, no site: fails {'at the re-test' if one == 'submitted' else 'as submitted'} alone" in run.output
+
+
 def test_false_records_are_named(day: Path, tmp_path: Path) -> None:
     rows = [*range(60, 70), *range(80, 90)]
     again = sheet(tmp_path / "again.csv", rows, TRUE[rows] + 0.3 * RNG.normal(0, 1, (20, 3)), "2026-11-20")

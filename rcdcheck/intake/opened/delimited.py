@@ -21,8 +21,9 @@ WIDEST = 2_000  # columns; more is no sheet of readings
 LONGEST = 1_000_000  # bytes of a line; nobody types more
 CELLS = 100_000_000  # more than fits in the memory of a small machine
 STEADY = 0.8  # share of lines of one width from which a shorter line is no habit
+PIECES = 4  # into which a line may be torn
 LOOKED_AT = 200  # lines from which the delimiter is told
-_NUMBER = re.compile(r"\d*[.,]?\d+")
+_NUMBER = re.compile(r"[\d.,]+")  # or a piece of one
 _BREAK = re.compile(r"\r\n|\r|\n")
 
 
@@ -40,7 +41,8 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
         cells = _read(data, sign, separators, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
         columns = _columns(cells)
-    return Grid("", "text", columns, lines, special=_broken(data, separators, cells)), notices
+    parted = _parting(separators, data, sign, cells, lines)
+    return Grid("", "text", columns, lines, special=_broken(data, parted, cells, lines)), notices
 
 
 def _columns(cells: pd.DataFrame) -> tuple[Coded, ...]:
@@ -60,32 +62,56 @@ def _ditto_marks(data: bytes, columns: tuple[Coded, ...], sign: str) -> bool:
     return usual > 0 and all(width == usual for width in marked)
 
 
-def _broken(data: bytes, separators: npt.NDArray[np.int64], cells: pd.DataFrame) -> pd.DataFrame:
-    """Special cells at which a record is broken: by a stray line break, or by the end of a file that was cut off."""
-    if len(separators) != len(cells) or len(cells) < 2:  # a cell holds a line break, and a line is no record
+def _broken(
+    data: bytes, separators: npt.NDArray[np.int64], cells: pd.DataFrame, lines: npt.NDArray[np.int64]
+) -> pd.DataFrame:
+    """Special cells at which a record is broken: by a stray line break, or by the end of a file that was cut off.
+
+    separators: between the cells of each record; lines: number of the line that each begins on.
+    """
+    if len(cells) < 2:
         return no_special()
-    at, kind = np.flatnonzero(_torn_in_two(separators, cells[0].to_numpy())), "torn"
-    found = [(i, kind) for i in np.unique(np.concatenate([at, at + 1])).tolist()]
+    found = [(i, "torn") for i in np.flatnonzero(_torn(separators, cells[0].to_numpy())).tolist()]
     if not data.endswith((b"\n", b"\r")) and separators[-1]:
         found.append((len(cells) - 1, "cut_off"))
     ends = [(i, min(int(separators[i]), cells.shape[1] - 1), kind) for i, kind in found]  # the last cell of each line
-    rows = [(i + 1, column, kind, cells.iat[i, column]) for i, column, kind in ends]
+    rows = [(int(lines[i]), column, kind, cells.iat[i, column]) for i, column, kind in ends]
     return pd.DataFrame(rows, columns=["row", "column", "kind", "text"]) if rows else no_special()
 
 
-def _torn_in_two(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
-    """Lines that are whole together with the short line below, in a file whose lines are of one width.
+def _parting(
+    separators: npt.NDArray[np.int64], data: bytes, sign: str, cells: pd.DataFrame, lines: npt.NDArray[np.int64]
+) -> npt.NDArray[np.int64]:
+    """How many separators part the cells of each record, without those inside its cells, of those in each line."""
+    count = np.add.reduceat(separators, lines - 1)
+    for c in cells.columns if b'"' in data else ():
+        codes, distinct = pd.factorize(cells[c].to_numpy())
+        count -= np.array([text.count(sign) for text in distinct])[codes]
+    return count
+
+
+def _torn(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
+    """Short lines that are whole together, two to four of them, in a file whose lines are of one width.
 
     `first`: first cell of each line. Below a line that is whole already only the rest of a number is such a line.
     """
     filled = separators[separators > 0]
     usual = int(np.bincount(filled).argmax()) if len(filled) else 0
-    below = np.append(separators[1:], 0)
-    torn: Mask = (separators > 0) & (separators + below == usual)
-    torn[-1] = False
-    lone = np.flatnonzero(torn & (below == 0))
-    torn[lone] = [_NUMBER.fullmatch(text) is not None for text in first[lone + 1]]
-    steady = (filled == usual).sum() >= STEADY * (len(filled) - 2 * torn.sum())
+    torn, numbers = np.zeros((2, len(separators)), dtype=bool)
+    short = np.flatnonzero(separators < usual)
+    numbers[short] = [_NUMBER.fullmatch(text) is not None for text in first[short]]
+    lone = np.flatnonzero((separators[:-1] == usual) & (separators[1:] == 0) & numbers[1:])
+    torn[lone] = torn[lone + 1] = True
+    said = (separators > 0) | (first != "")
+    for span in range(2, min(PIECES, len(separators)) + 1):
+        lines = np.lib.stride_tricks.sliding_window_view(separators, span)
+        off = np.abs(lines.sum(axis=1) - usual)  # a separator was lost or added too
+        here = (off == 0) | ((off == 1) & numbers[1 : len(off) + 1])
+        here &= (lines.max(axis=1) < usual) & (lines[:, 0] > 0) & (lines[:, -1] > 0)
+        here &= np.lib.stride_tricks.sliding_window_view(said, span).all(axis=1)
+        for line in range(span):
+            torn[line : line + len(here)] |= here
+    steady = (filled == usual).sum() >= STEADY * (len(filled) - (torn & (separators > 0)).sum())
     return torn if usual > 1 and steady else np.zeros(len(separators), dtype=bool)
 
 
@@ -167,7 +193,10 @@ def _read(data: bytes, sign: str, separators: npt.NDArray[np.int64], quoting: in
 def _separators(data: bytes, sign: str) -> npt.NDArray[np.int64]:
     """How many separators each line holds; a line beyond all measure is refused."""
     at = np.frombuffer(data, dtype=np.uint8)
-    ends = np.flatnonzero(at == (10 if b"\n" in data else 13))
+    breaks = at == ord("\n")
+    if b"\r" in data and data.count(b"\r") > data.count(b"\r\n"):  # each of the others breaks a line too
+        breaks |= (at == ord("\r")) & np.append(at[1:] != ord("\n"), True)
+    ends = np.flatnonzero(breaks)
     if not len(ends) or ends[-1] != len(at) - 1:
         ends = np.append(ends, len(at))
     longest = int(np.diff(ends, prepend=0).argmax())

@@ -51,10 +51,13 @@ def ours(path: Path) -> bool:
 
 
 def untouched(path: Path) -> bool:
-    """Whether a file is a marked copy of ours that nobody has saved since."""
-    with path.open("rb") as file:
-        file.seek(max(0, path.stat().st_size - len(UNTOUCHED)))
-        return file.read() == UNTOUCHED
+    """Whether a file is a marked copy of ours that nobody has saved since; not where it cannot be read."""
+    try:
+        with path.open("rb") as file:
+            file.seek(max(0, path.stat().st_size - len(UNTOUCHED)))
+            return file.read() == UNTOUCHED
+    except OSError:
+        return False
 
 
 def kind_of(content: bytes) -> str:

@@ -73,7 +73,7 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
     if name in ("technician", "instrument"):
         return _people(cells)
     if name in ("trip_time", "trip_current"):
-        return _reading(name, cells, rated)
+        return _reading(name, cells, rated, m.unit)
     if name == "test_current":
         return _test_current(cells, rated)
     if name in ("tested_at", "retest_due", "calibration_due"):
@@ -155,7 +155,7 @@ def _people(cells: Profile) -> list[tuple[float, str]]:
     return []
 
 
-def _reading(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
+def _reading(name: str, cells: Profile, rated: Numbers, unit: str) -> list[tuple[float, str]]:
     s, v = weights()["shape"], cells.numbers
     out: list[tuple[float, str]] = []
     if len(v) > 2 and np.isin(v, (0.0, 180.0)).all():
@@ -170,7 +170,7 @@ def _reading(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str
         out.append((s["unit_contradicts"], "its cells have another unit"))
     if name == "trip_time" and len(v) and float(np.median(v)) > 10_000:
         out.append((s["beyond_times"], "no instrument shows such times"))
-    return out + _against_rated(name, cells, rated)
+    return out + _against_rated(name, cells, rated, unit)
 
 
 def _test_current(cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
@@ -188,7 +188,7 @@ def _test_current(cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
     ]
 
 
-def _against_rated(name: str, cells: Profile, rated: Numbers) -> list[tuple[float, str]]:
+def _against_rated(name: str, cells: Profile, rated: Numbers, unit: str) -> list[tuple[float, str]]:
     """How numbers lie to the rated residual current: a ramp ends between half of it and somewhat above it."""
     s = weights()["shape"]
     if len(rated) != len(cells.values):
@@ -201,7 +201,7 @@ def _against_rated(name: str, cells: Profile, rated: Numbers) -> list[tuple[floa
     near = float(np.mean((ratio > 0.4) & (ratio <= 1.7)))
     tight = near > 0.9 and float(np.std(np.log(ratio))) < 0.35
     if name == "trip_current":
-        if ratio.max() > BEYOND:
+        if ratio.max() > BEYOND and not unit:
             return [(s["beyond_ramps"], "a ramp ends before its largest number")]
         if near > 0.8:
             return [(s["near_rated"] if tight else 0.5, "its numbers lie about the rated residual current")]

@@ -7,6 +7,7 @@ import re
 from dataclasses import replace
 from typing import Any
 
+from rcdcheck import data
 from rcdcheck.intake.cells.words import known, plain, says
 from rcdcheck.intake.understood.asking import asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET, Candidate, weights
@@ -15,36 +16,10 @@ from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.records import Slot
 
-OTHER_UNITS = frozenset(
-    {
-        "V",
-        "kV",
-        "Ω",
-        "\u2126",
-        "MΩ",
-        "M\u2126",
-        "kΩ",
-        "k\u2126",
-        "ohm",
-        "ohms",
-        "Ohm",
-        "Mohm",
-        "MOhm",
-        "µA",
-        "uA",
-        "Hz",
-        "m",
-        "mtr",
-        "metres",
-        "kg",
-        "mm²",
-        "mm2",
-        "kA",
-        "kVA",
-        "kW",
-        "°C",
-    }
-)
+
+@functools.cache
+def _other_units() -> frozenset[str]:
+    return frozenset(data.toml("words.toml")["headings"]["other_units"]["any"])
 
 
 @functools.lru_cache(maxsize=20_000)
@@ -130,7 +105,7 @@ def _unit(heading: str) -> str:
 def _other_unit(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
     """ "MΩ", "Touch | V": the unit of a quantity that is none of ours."""
     words = [part for text in (heading, *groups) for part in re.split(r"[\s()\[\]/,]+", text) if part]
-    named = any(word in OTHER_UNITS for word in words) and not parts_of(heading).of("unit")
+    named = any(word in _other_units() for word in words) and not parts_of(heading).of("unit")
     return [Candidate(Meaning("other_test"), 6.0, why=("its unit is that of another test",))] if named else []
 
 
@@ -243,10 +218,8 @@ def _asks_fault(heading: str) -> list[Candidate]:
 
 
 def _verdict(word: str) -> str:
-    for told in ("fail", "pass"):
-        if says(told, word) or says(f"{told}_marks", word):  # "tick/X"
-            return told
-    return ""
+    marks = {"fail": "fail_marks", "pass": "pass_marks"}  # "tick/X"
+    return next((told for told, table in marks.items() if says(told, word) or says(table, word)), "")
 
 
 def _bracketed(text: str) -> bool:

@@ -27,74 +27,11 @@ _ORDINAL = {
     "one fifty": "150",
 }  # fmt: skip
 
-FILLERS = frozenset(
-    [
-        "no",
-        "nr",
-        "num",
-        "number",
-        "nº",
-        "n°",
-        "#",
-        "id",
-        "ref",
-        "of",
-        "the",
-        "de",
-        "la",
-        "le",
-        "les",
-        "des",
-        "du",
-        "da",
-        "do",
-        "di",
-        "del",
-        "della",
-        "der",
-        "die",
-        "das",
-        "den",
-        "en",
-        "y",
-        "e",
-        "et",
-        "und",
-        "and",
-        "van",
-        "voor",
-        "por",
-        "per",
-        "for",
-        "in",
-        "on",
-        "at",
-        "to",
-        "by",
-        "@",
-        "result",
-        "ok",
-        "test",
-        "tests",
-        "tested",
-        "check",
-        "checked",
-        "used",
-        "or",
-        "oder",
-        "ou",
-        "with",
-        "what",
-        "is",
-        "all",
-        "each",
-        "this",
-        "d",
-        "l",
-        "n",
-        "°",
-    ]
-)
+
+@functools.cache
+def fillers() -> frozenset[str]:
+    """Words of a heading that say nothing by themselves: "no", "the", "test"."""
+    return frozenset(data.toml("words.toml")["headings"]["fillers"]["any"])
 
 
 class Part(NamedTuple):
@@ -306,26 +243,26 @@ def _fit(
 ) -> tuple[float, str, tuple[str, ...]] | None:
     """Quality of the fit: every word of the phrase but its fillers has to be named, in any order."""
     left = list(typed)
-    qualities, hows, telling = [], set(), all(w in FILLERS for w in phrase)
+    qualities, hows, telling = [], set(), all(w in fillers() for w in phrase)
     for word in phrase:
         options = [(q, how, w) for w in left for known, q, how in near[w] if known == word]
         if options:
             quality, how, used = max(options)
             qualities.append(quality)
             hows.add(how)
-            telling |= word not in FILLERS and (used not in FILLERS or quality == 1.0)
+            telling |= word not in fillers() and (used not in fillers() or quality == 1.0)
             left.remove(used)
-        elif word not in FILLERS or len(phrase) == 1:
+        elif word not in fillers() or len(phrase) == 1:
             return None
         else:
             qualities.append(0.93 if len(word) < 4 else 0.87 if len(phrase) > 2 else 0.72)
-    wordless = len(phrase) == 1 and phrase[0] in FILLERS  # "No." alone is a heading; in "RCD No." it says nothing
-    if not telling or len(left) == len(typed) or (wordless and set(left) - FILLERS):
+    wordless = len(phrase) == 1 and phrase[0] in fillers()  # "No." alone is a heading; in "RCD No." it says nothing
+    if not telling or len(left) == len(typed) or (wordless and set(left) - fillers()):
         return None
-    if all(w in FILLERS for w in phrase) and any(w not in FILLERS for w in left):
+    if all(w in fillers() for w in phrase) and any(w not in fillers() for w in left):
         qualities.append(0.85)  # the number of something that nobody knows
     in_order = [w for w in typed if w not in left] == sorted((w for w in typed if w not in left), key=typed.index)
-    rest = tuple(w for w in left if w not in FILLERS and not (len(typed) >= ASKED and w in known("function_words")))
+    rest = tuple(w for w in left if w not in fillers() and not (len(typed) >= ASKED and w in known("function_words")))
     quality = min(qualities) * (1.0 if in_order else 0.95) * 0.82 ** len(rest) * (1.01 ** (len(phrase) - 1))
     return quality, "; ".join(sorted(hows - {""})), rest
 

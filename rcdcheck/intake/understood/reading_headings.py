@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass, field, replace
 
 from rcdcheck.intake.cells.currents import PREFERRED
-from rcdcheck.intake.understood.lexicon import FILLERS, Part, likeness, longest, phrases, tokens
+from rcdcheck.intake.understood.lexicon import Part, fillers, likeness, longest, phrases, tokens
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.records import Slot
 
@@ -119,7 +119,7 @@ def _beside_unit(words: list[str], at: int, number: str, after: str, out: Parts)
 
 def _is_degrees(word: str, number: str) -> bool:
     """Whether a word says degrees; beside 0 or 180 a beginning or a slip of it does ("0 gr", "180 degres")."""
-    if not word or word in FILLERS:
+    if not word or word in fillers():
         return word == "°"
     if "degrees" in {p.kind for p in phrases().get((word,), ())}:
         return True
@@ -202,7 +202,7 @@ def _sign(words: list[str], at: int, out: Parts) -> int:
         return _half_wave(words, at, out, "0")
     if word == "-" and _is_minus(words, at):
         return _half_wave(words, at, out, "180")
-    if word[0].isalnum() and word not in FILLERS:
+    if word[0].isalnum() and word not in fillers():
         out.rest.append(word)
     elif not word[0].isalnum():
         out.signs += 1

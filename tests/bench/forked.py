@@ -1,0 +1,135 @@
+"""The command line within processes that are forked from one that has everything loaded: a run costs what it computes.
+
+Children that open workbooks are forked in the same way. Each run has a clock on its computing, in all of which it and
+its children are told apart from busy neighbours, and says how much memory it or a child of it took.
+"""
+
+from __future__ import annotations
+
+import faulthandler
+import gc
+import os
+import resource
+import signal
+import sys
+import tempfile
+import traceback
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from rcdcheck import cli
+from rcdcheck.intake.opened import children, workbook_child
+
+SPACE = 6 << 30  # bytes of addresses of a run
+
+
+@dataclass(frozen=True)
+class Ran:
+    """How a run ended: its code (below 0: the signal that ended it), CPU seconds, bytes of memory, and what it said."""
+
+    code: int
+    seconds: float
+    memory: int
+    stdout: bytes
+    stderr: str
+
+
+class ForkedChild(children._Child):
+    """`children._Child`, forked."""
+
+    def __init__(self) -> None:
+        (out_of_parent, to_child), (out_of_child, to_parent) = os.pipe(), os.pipe()
+        process = os.fork()
+        if not process:
+            os.dup2(out_of_parent, 0)
+            os.dup2(to_parent, 1)
+            os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+            os.closerange(3, 256)
+            _begin(["", str(children.SECONDS)])
+            try:
+                workbook_child.main()
+            finally:
+                os._exit(0)
+        os.close(out_of_parent)
+        os.close(to_parent)
+        self._process: Any = _Process(process)
+        self._to, self._from = os.fdopen(to_child, "wb"), os.fdopen(out_of_child, "rb")
+
+
+class _Process:
+    """What `children._Child` asks of a process."""
+
+    def __init__(self, number: int) -> None:
+        self.number = number
+        self.returncode: int | None = None
+
+    def kill(self) -> None:
+        os.kill(self.number, signal.SIGKILL)
+
+    def wait(self) -> None:
+        if self.returncode is None:
+            self.returncode = os.waitstatus_to_exitcode(os.waitpid(self.number, 0)[1])
+
+
+def load(sheet: str) -> None:
+    """Load all that a run may need, and what is kept from run to run, with the text of a sheet."""
+    import importlib
+
+    for module in (
+        "openpyxl", "xlrd", "python_calamine", "pandera", "jinja2", "lxml.etree", "sqlite3", "rcdcheck.reports.html",
+        "rcdcheck.reports.excel", "rcdcheck.reports.marked", "rcdcheck.reports.marked_plain", "rcdcheck.reports.tags",
+        "rcdcheck.reports.json_document", "rcdcheck.reports.console", "rcdcheck.register.taking_in",
+        *(f"rcdcheck.cli.{name}" for name in cli.COMMANDS),
+    ):  # fmt: skip
+        importlib.import_module(module)
+    children._Child = ForkedChild  # type: ignore[misc]
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "day.csv").write_text(sheet, encoding="utf-8")
+        asked = ["audit", f"{folder}/day.csv", "--write", "html,xlsx,json", "--mark", "--quiet", "--out", folder]
+        cli.group.main(asked, standalone_mode=False)
+    gc.collect()
+    gc.freeze()
+
+
+def run(folder: Path, arguments: list[str], seconds: int) -> Ran:
+    """The command line in a folder, for at most so many seconds of computing."""
+    said = [folder / ".stdout", folder / ".stderr"]
+    process = os.fork()
+    if not process:
+        _run(folder, arguments, seconds, said)
+    _, status, used = os.wait4(process, 0)
+    out, err = (path.read_bytes() for path in said)
+    for path in said:
+        path.unlink()
+    code = os.waitstatus_to_exitcode(status)
+    return Ran(code, used.ru_utime + used.ru_stime, used.ru_maxrss << 10, out, err.decode("utf-8", "replace"))
+
+
+def _run(folder: Path, arguments: list[str], seconds: int, said: list[Path]) -> None:
+    code = 99
+    try:
+        gc.disable()  # it would copy what is shared
+        os.chdir(folder)
+        for number, path in enumerate(said, 1):
+            os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT), number)
+        os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
+        tempfile.tempdir = str(folder)
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
+        resource.setrlimit(resource.RLIMIT_AS, (SPACE, SPACE))
+        _begin(["rcdcheck", *arguments])
+        faulthandler.register(signal.SIGXCPU, chain=True)
+        cli.main()
+    except SystemExit as end:
+        code = int(end.code or 0)
+    except BaseException:
+        traceback.print_exc()
+    finally:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code)
+
+
+def _begin(arguments: list[str]) -> None:
+    sys.argv = arguments
+    sys.stdin, sys.stdout, sys.stderr = (os.fdopen(n, mode, encoding="utf-8") for n, mode in enumerate("rww"))
