@@ -52,6 +52,7 @@ class Kind:
     do: str
     settled: str = ""  # where the work is that settles it: "site", "desk", or empty: none
     many: str = ""  # the sentence for `{n}` of what the desk settles
+    innocent: str = ""  # what may explain a doubt innocently, where its question's page speaks of more than this doubt
     option: str = ""  # the option that settles it without touching the sheet; sees `{heading}`
 
 

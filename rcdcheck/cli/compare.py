@@ -88,6 +88,7 @@ def lines(found: Comparison, confidence: float) -> list[str]:
                 ("180°", pair.time180, pair.time180_again, "ms"),
                 ("ramp", pair.ramp, pair.ramp_again, "mA"),
             )
+            if math.isnan(old) + math.isnan(new) <= pair.turned  # what only one of them measured differs in nothing
         )
         out.append(f"  {pair.device}, {pair.site or 'no site'}:{alone if pair.turned else ''} {shown}")
     most = found.most_false(confidence)

@@ -12,7 +12,8 @@ from rcdcheck.reports.not_said import not_said
 Row = tuple[object, ...]
 STRENGTHS = ["strong", "moderately strong", "note", "nothing unusual", "", "not asked"]  # the strongest first
 DOUBTS = (
-    Column("Strength", "word", 20), Column("What was seen", "text", 46), Column("Chance in honest work", "text", 20),
+    Column("Strength", "word", 20), Column("What was seen", "text", 46),
+    Column("Chance in independent readings", "text", 20),
     Column("What may explain it innocently", "text", 28), Column("What the chance assumes", "text", 28),
     Column("Tests", "whole"), Column("File", "text", 18), Column("Sheet", "text", 14), Column("Cells", "id", 14),
 )  # fmt: skip
@@ -31,7 +32,9 @@ QUESTIONS = (
 
 def credibility(audit: Audit) -> Sheet:
     """Doubts, grades and questions."""
-    sentence = "A doubt says what was seen and how often honest work would show it. It is a reason to look, not proof."
+    sentence = (
+        "A doubt says what was seen, and how often independent readings show it. It is a reason to look, not proof."
+    )
     unsaid = not_said(audit)
     blocks = [
         Block("Doubts", DOUBTS, _doubts(audit), "Doubts", "No doubt was raised. That is no proof of honest work."),

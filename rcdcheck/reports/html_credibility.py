@@ -19,6 +19,8 @@ from rcdcheck.scrutiny import method
 from rcdcheck.scrutiny.grouping import readings_side_by_side
 
 DOZEN = 12  # stretches of rows in one line
+HOUR = 3600  # s
+AT_ONE_SITE = ("tested-too-fast", "tested-fast")  # findings that speak of tests at one site with one instrument
 LISTED = 60  # tests of one doubt whose readings are printed
 Tests = npt.NDArray[np.int64]  # rows of the tests table, or other whole numbers
 
@@ -56,6 +58,17 @@ class Beside:
 
 
 @dataclass(frozen=True)
+class Clock:
+    """When and where a test was made, and how long after the one before it."""
+
+    where: str
+    device: str
+    site: str
+    at: str
+    after: str
+
+
+@dataclass(frozen=True)
 class Doubt:
     """A doubt, or a note on credibility, with all that a reader may ask about it."""
 
@@ -72,6 +85,7 @@ class Doubt:
     total: int
     readings: tuple[tuple[str, str, TestLine], ...]  # device, place, test
     beside: tuple[Beside, ...]
+    clocks: tuple[Clock, ...]
     headings: tuple[tuple[str, str], ...]
     innocent: str
     assumes: str
@@ -125,6 +139,7 @@ def _doubt(audit: Audit, finding: Any, *, with_readings: bool) -> Doubt:
         total=int(seen.get("tests_total", len(tests))),
         readings=readings,
         beside=_beside(audit, seen.get("pairs", [])) if with_readings else (),
+        clocks=_clocks(audit, tests, at_one_site=finding.code in AT_ONE_SITE) if seen.get("question") == "pace" else (),
         headings=headings,
         innocent=str(seen.get("innocent", "")),
         assumes=str(seen.get("assumes", "")),
@@ -139,6 +154,23 @@ def _beside(audit: Audit, pairs: list[dict[str, Any]]) -> tuple[Beside, ...]:
     copies = _rows(audit, np.array([p["test"] for p in shown], dtype=np.int64))
     originals = _rows(audit, np.array([p["repeats"] for p in shown], dtype=np.int64))
     return tuple(Beside(*one, *other) for one, other in zip(copies, originals, strict=True))
+
+
+def _clocks(audit: Audit, tests: Tests, *, at_one_site: bool) -> tuple[Clock, ...]:
+    """The clock times of tests in their order, those at one site and with one instrument together where asked."""
+    frame = audit.tables.tests.iloc[tests]
+    frame = frame[frame["clock_known"].to_numpy()].sort_values(
+        [*(["instrument", "site"] if at_one_site else []), "tested_at"], kind="stable"
+    )
+    seconds = frame["tested_at"].diff().dt.total_seconds().to_numpy(copy=True)
+    if at_one_site:
+        seconds[frame[["instrument", "site"]].diff().ne(0).any(axis=1).to_numpy()] = np.nan
+    rows = _rows(audit, frame.index.to_numpy())
+    sites = audit.tables.texts(frame["site"].to_numpy())
+    return tuple(
+        Clock(where, device, str(site), f"{at:%Y-%m-%d %H:%M:%S}", f"{after:,.0f} s" if 0 <= after < HOUR else "")
+        for (where, device, _), site, at, after in zip(rows, sites, frame["tested_at"], seconds, strict=True)
+    )
 
 
 def _rows(audit: Audit, tests: Tests) -> list[tuple[str, str, str]]:

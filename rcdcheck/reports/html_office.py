@@ -9,7 +9,7 @@ from rcdcheck import data
 from rcdcheck.judging import danger
 from rcdcheck.records import Audit
 from rcdcheck.reports import facts, html_credibility, html_history, html_method, html_people, html_record
-from rcdcheck.reports.not_said import not_said
+from rcdcheck.reports.not_said import hardly_seen, not_said
 from rcdcheck.reports.pictures import pictures
 from rcdcheck.reports.words import GRADES
 from rcdcheck.scrutiny import method
@@ -50,6 +50,7 @@ def words(audit: Audit) -> dict[str, Any]:
         "doubts": found,
         "notes": html_credibility.doubts(audit, "note"),
         "not_said": not_said(audit),
+        "hardly_seen": hardly_seen(audit),
         "ordinary": ordinary,
         "ordinary_rows": [(a.asks or a.question, a.who, a.n, a.seen, a.expected, a.chance) for a in ordinary],
         "not_asked": left,

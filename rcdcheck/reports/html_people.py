@@ -11,11 +11,12 @@ from rcdcheck.records import Audit, Flag, Outcome
 
 STEPS = ("ask for originals, re-test a few as witness", "have the unfinished tests settled",
          "re-test a few as witness, where it matters", "nothing from these readings")  # fmt: skip
-HEAD = ("Tested by", "What to do", "Grade", "Doubts", "Not asked", "Tests", "Devices", "Tests failed",
-        "Tests unfinished", "Failing share")  # fmt: skip
+HEAD = ("Tested by", "What to do", "Grade", "Doubts", "Tests", "Devices", "Tests failed", "Tests unfinished",
+        "Failing share", "Not asked")  # fmt: skip
 SAID = (
-    "By person. Not asked: questions of credibility that could not be asked of them, of all. Intervals are 95 % "
-    "(Wilson 1927). People go to different sites and devices: a difference between them is no evidence of anything."
+    "By person. Not asked: questions of credibility that could not be asked of them, of all; why not stands below. "
+    "Intervals are 95 % (Wilson 1927). "
+    "People go to different sites and devices: a difference between them is no evidence of anything."
 )
 
 
@@ -29,18 +30,26 @@ def people(audit: Audit) -> list[tuple[str, ...]]:
         [(e or {}).get("technician", "") for e in audit.findings.loc[audit.findings["severity"] == "doubt", "evidence"]]
     )
     questions = audit.questions.groupby(["question", "technician"], sort=False)["asked"].any()
-    silent = _by_person([person for (_, person), asked in questions.items() if not asked])
+    silent: dict[str, list[str]] = {}
+    for (question, person), asked in questions.items():
+        if not asked:
+            silent.setdefault(person.casefold(), []).append(question.replace("_", " "))
     possible = _by_person([person for _, person in questions.index])
     rows: list[tuple[str, ...]] = []
     for name, n, devices, failed, open_ in _by_text(audit, "technician", "nobody named"):
         who = name.casefold()
         step = STEPS[0] if doubts.get(who) else STEPS[1] if open_ else STEPS[2] if silent.get(who) else STEPS[3]
         rows.append((
-            name, step, grades.get(who, "too few tests"), f"{doubts.get(who, 0):,}",
-            f"{silent.get(who, 0):,} of {possible.get(who, 0):,}", f"{n:,}", f"{devices:,}", f"{failed:,}",
-            f"{open_:,}", interval(failed, n),
+            name, step, grades.get(who, "too few tests"), f"{doubts.get(who, 0):,}", f"{n:,}", f"{devices:,}",
+            f"{failed:,}", f"{open_:,}", interval(failed, n), _not_asked(silent.get(who, []), possible.get(who, 0)),
         ))  # fmt: skip
     return rows
+
+
+def _not_asked(questions: list[str], of: int) -> str:
+    """`2 of 10: digits, pace`."""
+    said = f"{len(questions):,} of {of:,}"
+    return f"{said}: {', '.join(questions)}" if questions else said
 
 
 def _by_person(names: list[str]) -> dict[str, int]:

@@ -42,24 +42,40 @@ def _not_asked(audit: Audit) -> str:
     return f"Of {len(method.QUESTIONS)} questions of credibility {left} could not be asked of everyone." if left else ""
 
 
+def hardly_seen(audit: Audit) -> list[tuple[str, str]]:
+    """Ways of making readings up that raise a doubt in fewer than half of such records, and in how many."""
+    return [(style, f"{share:.0f} in 100") for style, share in _power(audit).items() if share < SELDOM]
+
+
 def _hardly_seen(audit: Audit) -> str:
     """How many ways of making readings up seldom raise a doubt in records of this size and display, as measured."""
-    asked = _of_chance(audit)
-    devices = int(asked.loc[asked["asked"], "n"].max()) if asked["asked"].any() else 0
-    measured = method.calibration()
-    sizes = [size for size in measured["sizes"] if size <= devices]
-    if not sizes:
-        return f"Records of fewer than {measured['sizes'][0]} devices show next to nothing." if devices else ""
-    step = 1.0 if _whole_milliseconds(audit) else 0.1
-    seen = [p["per_cent"]["any doubt"][len(sizes) - 1] for p in measured["power"] if p["step_ms"] == step]
-    seldom = sum(share < SELDOM for share in seen)
-    display = "whole milliseconds" if step == 1.0 else "tenths of a millisecond"
+    devices, seen = _largest(audit), _power(audit)
+    if not seen:
+        smallest = method.calibration()["sizes"][0]
+        return f"Records of fewer than {smallest} devices show next to nothing." if devices else ""
+    seldom = len(hardly_seen(audit))
+    display = "whole milliseconds" if _whole_milliseconds(audit) else "tenths of a millisecond"
     return (
         f"Of {len(seen)} simulated ways of making readings up {seldom} raise a doubt in fewer than half of the records "
         f"that are as large as the largest here ({devices:,} devices) and in {display}."
         if seldom
         else ""
     )
+
+
+def _power(audit: Audit) -> dict[str, float]:
+    """In how many of 100 records of this size and display each way of making readings up raises a doubt."""
+    measured, devices = method.calibration(), _largest(audit)
+    sizes = [size for size in measured["sizes"] if size <= devices]
+    step = 1.0 if _whole_milliseconds(audit) else 0.1
+    of_step = [p for p in measured["power"] if p["step_ms"] == step] if sizes else []
+    return {str(p["style"]): float(p["per_cent"]["any doubt"][len(sizes) - 1]) for p in of_step}
+
+
+def _largest(audit: Audit) -> int:
+    """Devices of the largest record that a question of chance was asked of."""
+    asked = _of_chance(audit)
+    return int(asked.loc[asked["asked"], "n"].max()) if asked["asked"].any() else 0
 
 
 def _of_chance(audit: Audit) -> pd.DataFrame:

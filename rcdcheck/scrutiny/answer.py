@@ -9,6 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 Rows = npt.NDArray[np.int64]
+NONE: Rows = np.zeros(0, dtype=np.int64)
+NONE.flags.writeable = False  # one for all answers
 
 
 @dataclass(frozen=True)
@@ -46,9 +48,9 @@ class Answer:
     doubt: str = ""
     note: str = ""
     direct: str = ""
-    tests: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
-    copies: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # tests that repeat, one by one,
-    beside: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # these
+    tests: Rows = field(default_factory=lambda: NONE)
+    copies: Rows = field(default_factory=lambda: NONE)  # tests that repeat, one by one,
+    beside: Rows = field(default_factory=lambda: NONE)  # these
     column: int = -1  # of the cells concerned, where it is one
     each: bool = False  # a finding for each test, instead of one for all
     limits: bool = False  # the reason why it was not asked limits what the record can show

@@ -146,7 +146,8 @@ def _closer(group: Group, *changes: Numbers) -> list[Answer]:
     set_ = settings(QUESTION)
     phases = 2 if not np.isnan(changes[1]).all() else 1
     mine = away(*changes[:phases])
-    others = away(*group.changes_elsewhere[:phases]) if group.changes_elsewhere else np.zeros(0)
+    elsewhere = group.changes_elsewhere()[:phases] if len(mine) >= set_["closest"] else ()
+    others = away(*elsewhere) if elsewhere else np.zeros(0)
     if len(mine) < set_["closest"] or len(others) < set_["reference"]:
         few = "devices of other people with an earlier visit to compare with"
         why = (
@@ -154,7 +155,7 @@ def _closer(group: Group, *changes: Numbers) -> list[Answer]:
             if len(mine) >= set_["closest"]
             else too_few(len(mine), set_["closest"], "devices with an earlier visit")
         )
-        return [group.answer(QUESTION, len(mine), why_not=why)]
+        return [group.answer(QUESTION, len(mine), why_not=why, limits=len(mine) >= set_["closest"])]
     spread, usual = float(np.median(mine)), float(np.median(others))
     return [
         group.answer(
@@ -164,7 +165,8 @@ def _closer(group: Group, *changes: Numbers) -> list[Answer]:
             expectation=usual,
             chance=closer_chance(mine, others, set_["ratio"]),
             sentence=f"trip times lie closer to the visit before than those of other people: the middle change is "
-            f"{spread:.2g} ms against {usual:.2g} ms",
+            f"{spread:.2g} ms against {usual:.2g} ms"
+            + (". No model is named: devices that hardly age show the same" * (not group.models_named)),
             tests=np.flatnonzero(~np.isnan(sum(changes[:phases]))),
             with_before=True,
             doubt="closer-than-a-repeat" if group.models_named else "",

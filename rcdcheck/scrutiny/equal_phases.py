@@ -6,8 +6,9 @@ How: let d be the difference of the two readings in display steps h, and look at
     p₀(q) = (1 − √q)/(1 − √q·qᴷ). It is more peaked than a normal of equal spread, so the question is cautious. The
     verdict takes σ no larger than the noise of two readings of one device, 0.5 ms:
     chance = P(Binomial(M, p₀) ≥ zeros). A second answer, never more than a note, learns q from the differences that
-    are not zero. Where many readings are round, round pairs are asked on their coarser step and the smaller
-    chance is taken times two.
+    are not zero. Where 95 in 100 pairs are equal, an instrument that shows one time for both cannot be told from
+    copying: a note that says so. Where many readings are round, round pairs are asked on their coarser step and the
+    smaller chance is taken times two.
 Source: binomial tail; the peak-corrected null was measured (see the calibration), since a flat one flags up to 64 %
     of honest sheets in whole milliseconds.
 Not asked: fewer than 5 differences within 5 steps. The second answer is not asked of whole milliseconds, where
@@ -43,7 +44,8 @@ def ask(group: Group) -> list[Answer]:
     if near.sum() < set_["minimum"]:
         why = too_few(int(near.sum()), set_["minimum"], f"pairs within {set_['window']} display steps")
         return [group.answer(QUESTION, int(pairs.sum()), why_not=why, limits=len(group) < 20), *apart]
-    return [*apart, _robust(group, pairs, difference), _learned(group, pairs, difference)]
+    robust = _robust(group, pairs, difference)
+    return [*apart, robust, _learned(group, pairs, difference) if robust.doubt else _one_for_both(group, difference)]
 
 
 def _apart(group: Group, pairs: Mask, difference: Numbers) -> list[Answer]:
@@ -105,15 +107,20 @@ def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
         chance=chance,
         sentence=f"{zeros} of {len(difference)} devices show the same trip time at 0° and 180°; even if the two phases "
         f"differed by reading noise alone, about {expected:.0f} would"
-        + (
-            ". An instrument that shows one time for both gives the same and cannot be told from it"
-            if throughout
-            else ""
-        ),
+        + (". An instrument that shows one time for both gives the same and cannot be told from it" * throughout),
         tests=np.flatnonzero(pairs)[difference == 0],
         doubt="" if throughout else "equal-phases",
         note="equal-phases-note",
     )
+
+
+def _one_for_both(group: Group, difference: Numbers) -> Answer:
+    """Where the two times are one and the same throughout, nothing in them tells whether the second was taken."""
+    why = (
+        "the times at 0° and 180° are equal throughout, as where the instrument shows one time for both: whether a "
+        "second test was made cannot be told from them"
+    )
+    return group.answer(QUESTION, len(difference), why_not=why, limits=True)
 
 
 def _learned(group: Group, pairs: Mask, difference: Numbers) -> Answer:

@@ -6,6 +6,7 @@ Where nobody is named, the tests of each file are a family of their own.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -66,7 +67,7 @@ def prepare(tables: Tables, counted: Mask, device: Codes, rules: RuleSet) -> Mat
                 before=before[tests],
                 models_named=bool((tables.tests["model"].to_numpy()[tests] > 0).all()),
                 earlier=_earlier(before[tests], time0, time180, ramp),
-                changes_elsewhere=_elsewhere(changes, people, stratum, tests),
+                changes_elsewhere=partial(_elsewhere, changes, people, stratum, tests),
             )
         )
     return Material(

@@ -101,14 +101,15 @@ def _second_model() -> tuple[str, ...]:
 
 NOT_TOLD_APART = (
     "Times of typing, stamps of an automatic sequence, one time for a board: a quick pace is a note, never a doubt.",
-    "An instrument that shows one time for both phases, beside 180° copied from 0° throughout: a note.",
+    "An instrument that shows one time for both phases, beside 180° copied from 0° throughout: not asked, and a note.",
     "Outlets of one device with identifiers of their own, beside a row copied right below itself: asked once a set.",
     "New devices of one delivery in whole milliseconds, beside rows copied among them: left out of the questions on "
     "repeated sets, blocks and runs; six or seven in a row with one and the same reading, beside a row dragged down: "
     "still a doubt.",
     "Devices of one make at a coarse display, beside one reading for most of them: a note where all others lie a step "
     "away.",
-    "A stable fleet beside a worn one, beside last visit's readings moved a little: a note where no model is named.",
+    "A stable fleet beside a worn one, beside last visit's readings moved a little: a note where no model is named, "
+    "and not asked where nobody else's devices are there to compare with.",
     "Stable devices beside worn ones in whole milliseconds, beside last visit copied: a note where large changes of "
     "times and ramp currents go together too.",
     "A row listed again at the same clock time, or under the same identifier within a week: taken as the same test.",

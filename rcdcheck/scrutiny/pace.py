@@ -48,7 +48,7 @@ class Timed:
         """The same in order of these keys, then of time."""
         return self[np.lexsort((self.test, self.at, *reversed(keys)))]
 
-    def __getitem__(self, at: Mask | Ints) -> Timed:
+    def __getitem__(self, at: Mask | Ints | slice) -> Timed:
         """The tests at these places."""
         return Timed(self.test[at], self.person[at], self.instrument[at], self.site[at], self.at[at], self.slack)
 
@@ -88,17 +88,18 @@ def _fast(material: Material, timed: Timed) -> list[Answer]:
     fast = streaks(row, set_["fast_s"]) & ~too_fast
     answers = []
     for person in np.unique(row.person[too_fast | fast]):
-        mine = row.person == person
+        span = slice(*np.searchsorted(row.person, [person, person + 1]))
+        mine = row[span]
         for tests, note in (
-            (too_fast & mine, "tested-too-fast"),
-            (fast & mine, "tested-fast"),
+            (too_fast[span], "tested-too-fast"),
+            (fast[span], "tested-fast"),
         ):
             if tests.any():
-                says, mean, fastest = _fastest(row, tests)
+                says, mean, fastest = _fastest(mine, tests)
                 answers.append(
                     dataclasses.replace(
-                        _answer(material, int(person), row.test[tests], says, "note", mean, "", note),
-                        copies=row.test[fastest],
+                        _answer(material, int(person), mine.test[tests], says, "note", mean, "", note),
+                        copies=mine.test[fastest],
                     )
                 )
     return answers
@@ -133,7 +134,8 @@ def _fastest(row: Timed, tests: Mask) -> tuple[str, float, Ints]:
     best = int(spans.argmin())
     rows, mean = starts[best] + np.arange(w), float(spans[best]) / (w - 1)
     clock = [f"{pd.Timestamp(int(row.at[r]), unit='s'):%Y-%m-%d %H:%M:%S}" for r in (rows[0], rows[-1])]
-    says = f"{w} tests in a row stand at a mean of {mean:.0f} s each, from {clock[0]} to {clock[1]}"
+    most = "at most " if row.slack else ""
+    says = f"{w} tests in a row stand at a mean of {most}{mean:.0f} s each, from {clock[0]} to {clock[1]}"
     more = int(tests.sum())
     return says + (f"; {more} tests belong to stretches of ten that are as fast" if more > w else ""), mean, rows
 
@@ -145,13 +147,13 @@ def _shifts(material: Material, timed: Timed) -> list[Answer]:
         return []
     new = (np.diff(row.person) != 0) | (np.diff(row.instrument) != 0)
     new |= np.diff(row.at) > 3600 * set_["shift_gap_h"]
-    shift = np.concatenate([[0], np.cumsum(new)])
-    counts = np.bincount(shift)
+    starts = np.concatenate([[0], np.flatnonzero(new) + 1, [len(row.at)]])
+    counts = np.diff(starts)
     return [
         _answer(
             material,
-            int(row.person[shift == s][0]),
-            row.test[shift == s],
+            int(row.person[starts[s]]),
+            row.test[starts[s] : starts[s + 1]],
             f"{counts[s]} tests stand in one shift",
             "note",
             float(counts[s]),
@@ -186,8 +188,8 @@ def _long(holds: Mask, least: int) -> Mask:
 
 def _places(material: Material, row: Timed, jump: Mask, who: str, doubt: str) -> list[Answer]:
     answers = []
-    for instrument in np.unique(row.instrument[1:][jump]):
-        at = np.flatnonzero(jump & (row.instrument[1:] == instrument))
+    jumps = np.flatnonzero(jump)
+    for at in np.split(jumps, np.flatnonzero(np.diff(row.instrument[jumps + 1])) + 1):
         if len(at) >= settings(QUESTION)["elsewhere_times"]:
             rows = np.unique(np.concatenate([at, at + 1]))
             tests = row.test[rows]

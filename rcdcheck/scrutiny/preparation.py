@@ -9,6 +9,7 @@ sortedness are found for each column; devices of one model and rating form a str
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -57,7 +58,7 @@ class Group:
     earlier: tuple[Numbers, ...] = ()  # ms, ms, mA of the same devices at the visit before, NaN where none
     before: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # tests that these are, −1 where none
     models_named: bool = False  # the model of every device stands in the sheet
-    changes_elsewhere: tuple[Numbers, ...] = ()  # since their visit before, of other people's devices: ms, ms
+    changes_elsewhere: Callable[[], tuple[Numbers, ...]] = tuple  # since their visit before, of other people's: ms, ms
 
     def __len__(self) -> int:
         """Devices of the group."""

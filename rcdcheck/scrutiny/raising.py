@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rcdcheck.findings import Findings
+from rcdcheck.findings import Findings, catalogue
 from rcdcheck.records import Tables, column_letters
 from rcdcheck.scrutiny import method, strength
-from rcdcheck.scrutiny.answer import Answer
+from rcdcheck.scrutiny.answer import Answer, Rows
 
 LISTED = 200  # tests that the evidence of one note lists; a doubt lists all
 QUESTIONS = {
@@ -32,26 +32,23 @@ QUESTIONS = {
 
 def weigh(answers: Sequence[Answer]) -> pd.DataFrame:
     """The answers as a table with unrounded chances, adjusted chances and words of strength, in order given."""
-    rows = [
-        {
-            "question": a.question,
-            "group": a.who.group,
-            "technician": a.who.technician,
-            "family": a.who.family,
-            "asked": a.asked,
-            "why_not": a.why_not,
-            "n": a.n,
-            "statistic": float(a.statistic),
-            "expectation": float(a.expectation),
-            "chance": float(a.chance),
-            "direct": a.direct,
-            "capped": a.capped,
-            "sentence": a.sentence,
-        }
-        for a in answers
-    ]
+    columns = {
+        "question": [a.question for a in answers],
+        "group": [a.who.group for a in answers],
+        "technician": [a.who.technician for a in answers],
+        "family": [a.who.family for a in answers],
+        "asked": [a.asked for a in answers],
+        "why_not": [a.why_not for a in answers],
+        "n": [a.n for a in answers],
+        "statistic": [float(a.statistic) for a in answers],
+        "expectation": [float(a.expectation) for a in answers],
+        "chance": [float(a.chance) for a in answers],
+        "direct": [a.direct for a in answers],
+        "capped": [a.capped for a in answers],
+        "sentence": [a.sentence for a in answers],
+    }
     names = [*QUESTIONS, "family", "direct", "capped"]
-    return strength.with_words(pd.DataFrame(rows, columns=[n for n in names if n not in ("adjusted", "strength")]))
+    return strength.with_words(pd.DataFrame(columns, columns=[n for n in names if n not in ("adjusted", "strength")]))
 
 
 def table(weighed: pd.DataFrame) -> pd.DataFrame:
@@ -137,11 +134,27 @@ def _evidence(answer: Answer, adjusted: float, word: str) -> dict[str, Any]:
         "chance": _number(strength.printed(answer.chance)),
         "adjusted": _number(strength.printed(adjusted)),
         "chance_in_words": "" if np.isnan(answer.chance) else strength.in_words(adjusted),
-        "tests": answer.tests[: LISTED if word == strength.NOTE else None].tolist(),
+        "tests": _listed(answer, word).tolist(),
         "tests_total": len(answer.tests),
-        "innocent": page.innocent,
+        "innocent": innocent(answer),
         "assumes": page.how,
     }
+
+
+def _listed(answer: Answer, word: str) -> Rows:
+    """Every test of a doubt; of a note so many as are listed, its fastest stretch before others."""
+    if word != strength.NOTE or len(answer.tests) <= LISTED:
+        return answer.tests
+    first = np.intersect1d(answer.copies, answer.tests)
+    others = answer.tests[~np.isin(answer.tests, first)]
+    return np.sort(np.concatenate([first, others])[:LISTED])
+
+
+def innocent(answer: Answer) -> str:
+    """What may explain it innocently: of the doubt itself, or of its question."""
+    codes = (code for code in (answer.doubt, answer.note) if code)
+    own = next((catalogue()[code].innocent for code in codes if catalogue()[code].innocent), "")
+    return own or method.page(answer.question).innocent
 
 
 def _places(answer: Answer, word: str, tables: Tables) -> dict[str, Any]:

@@ -51,7 +51,7 @@ def ask(group: Group) -> list[Answer]:
         why = "no ramp current, and trip times too coarse or too alike to tell copies from chance"
         return [group.answer(QUESTION, n, why_not=why, limits=True)]
     if spread < set_["phase_spread"] and len(np.unique(group.stratum[rows])) == 1:
-        why = "0° and 180° differ by hardly more than the last digit shown, and no model is named"
+        why = "0° and 180° lie apart by nearly the same on all devices, to the last digit shown, and no model is named"
         return [group.answer(QUESTION, n, why_not=why, limits=True)]
     once = outlets.standing_together(group)
     rows = once.pairs & ~np.isnan(once.ramp.values) if ramp else once.pairs

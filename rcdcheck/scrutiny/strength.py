@@ -46,9 +46,9 @@ def adjust(chances: Numbers, families: Numbers) -> Numbers:
     adjusted = np.full(len(chances), np.nan)
     known = np.flatnonzero(~np.isnan(chances))
     names, family = np.unique(families[known], return_inverse=True)
+    of_each = np.split(known[np.argsort(family, kind="stable")], np.cumsum(np.bincount(family))[:-1])
     smallest = np.ones(len(names))
-    for i in range(len(names)):
-        mine = known[family == i]
+    for i, mine in enumerate(of_each[: len(names)]):
         adjusted[mine] = holm(chances[mine])
         smallest[i] = adjusted[mine].min()
     across = benjamini_hochberg(smallest)

@@ -77,7 +77,7 @@ def ask_devices(group: Group, earlier: Earlier, now: Sequence[Numbers], others: 
     usable = [v for v in earlier.visits if (~np.isnan(v[1][tests])).sum() >= minimum]
     for name, *readings in usable:
         before = tuple(values[tests] for values in readings)
-        elsewhere = _elsewhere(now, readings, others)
+        elsewhere = functools.partial(_elsewhere, now, readings, others)
         for answer in earlier_visit.ask(dataclasses.replace(group, earlier=before, changes_elsewhere=elsewhere)):
             told = answer.sentence.replace("the visit before", name)
             found.setdefault(answer.note or answer.why_not, []).append(dataclasses.replace(answer, sentence=told))

@@ -57,10 +57,12 @@ class Comparison:
 def compare(submitted: Audit, retest: Audit) -> Comparison:
     """Match devices by identifier but for signs and zeros, and by site where both state one.
 
-    Raises UsageError where nothing matches.
+    Raises UsageError where the re-test holds no reading, or nothing matches.
     """
     batch, again = _table(submitted), _table(retest)
     pairs, missing = _matched(batch, again)
+    if not len(again):
+        raise UsageError("The re-test holds no reading yet. Type its readings, and compare then.")
     if not len(pairs):
         raise UsageError(
             "No device of the re-test stands in the files. Identifiers are compared but for signs and zeros."

@@ -135,7 +135,7 @@ def groups_of(sheet: Sheet, reference: Sheet) -> tuple[Group, Group]:
     """What scrutiny asks: the sheet with its last visit beside it, and the last visit as a sheet of its own."""
     now, last = sheet.now.T, sheet.last.T
     changes = tuple((reference.now - reference.last).T[:2])
-    return preparation.group(*now, earlier=tuple(last), changes_elsewhere=changes), preparation.group(*last)
+    return preparation.group(*now, earlier=tuple(last), changes_elsewhere=lambda: changes), preparation.group(*last)
 
 
 # ── fabrication ──

@@ -229,3 +229,27 @@ def test_the_page_holds_the_measured_figures_where_there_are_any() -> None:
     said = Read(page_of("honest-day.csv")).said
     assert ("How often scrutiny is wrong" in said) == bool(html_method.calibration())
     assert not [sentence for sentence in method.figures() if sentence not in said]
+
+
+def test_the_clock_times_of_a_fast_stretch_stand_on_the_page(tmp_path: Path) -> None:
+    """Each with its row, device and site, and how long after the one before."""
+    rows = "".join(
+        f"Q{i:02},North row,30,24.{i},2{i % 7}.1,A. Stall,Meter 2,2026-11-20 09:00:{4 * i:02}\n" for i in range(12)
+    )
+    head = "Device,Site,Rated IΔn (mA),1× 0° (ms),1× 180° (ms),Tested by,Instrument,Tested at\n"
+    (tmp_path / "fast.csv").write_text(head + rows, encoding="utf-8")
+    text = text_of(audit_of(str(tmp_path / "fast.csv")))
+    times = text[text.index("In order of their clock times") :]
+    shown = [re.findall(r"<t[hd][^>]*>([^<]*)<", line)[:5] for line in times.split("<tr>")[2:14]]
+    assert [line[1:] for line in shown] == [
+        [f"Q{i:02}", "North row", f"2026-11-20 09:00:{4 * i:02}", "4 s" if i else ""] for i in range(12)
+    ]
+
+
+def test_the_page_names_what_would_hardly_be_seen() -> None:
+    """As many ways as the sentence beside the grade counts."""
+    text = page_of("untidy-month").replace("\u00a0", " ")
+    said = re.search(r"simulated ways of making readings up (\d+) raise a doubt", text)
+    named = text[text.index("of making readings up that would hardly be seen here") :].split("</details>")[0]
+    assert said and named.count('<th scope="row">') == int(said[1]) > 0
+    assert "180° copied from 0°, all" in named

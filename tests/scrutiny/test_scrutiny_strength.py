@@ -76,3 +76,17 @@ def test_questions_not_asked_and_direct_ones_take_no_part() -> None:
 def test_a_chance_above_that_of_the_bound_speaks_for_nothing() -> None:
     """1/(−e·p·ln p) has its least, 1, at p = 1/e (Sellke, Bayarri and Berger 2001); beyond it nothing is said."""
     assert [strength.likelihood_ratio_at_most(p) for p in (0.5, 1.0)] == [1.0, 1.0]
+
+
+def test_adjusting_many_people_together_is_adjusting_each() -> None:
+    rng = np.random.default_rng(5)
+    chances, families = rng.random(400) ** 9, rng.integers(0, 60, 400).astype(float)
+    chances[rng.random(400) < 0.2] = np.nan
+    adjusted = strength.adjust(chances, families)
+    people = [f for f in np.unique(families) if (~np.isnan(chances[families == f])).any()]
+    each = {f: strength.holm(chances[(families == f) & ~np.isnan(chances)]) for f in people}
+    across = strength.benjamini_hochberg(np.array([each[f].min() for f in people]))
+    for person, held in zip(people, across, strict=True):
+        raised = np.maximum(each[person], held if held > 0.01 else 0.0)
+        assert (adjusted[(families == person) & ~np.isnan(chances)] == raised).all()
+    assert np.isnan(adjusted[np.isnan(chances)]).all()

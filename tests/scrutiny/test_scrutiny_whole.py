@@ -192,3 +192,35 @@ def test_a_sheet_asked_through_the_tables_is_answered_as_in_the_benchmark() -> N
         if answer.asked and not answer.direct:
             same = questions[(questions["question"] == answer.question) & (questions["sentence"] == answer.sentence)]
             assert same["chance"].iloc[0] == pytest.approx(max(answer.chance, 1e-4))
+
+
+def test_one_time_for_both_phases_throughout_is_not_asked_and_said() -> None:
+    """An instrument that shows the longer time, typed twice, is honest, and 180° filled with 0° looks the same."""
+    read = day()
+    read["trip_time_1x_180"] = read["trip_time_1x_0"]
+    questions, findings = audit(tables([read]))
+    assert doubts(findings) == set()
+    assert "equal-phases-note" in set(findings["code"]) and "equal-phases-learned" not in set(findings["code"])
+    left = questions[~questions["asked"] & (questions["question"] == "equal_phases")]
+    assert left["why_not"].str.contains("whether a second test was made cannot be told").all() and len(left) == 1
+    said = findings.loc[findings["code"] == "credibility-partly-untested", "message"].item()
+    assert left["why_not"].item() in said
+
+
+def test_last_visit_moved_a_little_is_not_asked_of_one_person_alone_and_said() -> None:
+    """With nobody else's devices to compare with, devices that hardly age look the same."""
+    before, now = day(tested_at="2025-11-20"), day(tested_at="2026-11-20")
+    moved = np.random.default_rng(3).integers(-3, 4, (60, 2)) / 10
+    now[READINGS[:2]] = (before[READINGS[:2]].to_numpy(dtype=float) + moved).round(1)
+    _, findings = audit(tables([before, now]))
+    said = findings.loc[findings["code"] == "credibility-partly-untested", "message"].item()
+    assert "0 of 30 devices of other people with an earlier visit to compare with (earlier visit)" in said
+
+
+def test_the_innocent_explanations_are_of_the_doubt_and_not_of_its_neighbours() -> None:
+    read = day()
+    read["trip_time_1x_180"] = (read["trip_time_1x_0"].astype(float) + 0.9).round(1)
+    _, findings = audit(tables([read]))
+    found = findings[findings["code"] == "phases-apart-by-one-value"].iloc[0]["evidence"]
+    assert found["innocent"] == catalogue()["phases-apart-by-one-value"].innocent != ""
+    assert "alike" not in found["innocent"]  # what explains phases that are equal

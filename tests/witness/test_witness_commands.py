@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from rcdcheck.cli import compare, witness
+from rcdcheck.errors import UsageError
 
 HEADINGS = ["Asset", "Site", "Rated IΔn (mA)", "RCD type", "1× 0° (ms)", "1× 180° (ms)", "Ramp (mA)", "Tested at"]
 RNG = np.random.default_rng(7)
@@ -98,3 +99,20 @@ def test_false_records_are_named(day: Path, tmp_path: Path) -> None:
     assert named <= {f"M-{i:04d}" for i in range(60, 70)}
     assert len(named) >= 3
     assert run.return_value == 1
+
+
+def test_a_retest_of_times_alone_says_nothing_of_a_ramp(day: Path, tmp_path: Path) -> None:
+    again = sheet(tmp_path / "again.csv", [0, 1], TRUE[[0, 1]] + [9.0, 9.0, np.nan], "2026-11-20")
+    again.write_text(again.read_text(encoding="utf-8").replace("nan", ""), encoding="utf-8")
+    said = asked(compare.command, day, "--with", again).output.splitlines()
+    named = [line for line in said if line.startswith("  M-")]
+    assert len(named) == 2
+    assert not any("nan" in line or "ramp" in line for line in named)
+
+
+def test_an_entry_workbook_that_nobody_filled_in_is_said_to_be_empty(day: Path, tmp_path: Path) -> None:
+    asked(witness.command, day, "--out", tmp_path / "entry.xlsx")
+    arguments = [str(day), "--with", str(tmp_path / "entry.xlsx")]
+    run = CliRunner().invoke(compare.command, arguments, standalone_mode=False)
+    assert isinstance(run.exception, UsageError)
+    assert "holds no reading yet" in str(run.exception)

@@ -20,11 +20,13 @@ def without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataF
     if not (remark > 0).any():
         return readings
     texts = context.vocabulary.frozen()
-    used, back = np.unique(remark, return_inverse=True)
-    untested = np.array([i > 0 and _says_untested(str(texts[i])) for i in used], dtype=bool)[back]
-    here = np.flatnonzero(untested[readings["test"].to_numpy()])
-    marked = [i for i in here if says("no_trip_abbreviations", str(texts[text[i]]))]
-    return readings.drop(index=marked).reset_index(drop=True) if marked else readings
+    used, back = np.unique(text, return_inverse=True)
+    marked = np.array([says("no_trip_abbreviations", str(texts[i])) for i in used], dtype=bool)[back]
+    at = np.flatnonzero(marked)
+    used, back = np.unique(remark[readings["test"].to_numpy()[at]], return_inverse=True)
+    untested = np.array([i > 0 and _says_untested(str(texts[i])) for i in used], dtype=bool)
+    left = at[untested[back]] if len(at) else at
+    return readings.drop(index=left).reset_index(drop=True) if len(left) else readings
 
 
 def _says_untested(remark: str) -> bool:

@@ -336,13 +336,13 @@ def _delayed(rng: Rng) -> Files:
     return one([r | {"Delay": "S"} for r in rows(devices, rng, COARSE)])
 
 
-@habit("the instrument shows the longer time, typed twice", "equal-phases-note", "equal-phases-learned")
+@habit("the instrument shows the longer time, typed twice", "equal-phases-note")
 def _longer(rng: Rng) -> Files:
     day = rows(fleet(rng, size(rng)), rng)
     return one([r | {k: max(r[ZERO], r[HALF], key=float) for k in (ZERO, HALF)} for r in day])
 
 
-@habit("the longer time typed twice on the days of one of two instruments", "equal-phases-note", "equal-phases-learned")
+@habit("the longer time typed twice on the days of one of two instruments", "equal-phases-note")
 def _longer_half(rng: Rng) -> Files:
     day = rows(fleet(rng, 80), rng)
     second = [
