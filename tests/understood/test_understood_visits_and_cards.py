@@ -208,3 +208,17 @@ def test_sheets_of_one_site_and_day_that_name_the_same_devices_are_boards(tmp_pa
     assert {d["device"]: d["outcome"] for d in told} == {
         "R1 / F1": "pass", "R2 / F1": "fail", "R3 / F1": "incomplete", "R1 / F2": "pass", "R2 / F2": "pass",
         "R3 / F2": "pass"}  # fmt: skip
+
+
+def test_a_word_broken_over_two_rows_of_headings_is_one_word(tmp_path: Path) -> None:
+    lines = (";;Prüf-;Auslösezeit 1x IΔn (ms);;Auslöse-", "FI;IΔn (mA);taste;0°;180°;strom (mA)", "F1;30;i.O.;24;29;22",
+             "F2;30;n.i.O.;27;33;21", "F3;30;i.O.;31;26;33")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"F1": "pass", "F2": "fail", "F3": "fail"}
+
+
+def test_a_column_of_kinds_of_device_names_none(tmp_path: Path) -> None:
+    """Three circuits with an RCBO each are three devices, of which one was not tested."""
+    lines = ("Circuit,Device,IΔn mA,x1 0° ms,x1 180° ms,Remarks", "Incomer,RCD type S 300mA,300,222,276,",
+             "1L1,RCBO,30,,,not tested", "1L2,RCBO,30,28,24,", "2L2,RCBO,30,33,27,")  # fmt: skip
+    told = typed(tmp_path, *lines)
+    assert len(told) == 4 and sorted(told.values()) == ["incomplete", "pass", "pass", "pass"]

@@ -128,7 +128,8 @@ _LINE = re.compile(r"L[123]?|[RYB]|[RST]|[UVW]|red|yellow|white|blue", re.IGNORE
 
 
 _MADE = re.compile(
-    r"(?:[BCD](?:6|1[036]|2[05]|32|40|50|63|80|100|125)?|\d{1,3}\s?A|\d+\s?mA|[1-4]P(?:\+?N)?|type|AC?)", re.IGNORECASE
+    r"(?:[BCD](?:6|1[036]|2[05]|32|40|50|63|80|100|125)?|\d{1,3}\s?A|\d+\s?mA|[1-4]P(?:\+?N)?|type|AC|[ABFGS])",
+    re.IGNORECASE,
 )
 
 

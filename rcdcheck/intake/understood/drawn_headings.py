@@ -199,7 +199,7 @@ class Finder:
                 continue
             low = own[-1]
             above = tuple(dict.fromkeys(g[c] for g in groups[:low] if g[c] and g[c] != texts[low][c]))
-            out.append(self._headed(c, rows[low], texts[low][c], above))
+            out.append(self._headed(c, rows[low], *_unbroken(texts[low][c], above)))
         return self._visits_apart(
             visits_apart(rounds_apart(outlets_apart(letters_last(out, self.stated)))), rows[0] - 1
         )
@@ -279,6 +279,13 @@ class Finder:
         score = sum(min(a.chosen.weight, 9.0) if a.chosen.meaning.field else -2.0 for a in assigned)
         columns = tuple(_column(a) for a in assigned)
         return Table(drawn.rows, columns, drawn.low + 1, stop, label, score=score, fit=fit_of(assigned))
+
+
+def _unbroken(heading: str, above: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
+    """A heading and the headings above it; a word broken over two rows ("Auslöse-", "strom (mA)") is made whole."""
+    if above and above[-1].endswith("-") and len(above[-1]) > 2 and heading[:1].islower():
+        return above[-1][:-1] + heading, above[:-1]
+    return heading, above
 
 
 def _names(fields: set[str]) -> bool:
