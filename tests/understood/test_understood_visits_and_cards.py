@@ -222,3 +222,12 @@ def test_a_column_of_kinds_of_device_names_none(tmp_path: Path) -> None:
              "1L1,RCBO,30,,,not tested", "1L2,RCBO,30,28,24,", "2L2,RCBO,30,33,27,")  # fmt: skip
     told = typed(tmp_path, *lines)
     assert len(told) == 4 and sorted(told.values()) == ["incomplete", "pass", "pass", "pass"]
+
+
+def test_a_first_and_a_second_go_over_both_half_waves_are_visits(tmp_path: Path) -> None:
+    lines = ("all 30 mA plug-in RCDs", "", "Plot,Looks,Presses ok?,First go,,Second go,,Remarks", ",,,0,180,0,180,",
+             "P1,tidy,yes,22,27,,,", "P2,tidy,yes,>300,31,24,26,swapped for a new one",
+             "P3,cracked,yes,25,29,,,lid split",
+             "P4,tidy,yes,no trip,no trip,28,27,pressed it twice and tried again",
+             "P5,tidy,yes,31,,,,rain so 180 still to do")  # fmt: skip
+    assert typed(tmp_path, *lines) == {"P1": "pass", "P2": "pass", "P3": "fail", "P4": "fail", "P5": "incomplete"}

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
-from rcdcheck.intake.cells.rounds import round_of, without_round
+from rcdcheck.intake.cells.rounds import names_round, round_of, without_round
 from rcdcheck.intake.understood.assignment import Headed
 from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.lexicon import names, normal
@@ -40,7 +40,10 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
     again = [set(headings) for headings in under.values() if len(headings) > 1]
     if len(under) < 2 or len(again) < len(under) or any(headings != again[0] for headings in again):
         return columns
-    if any(readings_of(label) or _names_field(label) for label in under) or any(map(_names_device, again[0])):
+    visits = all(map(names_round, under))  # in "Second go" the second is no unit
+    if not visits and any(readings_of(label) or _names_field(label) for label in under):
+        return columns
+    if any(map(_names_device, again[0])):
         return columns
     labels = _in_order(list(under))
     return tuple(
