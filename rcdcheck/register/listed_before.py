@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from rcdcheck.records import Codes, Mask, Tables
+from rcdcheck.reading_marks import reading_marks
 from rcdcheck.register.keys import name_key, of_codes
-from rcdcheck.register.marks import marks
 from rcdcheck.register.store import Register
+from rcdcheck.tables import Codes, Mask, Tables
 
 SAME = ("visual", "push_button", "declared", "remark", "remedy", "mark")
 
@@ -38,7 +38,7 @@ def listed_before(register: Register, tables: Tables, device: Codes, known: pd.S
         "day": tests["tested_at"].dt.strftime("%Y-%m-%d").fillna(""),
         **{name: tests[name].astype(int) for name in ("visual", "push_button", "declared")},
         **{name: tables.texts(tests[name]) for name in ("remark", "remedy")},
-        "mark": marks(tables),
+        "mark": reading_marks(tables),
     })  # fmt: skip
     if held.empty:
         return pd.Series(False, index=mine.index).to_numpy()

@@ -8,16 +8,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.audits import Audit
 from rcdcheck.findings import Findings
 from rcdcheck.judging.remarks import read_remarks
-from rcdcheck.records import Audit, Mask, Outcome, Texts
+from rcdcheck.reading_marks import reading_marks
 from rcdcheck.register import seen
 from rcdcheck.register.earlier_readings import keep
-from rcdcheck.register.marks import marks
 from rcdcheck.register.recall import devices_of_run, remedied
 from rcdcheck.register.states import renew
 from rcdcheck.register.store import Register
 from rcdcheck.scrutiny.grouping import readings_side_by_side
+from rcdcheck.tables import Mask, Texts
+from rcdcheck.terms import Outcome
 
 SIGHTED = ("site", "board", "device", "serial", "location", "kind", "environment", "model")
 
@@ -182,7 +184,7 @@ def _tests(register: Register, audit: Audit, kept: npt.NDArray[np.int64], sighti
         **texts, "id": first + np.arange(len(kept)), "sighting": sighting, "day": day.to_numpy(),
         "clock": tests["tested_at"].dt.strftime("%H:%M").where(tests["clock_known"].astype(bool)).to_numpy(),
         **{n: tests[n].to_numpy().astype(int) for n in ("visual", "push_button", "declared", "row")},
-        "outcome": outcome.to_numpy().astype(int), "mark": marks(tables)[kept], "sheet": sheets,
+        "outcome": outcome.to_numpy().astype(int), "mark": reading_marks(tables)[kept], "sheet": sheets,
     })  # fmt: skip
     _many(register, "tests", frame.columns, frame)
     known = {name: number for number, name in register.rows("SELECT id, name FROM slots")}

@@ -77,8 +77,9 @@ def load(sheet: str) -> None:
     import importlib
 
     for module in (
-        "openpyxl", "xlrd", "python_calamine", "pandera", "jinja2", "lxml.etree", "sqlite3", "rcdcheck.reports.html",
-        "rcdcheck.reports.excel", "rcdcheck.reports.marked", "rcdcheck.reports.marked_plain", "rcdcheck.reports.tags",
+        "openpyxl", "xlrd", "python_calamine", "pandera", "jinja2", "lxml.etree", "sqlite3",
+        *(f"rcdcheck.reports.{name}" for name in
+          ("html.page", "excel.workbook", "marked.copy", "marked.plain", "tags")),
         "rcdcheck.reports.json_document", "rcdcheck.reports.console", "rcdcheck.register.taking_in",
         *(f"rcdcheck.cli.{name}" for name in cli.COMMANDS),
     ):  # fmt: skip

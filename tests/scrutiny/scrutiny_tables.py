@@ -9,10 +9,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck import records, rules
+from rcdcheck import rules
+from rcdcheck import tables as frames
 from rcdcheck.findings import Findings
-from rcdcheck.records import Bound, Flag, Input, State, Tables, Vocabulary, slot_named
 from rcdcheck.scrutiny import scrutinise
+from rcdcheck.tables import Input, Tables, Vocabulary
+from rcdcheck.terms import Bound, Flag, State, slot_named
 
 RULES = rules.load("anz-in-service")
 
@@ -41,18 +43,18 @@ def tables(
             if name in frame:
                 readings.append(_readings(frame[name], start, i, list(frame).index(name)))
     n = len(sheets)
-    by_test = pd.concat([records.empty(records.READINGS), *readings])
+    by_test = pd.concat([frames.empty(frames.READINGS), *readings])
     return Tables(
         inputs=tuple(Input(f"sheet-{i + 1}.xlsx", None, "", 0, "audited") for i in range(n)),
-        sheets=_filled(records.SHEETS, n, input=np.arange(n), sheet="Tests", kind=kind, hidden=False,
+        sheets=_filled(frames.SHEETS, n, input=np.arange(n), sheet="Tests", kind=kind, hidden=False,
                        saved_at=pd.Timestamp(saved_at) if saved_at else pd.NaT, reason=""),
-        columns=records.empty(records.COLUMNS),
-        tests=pd.concat(tests, ignore_index=True).astype(records.TESTS),
-        readings=by_test.sort_values(["test", "slot"], ignore_index=True).astype(records.READINGS),
-        rows=records.empty(records.ROWS),
-        passed_over=records.empty(records.PASSED_OVER),
-        cells=pd.DataFrame(list(cells), columns=list(records.CELLS)).astype(records.CELLS),
-        unsettled=records.empty(records.UNSETTLED),
+        columns=frames.empty(frames.COLUMNS),
+        tests=pd.concat(tests, ignore_index=True).astype(frames.TESTS),
+        readings=by_test.sort_values(["test", "slot"], ignore_index=True).astype(frames.READINGS),
+        rows=frames.empty(frames.ROWS),
+        passed_over=frames.empty(frames.PASSED_OVER),
+        cells=pd.DataFrame(list(cells), columns=list(frames.CELLS)).astype(frames.CELLS),
+        unsettled=frames.empty(frames.UNSETTLED),
         slots=slots,
         vocabulary=words.frozen(),
     )  # fmt: skip
@@ -70,11 +72,11 @@ def audit(read: Tables) -> tuple[pd.DataFrame, pd.DataFrame]:
 
 def _tests(frame: pd.DataFrame, number: int, words: Vocabulary) -> pd.DataFrame:
     n = len(frame)
-    out = _filled(records.TESTS, n, sheet=number, row=np.arange(n) + 2, rated_residual_current=30.0)
-    for name in records.TEXT_FIELDS:
+    out = _filled(frames.TESTS, n, sheet=number, row=np.arange(n) + 2, rated_residual_current=30.0)
+    for name in frames.TEXT_FIELDS:
         if name in frame:
             out[name] = words.codes(frame[name].astype(str))
-    for name in records.FLAG_FIELDS:
+    for name in frames.FLAG_FIELDS:
         out[name] = frame.get(name, Flag.ABSENT)
     at = (
         pd.to_datetime(frame["tested_at"])
@@ -92,7 +94,7 @@ def _readings(typed: pd.Series[Any], start: int, slot: int, column: int) -> pd.D
     none = np.array([t == "no trip" for t in texts], dtype=bool)
     values = np.array([np.nan if t == "no trip" else float(t) for t in texts], dtype=np.float64)
     return _filled(
-        records.READINGS, len(held), test=held + start, slot=slot, value=np.round(values, 6), row=held + 2,
+        frames.READINGS, len(held), test=held + start, slot=slot, value=np.round(values, 6), row=held + 2,
         state=np.where(none, State.NOT_TRIPPED, State.TRIPPED), bound=Bound.EXACT, test_current=np.nan, column=column,
     )  # fmt: skip
 

@@ -18,8 +18,9 @@ import pandas as pd
 from habits import Files
 from people import AT, HALF, RAMP, ZERO, Row
 
-from rcdcheck import records
-from rcdcheck.records import Bound, Codes, Flag, Input, Slot, State, Tables, Vocabulary
+from rcdcheck import tables as frames
+from rcdcheck.tables import Codes, Input, Tables, Vocabulary
+from rcdcheck.terms import Bound, Flag, Slot, State
 
 NAMES = {"Asset": "device", "Site": "site", "Tested by": "technician"}
 FIELDS = {
@@ -32,7 +33,7 @@ SLOTS = {
     RAMP: Slot("trip_current"),
 }
 COLUMNS, ROWS, PASSED_OVER, CELLS, UNSETTLED = map(
-    records.empty, (records.COLUMNS, records.ROWS, records.PASSED_OVER, records.CELLS, records.UNSETTLED)
+    frames.empty, (frames.COLUMNS, frames.ROWS, frames.PASSED_OVER, frames.CELLS, frames.UNSETTLED)
 )
 DECLARED = {"": Flag.BLANK, "pass": Flag.PASS, "fail": Flag.FAIL}
 
@@ -65,7 +66,7 @@ def tables_of(months: Sequence[Files]) -> tuple[Tables, Codes]:
     words = Vocabulary()
     tables = Tables(
         inputs=tuple(Input(name, None, "", 0, "audited") for _, name in files),
-        sheets=_frame(records.SHEETS, len(held), input=[f for f, _, _ in held], sheet=sheets.named,
+        sheets=_frame(frames.SHEETS, len(held), input=[f for f, _, _ in held], sheet=sheets.named,
                       kind=["text" if text[f] else "xlsx" for f, _, _ in held]),
         columns=COLUMNS,
         tests=_tests(sheets, words),
@@ -93,7 +94,7 @@ def _tests(sheets: Sheets, words: Vocabulary) -> pd.DataFrame:
     typed = [row.get(AT, "") for row in told]
     at = np.array([t.replace(" ", "T") or "NaT" for t in typed], dtype="datetime64[us]")
     return _frame(
-        records.TESTS,
+        frames.TESTS,
         len(told),
         **columns,
         tested_at=at + (1000 * month.astype(np.int64)).astype("timedelta64[D]"),
@@ -115,7 +116,7 @@ def _readings(told: list[Row], line: Codes) -> pd.DataFrame:
     plain = np.array([re.fullmatch(r"[\d.]+", texts[i]) is not None for i in typed], dtype=bool)
     value = np.array([float(texts[i].lstrip("<>")) for i in typed])
     return _frame(
-        records.READINGS,
+        frames.READINGS,
         len(typed),
         test=typed // len(SLOTS),
         slot=typed % len(SLOTS),
@@ -132,6 +133,6 @@ BLANK: dict[str, Any] = {"object": "", "bool": False, "datetime64[us]": np.datet
 
 
 def _frame(dtypes: Mapping[str, str], n: int, **given: Any) -> pd.DataFrame:
-    """A frame of one of the tables of records.py; columns that are not given are blank."""
+    """A frame of one of the tables of tables.py; columns that are not given are blank."""
     columns = {name: given.get(name, BLANK.get(dtype, 0)) for name, dtype in dtypes.items()}
     return pd.DataFrame({name: np.broadcast_to(np.asarray(columns[name], dtype=d), n) for name, d in dtypes.items()})
