@@ -70,12 +70,18 @@ def questions(tables: Tables) -> list[Question]:
 def worlds(asked: Sequence[Question]) -> Iterator[World]:
     """Every other world than the best; the questions must be few enough."""
     for choice in itertools.product((False, True), repeat=len(asked)):
-        if any(choice):
+        if any(choice) and not _contradicts([q for q, taken in zip(asked, choice, strict=True) if taken]):
             world: dict[int, dict[tuple[int, int], Meaning]] = {}
             for question, taken in zip(asked, choice, strict=True):
                 for sheet, number, at in question.places if taken else ():
                     world.setdefault(sheet, {})[number, at] = stated(question.other)
             yield world
+
+
+def _contradicts(taken: Sequence[Question]) -> bool:
+    """Whether two columns of one table would mean the same: "Circuit" and "Description" both the device."""
+    meant = [(sheet, at, q.other) for q in taken for sheet, _, at in set(q.places)]
+    return len(meant) != len(set(meant))
 
 
 def settle(

@@ -83,17 +83,21 @@ def slip_of_no_trip(text: str) -> bool:
     words = plain(text).split(" ")
     if len(words) < 2 or not all(word.isalpha() for word in words):
         return False
-    phrases = (phrase.split(" ") for phrase in known("no_trip"))
-    alike = [phrase for phrase in phrases if len(phrase) == len(words)]
+    alike = (phrase for phrase in _no_trip_phrases(len(words)) if phrase[0][0] == words[0][0])
     return any(_one_wrong(words, phrase) or _cut_short(words, phrase, folded(text)) for phrase in alike)
 
 
+@functools.cache
+def _no_trip_phrases(length: int) -> list[list[str]]:
+    return [words for words in (phrase.split(" ") for phrase in sorted(known("no_trip"))) if len(words) == length]
+
+
 def _cut_short(words: list[str], phrase: list[str], typed: str) -> bool:
-    """Whether the words are those of a phrase, but for beginnings of three letters or more that end in a point."""
+    """Whether the words are those of a phrase, but for beginnings that end in a point, one of three letters or more:
+    "keine Ausl.", "k. Ausl."."""
     pairs = list(zip(words, phrase, strict=True))
-    return all(a == b or (len(a) >= 3 and b.startswith(a) and f"{a}." in typed) for a, b in pairs) and any(
-        a != b for a, b in pairs
-    )
+    cut = [a for a, b in pairs if a != b and b.startswith(a) and f"{a}." in typed]
+    return len(cut) == sum(a != b for a, b in pairs) and any(len(a) >= 3 for a in cut)
 
 
 def _one_wrong(words: list[str], phrase: list[str]) -> bool:

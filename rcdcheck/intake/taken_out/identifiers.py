@@ -100,7 +100,7 @@ def places_apart(context: Context, identifiers: dict[str, Coded]) -> None:
 
 def take_sites(context: Context, out: dict[str, Any]) -> None:
     """Site from its column, else from the section line above, else what the caller gave or stands above the table."""
-    if not context.table.of("site") and context.rows.section_field not in ("board", "tested_at"):
+    if not context.table.of("site") and context.rows.section_field not in ("board", "tested_at", "phase", "multiple"):
         section = context.codes(trimmed(coded(context.sections(out["device"]))))
         within = "site" in context.facts and context.rows.section_field != "site"
         name = "location" if within else "site"  # below a stated site, section lines name places within it

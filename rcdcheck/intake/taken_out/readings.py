@@ -140,12 +140,16 @@ def _tripped_below_rated(
     must_hold = multiple <= MUST_HOLD  # above it a device may trip, and "OK" and "fail" say too little
     told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
     plain = np.array([isinstance(c, str) and says("tripped", c) for c in distinct] or [False], dtype=bool)[codes]
-    worded = read.problem == "declared-not-measured"
+    worded, none = (
+        read.problem == "declared-not-measured",
+        read.problem == "none-as-reading",
+    )  # it held, or was not tested
     tripped, held = worded & (plain | (must_hold & (told == "tripped"))), worded & must_hold & (told == "held")
     bare_end = read.note == "over-range-number"
-    if not (tripped | held | bare_end).any():
+    if not (tripped | held | bare_end | none).any():
         return read
     state, problem, note = read.state.copy(), read.problem.copy(), read.note.copy()
+    read.present[none], problem[none] = False, ""
     state[held], state[tripped | bare_end], problem[tripped | held] = State.NOT_TRIPPED, State.TRIPPED, ""
     note[held], note[bare_end] = "held-in-words", ""
     return replace(read, state=state, problem=problem, note=note)

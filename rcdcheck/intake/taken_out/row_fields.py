@@ -13,6 +13,7 @@ from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.checks import beside_verdict
 from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.understood.facts import part_of_test
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.named_checks import RATED, check_named
@@ -51,7 +52,24 @@ def row_fields(context: Context) -> dict[str, Any]:
         if (ramps != "").any():  # "ramp" in the place of a multiple
             out["quantity"] = np.where(ramps != "", ramps, out.get("quantity", ramps)).astype(object)
         context.point(column, np.where(ramps != "", "", multiples.problem).astype(object), cells, multiples.suggestion)
+    _of_sections(context, out)
     return out
+
+
+def _of_sections(context: Context, out: dict[str, Any]) -> None:
+    """The phase or multiple that lines between blocks of rows name: "NEGATIVE HALF CYCLE (180 deg)"."""
+    field = context.rows.section_field
+    said = any(column.meaning.multiple_said for column in context.table.readings)
+    if field not in ("phase", "multiple") or field in out or (field == "multiple" and said):
+        return
+    lines = context.rows.section[context.at - context.table.start]
+    codes, distinct = pd.factorize(lines)
+    told = [part_of_test(str(line))[1] for line in distinct]
+    if field == "phase":
+        out["phase"] = np.array(told, dtype=object)[codes]
+    else:
+        out["multiple"] = np.array([float(one or "nan") for one in told])[codes]
+        out["test_current"] = np.full(len(codes), np.nan)
 
 
 def _named_checks(context: Context, cells: Coded, out: dict[str, Any]) -> Texts:

@@ -140,5 +140,11 @@ def _devices(sense: Understood) -> set[str]:
 
 def _tested(sense: Understood) -> set[object]:
     """The readings and checks that a sheet has columns for."""
-    columns = [c for table in sense.tables for c in (*table.readings, *table.of(*CHECKS))]
-    return {c.meaning.slot or c.meaning.field for c in columns}
+    found: set[object] = set()
+    for table, facts in zip(sense.tables, sense.facts, strict=True):
+        stated = [float(as_typed(f.value)) for f in facts if f.field == "multiple"]
+        found |= {c.meaning.field for c in table.of(*CHECKS)}
+        for slot, said in ((c.meaning.slot, c.meaning.multiple_said) for c in table.readings if c.meaning.slot):
+            of_time = slot.quantity == "trip_time" and bool(stated) and not said
+            found.add(slot._replace(multiple=stated[0]) if of_time else slot)
+    return found

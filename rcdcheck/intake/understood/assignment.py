@@ -76,7 +76,7 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     known = any(c.heading > 3.5 for c in told) or any(c.weight > 0 for c in told if c.meaning.field == "reading")
     if any(c.isalnum() for c in column.heading) or not column.shown:
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
-        told += [c for c in alone if not known or c.meaning.field == "quantity"]
+        told += [c for c in alone if not known or c.meaning.field in ("quantity", "multiple")]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
 

@@ -20,6 +20,13 @@ from rcdcheck.tables import Numbers
 
 MOSTLY = 0.8  # share of the cells of a column that tell what they are
 BEYOND = 3.0  # times the rated residual current: no ramp goes so far
+OF_MULTIPLES = (
+    "multiple",
+    "quantity",
+    "value",
+    "pair",
+    "test_current",
+)  # a column of "½ × IΔn", "5x" may be one of these
 TIMES = (0.5, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0)  # multiples of the rated residual current at which devices are tested
 
 
@@ -63,6 +70,8 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
 
 def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date) -> list[tuple[float, str]]:
     s = weights()["shape"]
+    if name not in OF_MULTIPLES and cells.distinct > 1 and cells.multiples_share >= MOSTLY:
+        return [(s["multiples"], "its cells are multiples of the rated current")]
     if name in IDENTITY:
         return _identity(name, cells)
     if name == "outlet":

@@ -22,6 +22,8 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
             out.append(Candidate(Meaning(field), told["unknown_heading"], why=(ONLY_CELLS,)))
     if cells.named_share >= told["unknown_share"] and 2 <= cells.distinct <= MOST_NAMES:
         out.append(Candidate(Meaning("quantity"), told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.multiples_share >= told["unknown_share"] and cells.distinct > 1:
+        out.append(Candidate(Meaning("multiple"), told["unknown_heading"], why=(ONLY_CELLS,)))
     if min(cells.share(Kind.RATED), cells.share(Kind.CURRENT)) >= told["unknown_share"]:
         out.append(Candidate(Meaning("rated_residual_current"), told["unknown_heading"], why=(ONLY_CELLS,)))
     if cells.share(Kind.CURRENT) >= told["unknown_share"] and not cells.share(Kind.RATED) > 0.5:

@@ -79,7 +79,7 @@ def rating_in(text: str) -> str:
 
     "30 mA (100 mA where marked)" gives one: the rows that are marked say so themselves.
     """
-    text = _EXCEPTED.sub("", text)
+    text = _SPELLED.sub(lambda word: _NUMBERS[word[0].casefold()], _EXCEPTED.sub("", text))
     found = _CURRENT.findall(text)
     if len(set(found)) != 1 or len(text) > 120 or _MEASURED.search(text):
         return ""
@@ -88,6 +88,8 @@ def rating_in(text: str) -> str:
     return f"{milli:g} mA" if round(milli, 6) in PREFERRED and (unit != "A" or milli < 1000) else ""
 
 
+_NUMBERS = {"ten": "10", "thirty": "30", "one hundred": "100", "a hundred": "100", "three hundred": "300"}
+_SPELLED = re.compile(rf"\b(?:{'|'.join(_NUMBERS)})(?=[ -]?(?:mA|milli-?amps?)\b)", re.IGNORECASE)
 # what was measured and not rated: "trips at 22 mA", and not "rated trip 30 mA", "30 mA trips", "trip times, all 30 mA"
 _MEASURED = re.compile(
     r"\d\s?ms\b|\btest current"
@@ -171,7 +173,18 @@ def of_all_times(text: str) -> list[tuple[str, str]]:
     multiples = [m for m in parts.of("multiple") if m != "1"] or parts.of("multiple")  # "5x rated" is no once
     if len(multiples) == 1 and not parts.rest and {"trip_time", "time", "trip"} & {*parts.of("quantity")}:
         told.append(("multiple", multiples[0]))
-    return told
+    return told or [named for piece in re.split(r"\s[-–—]\s|[,:;]", text) if (named := part_of_test(piece))[0]]
+
+
+def part_of_test(text: str) -> tuple[str, str]:
+    """ "phase" or "multiple" and which, of a line or name that calls what stands below it by a part of the test:
+    "Positive half cycle (0 deg)", "Half current test", "5 × IΔn"; both empty where it says anything else."""
+    parts = parts_of(text)
+    for field in ("phase", "multiple"):
+        named = set(parts.of(field))
+        if len(named) == 1 and not parts.rest and not parts.bare and set(parts.found) <= {field, "rated"}:
+            return field, named.pop()
+    return "", ""
 
 
 _TIMES = {"time": "trip_time"}

@@ -15,7 +15,7 @@ from rcdcheck.intake.cells.classes import class_cell
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
-from rcdcheck.intake.cells.phrases import opens_with, says
+from rcdcheck.intake.cells.phrases import opens_with, says, slip_of_no_trip
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, after_verdict, opens_with_fail, verdict
 from rcdcheck.intake.cells.whole_columns import split_pair
 
@@ -72,6 +72,7 @@ _MULTIPLE = re.compile(
 )
 _CODE = re.compile(r"(?=.*\d)(?=.*[^\W\d_])\S+(?:[ \-/]\S+){0,3}")
 _PARTED = re.compile(r"\d{2,}[-/]\d{3,}(?:[-/]\d+)*")  # 77-1182: numbers of instruments and papers
+_NO_NUMBER = ("no_trip", "no_trip_abbreviations", "over_range", "not_measured")
 _CHECKED = ("pass", "fail")
 _QUANTITIES = ("quantity_trip_time", "quantity_trip_current", "quantity_visual", "quantity_button")
 
@@ -127,6 +128,7 @@ def _of_marks(text: str) -> Kind:
         or says("over_range", text)
         or says("no_trip_abbreviations", text)
         or opens_with("no_trip", text)
+        or slip_of_no_trip(text)
         or (text[0] == ">" and says("over_range", text[1:]))
     ):
         kind |= K.NO_TRIP
@@ -179,7 +181,7 @@ def _is_pair(text: str) -> bool:
     if text.startswith("+") or text.count("/") > 1:
         return split_pair(text) is not None
     halves = split_pair(text)
-    if halves and all(says("no_trip", half) or verdict(half) for half in halves):
+    if halves and all(verdict(half) or any(says(t, half) for t in _NO_NUMBER) for half in halves):
         return True
     return bool(
         re.fullmatch(r"[><]?\d+(?:[.,]\d+)?\s?(?:ms)?(?:\s*[/|;&]\s*|\s[-–]\s)[><]?\d+(?:[.,]\d+)?\s?(?:ms)?", text)

@@ -38,7 +38,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
                 found.append(
                     _named(fit.part.kind, fit.part.value, told["phrase"] * quality * quality, heading, fit.how)
                 )
-    for read in readings_of(heading, groups):
+    for read in readings_of(heading, groups) if not _other_unit(heading, ()) else ():  # "DC ins res + / MΩ"
         current = read.meaning.slot is not None and read.meaning.slot.quantity == "trip_current"
         if read.meaning.field and not (current and (only_rated(heading) or _in_amperes(heading, groups))):
             weight = min(read.weight, told["reading"])
@@ -191,7 +191,9 @@ def _of_a_kind(heading: str) -> list[Candidate]:
 def _perhaps_rated(heading: str) -> list[Candidate]:
     """ "Trip current": measured by a ramp, or the one it is rated for; which of them, the cells say."""
     parts = parts_of(heading)
-    ramp = parts.of("quantity") == ["trip_current"] and not (parts.of("phase") or parts.of("multiple") or parts.rest)
+    ramp = parts.of("quantity") in (["trip_current"], ["trip"]) and not (
+        parts.of("phase") or parts.of("multiple") or parts.rest
+    )
     why = ("its heading names a trip current",)
     weight = 4.5 if parts.of("rated") else 2.0  # "Trip current IΔn"
     return [Candidate(Meaning("rated_residual_current", unit=_unit(heading)), weight, why=why)] if ramp else []

@@ -19,7 +19,7 @@ from rcdcheck.tables import Mask
 
 Legend = Mapping[str, Kind]
 _ENTRY = re.compile(
-    r"(?<![^\s,;:(|])(\S{1,3})\s*(?:=|:=|->|→)\s*([^=,;|()\n]{2,40}?)(?=\s*(?:[,;|()\n]|$|\s\S{1,3}\s*(?:=|→)))"
+    r"(?<![^\s,;:(|])((?:[^\s,;:(|=]{1,10} )?[^\s=]{1,10})\s*(?:=|:=|->|→)\s*([^=,;|()\n]{2,40}?)(?=\s*(?:[,;|()\n]|$|\s\S{1,10}\s*(?:=|→)))"
 )
 
 
@@ -29,7 +29,9 @@ def legend_of(grid: Grid, rows: Mask) -> Legend:
     for at in np.flatnonzero(rows):
         text = " | ".join(as_typed(c) for c in grid.row(int(at)) if c != "")
         for mark, meaning in _ENTRY.findall(text):
-            kind = _kind(meaning.strip(" ."))
+            kind = Kind(0)
+            for one in re.split(r"\s/\s", meaning.strip(" .")):  # "stayed in / button works"
+                kind |= _kind(one)
             if kind:
                 found[mark.casefold()] = kind
     return found
@@ -54,4 +56,5 @@ def explained(cell: object, legend: Legend) -> Kind:
 def plain_words(cells: Iterable[object], legend: Legend) -> list[object]:
     """Cells with the marks of a legend replaced by plain words for what they stand for."""
     words = {Kind.PASS: "pass", Kind.FAIL: "fail", Kind.UNMEASURED: "-", Kind.NO_TRIP: "no trip"}
-    return [words.get(explained(cell, legend), cell) for cell in cells]
+    marks = [(cell, explained(cell, legend)) for cell in cells]  # of "✓ = stayed in" the tick stays one among checks
+    return [cell if k == Kind.NO_TRIP and grammars(cell) & Kind.PASS else words.get(k, cell) for cell, k in marks]

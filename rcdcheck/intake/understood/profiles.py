@@ -67,6 +67,14 @@ class Profile:
         return float(self.weight[names].sum() / self.weight.sum())
 
     @functools.cached_property
+    def multiples_share(self) -> float:
+        """Share of the cells that are multiples of the rated current and no bare numbers ("½ × IΔn", "5x")."""
+        if not len(self.weight):
+            return 0.0
+        signed = np.array([bool(k & Kind.MULTIPLE) and not k & Kind.NUMBER for k in self.kinds], dtype=bool)
+        return float(self.weight[signed].sum() / self.weight.sum())
+
+    @functools.cached_property
     def repeats(self) -> float:
         """Share of the filled rows looked at whose cell stood above already."""
         some = self.codes[self.codes > 0]

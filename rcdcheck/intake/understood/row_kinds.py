@@ -45,8 +45,8 @@ class RowKind(IntEnum):
 class Rows:
     """kind: RowKind of each row of the table's span, shape (stop - start,); section: text of the section above it.
 
-    section_field: what section lines name: "site" where one says so itself ("Site: Ice rink"), "board", "tested_at", or
-        empty.
+    section_field: what section lines name: "site" where one says so itself ("Site: Ice rink"), "board", "tested_at",
+        "phase" or "multiple", or empty.
     repeats: rows that stand under a line such as RE-TESTS. continued: position in the span of each row that goes on
     with a remark → position of the test row that it belongs to.
     """

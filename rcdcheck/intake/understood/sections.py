@@ -12,7 +12,7 @@ from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.date_cells import date_cell
 from rcdcheck.intake.cells.phrases import opens_with, says
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.understood.facts import facts_of_row, labelled
+from rcdcheck.intake.understood.facts import facts_of_row, labelled, part_of_test
 from rcdcheck.intake.understood.first_cells import Leftmost
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names
@@ -41,8 +41,10 @@ def over_headings(grid: Grid, span: slice, kind: npt.NDArray[np.int8], count: np
 def name_over(grid: Grid, full: Mask, table: Table, kind: npt.NDArray[np.int8]) -> str:
     """What stands directly over the headings where such a line stands over them each time they are said again."""
     top = table.heading_rows[0] - 1
-    again = kind[:-1][kind[1:] == RowKind.HEADING] if len(kind) > 1 else kind[:0]
+    again = kind[:-1][(kind[1:] == RowKind.HEADING) & (kind[:-1] != RowKind.HEADING)]
     if top < 0 or not len(again) or (again != RowKind.SECTION).any() or not 1 <= full[top].sum() <= 2:
+        return ""
+    if any(fact.field in ("board", "site") for fact in facts_of_row(grid, top)):  # stated above the table
         return ""
     return as_typed(next(cell for cell in grid.row(top) if cell != "")).strip()
 
@@ -82,6 +84,9 @@ def with_sections(
         elif name in ("site", "board"):
             texts[int(at)] = value
             fields.add(name)
+        elif part_of_test(text)[0]:
+            texts[int(at)] = text
+            fields.add(part_of_test(text)[0])
         elif name or is_check_word(text):
             kind[at] = RowKind.NOTE
         else:

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from rcdcheck.as_seen import NO_HEADING
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
-from rcdcheck.intake.understood.facts import Fact, title_blocks
+from rcdcheck.intake.understood.facts import Fact, part_of_test, title_blocks
 from rcdcheck.intake.understood.footnotes import Notes, notes_apart
 from rcdcheck.intake.understood.in_words import in_columns
 from rcdcheck.intake.understood.legend import Legend, legend_of
@@ -119,7 +119,7 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
         kinds[table.start : table.stop] = np.where(span == RowKind.TEST, span, of_table.kind)
     tops = [table.heading_rows[0] for table in tables]
     titles = title_blocks(grid, full, tops, np.isin(kinds, (RowKind.TEST, RowKind.HEADING)))
-    titles = [_with_label(table, facts) for table, facts in zip(tables, titles, strict=True)]
+    titles = [_with_label(table, _with_name(grid, facts)) for table, facts in zip(tables, titles, strict=True)]
     above = frozenset(fact.row for facts in titles for fact in facts)
     kinds[np.isin(grid.numbers, list(above)) & (kinds != RowKind.HEADING)] = RowKind.TITLE
     reason = ""
@@ -150,6 +150,12 @@ def _with_label(table: Table, facts: list[Fact]) -> list[Fact]:
     if not table.label or table.of(field) or any(f.field == field for f in facts):
         return facts
     return [*facts, Fact(field, table.label, 0, table.columns[0].number)]
+
+
+def _with_name(grid: Grid, facts: list[Fact]) -> list[Fact]:
+    """The facts above a table, and the part of the test that its sheet is called by ("Half current")."""
+    field, value = part_of_test(grid.sheet)
+    return facts if not field or any(f.field == field for f in facts) else [*facts, Fact(field, value, 0, 0)]
 
 
 def beside(table: Table, tables: Sequence[Table]) -> set[int]:

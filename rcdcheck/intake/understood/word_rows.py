@@ -100,9 +100,10 @@ def is_datum(text: str) -> bool:
     phase = bool(parts.of("phase")) or "180" in parts.bare
     if phase + bool(parts.of("multiple")) + bool(parts.of("unit")) > 1 and not parts.rest:  # "0° ms", "x1 180"
         return False
-    return bool(kind & (CHECK | Kind.NO_TRIP | Kind.UNMEASURED)) or bool(
-        kind & Kind.CODE and not any(f.quality >= 0.8 for f in names(text))
-    )
+    if kind & (CHECK | Kind.NO_TRIP | Kind.UNMEASURED):
+        return True
+    said = any(f.quality >= 0.8 for f in names(text)) or any(r.weight >= 4.0 for r in readings_of(text))  # "half/0"
+    return bool(kind & Kind.CODE) and not said
 
 
 def reads_down(grid: Grid, full: Mask) -> bool:
