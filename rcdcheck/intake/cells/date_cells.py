@@ -25,6 +25,7 @@ _CLOCK = re.compile(_TIME)
 _TIME_BEHIND = re.compile(
     rf"(?P<date>.*?\d)(?:[T,]\s?|,?\s+(?:at |um |à |a las |om |às )?){_TIME}\s?(?:Z|[+-]\d\d:?\d\d)?"
 )
+_ORDINALS = {"st", "nd", "rd", "th", "er", "º"}
 _YEAR_FIRST = re.compile(r"(\d{4})([-/. ])(\d{1,2})\2(\d{1,2})")
 _COMPACT = re.compile(r"((?:19|20)\d\d)(\d\d)(\d\d)")
 _YEAR_LAST = re.compile(r"(\d{1,2})\s?([-/. ])\s?(\d{1,2})\s?\2\s?(\d{4}|\d{2})\.?")
@@ -92,17 +93,20 @@ def _date(text: str) -> DateCell:
 
 def _named_month(text: str) -> DateCell:
     """ "3rd March 2026", "20. Nov. 26", "Fri 20-nov-2026", "March 3, 2026"; a day without a year is none."""
-    words = [
-        w
-        for w in re.findall(r"\d+|[^\W\d_]+", text)
-        if plain(w) not in known("date_fillers") | {"st", "nd", "rd", "th", "er", "º"}
-    ]
+    words = [w for w in re.findall(r"\d+|[^\W\d_]+", text) if plain(w) not in known("date_fillers") | _ORDINALS]
     months = [months_by_name()[plain(w)] for w in words if plain(w) in months_by_name()]
     numbers = [w for w in words if w.isdigit()]
     if len(words) != 3 or len(months) != 1 or len(numbers) != 2:
         return DateCell()
     day, year = numbers if len(numbers[0]) <= 2 else reversed(numbers)
     return _fixed(_full_year(year), months[0], int(day)) if len(day) <= 2 and len(year) in (2, 4) else DateCell()
+
+
+def day_without_year(text: str) -> bool:
+    """Whether a text is a day and a month and no year: "12 Jan", "8-Sep", "3rd of March"."""
+    words = [w for w in re.findall(r"\d+|[^\W\d_]+", text) if plain(w) not in known("date_fillers") | _ORDINALS]
+    months = [w for w in words if plain(w) in months_by_name()]
+    return len(words) == 2 and len(months) == 1 and any(w.isdigit() and 1 <= int(w) <= 31 for w in words)
 
 
 @functools.cache

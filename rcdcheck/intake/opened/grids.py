@@ -183,18 +183,33 @@ class Grid:
 
 
 def on_its_side(grid: Grid) -> Grid:
-    """The same sheet with rows and columns changed over: position i is column i, counted from 1 in `numbers`."""
-    cells = [np.array(c.cells(), dtype=object) for c in grid.columns]
-    rows = np.array(cells, dtype=object).T if cells else np.zeros((0, 0), dtype=object)
-    columns = tuple(coded(np.ascontiguousarray(row)) for row in rows)
+    """The same sheet with rows and columns changed over, below the lines of title as they stand: after these, each
+    position is a column, counted from 1 in `numbers`."""
+    titles = _titles(grid)
+    rows = [np.array(grid.row(at), dtype=object) for at in range(grid.height)]
+    above = np.full((titles, grid.height - titles), "", dtype=object)
+    places = np.zeros((titles + len(grid.columns), grid.height - titles, 2), dtype=np.int32)
+    for at, row in enumerate(rows[:titles]):
+        column = int(np.argmax(row != "")) if len(row) else 0
+        above[at, :1], places[at, :] = row[column : column + 1], (grid.numbers[at], column)
+    columns = tuple(coded(np.concatenate([above[:, i], row])) for i, row in enumerate(rows[titles:]))
+    turned = np.stack(np.meshgrid(grid.numbers[titles:], np.arange(len(grid.columns))), axis=-1)
+    places[titles:] = turned.astype(np.int32)
     special = grid.special[(grid.special["row"] > 0) & (grid.special["column"] >= 0)]
     at = grid.positions(special["row"].to_numpy())
-    over = special.assign(row=special["column"].to_numpy() + 1, column=at)[at >= 0]
+    title = at < titles
+    row = np.where(title, at + 1, special["column"].to_numpy() + 1 + titles)
+    over = special.assign(row=row, column=np.where(title, 0, at - titles))[at >= 0]
     merged = tuple(
-        (left + 1, int(top), right + 1, int(bottom))
+        (left + 1 + titles, int(top) - titles, right + 1 + titles, int(bottom) - titles)
         for (_, left, _, right), (top, bottom) in ((m, grid.positions([m[0], m[2]])) for m in grid.merged)
-        if top >= 0 and bottom >= 0
+        if top >= titles and bottom >= titles
     )
-    numbers = np.arange(1, len(cells) + 1)
-    places = np.stack(np.meshgrid(grid.numbers, np.arange(len(cells))), axis=-1).astype(np.int32)
+    numbers = np.arange(1, titles + len(grid.columns) + 1)
     return replace(grid, columns=columns, numbers=numbers, merged=merged, special=over, places=places)
+
+
+def _titles(grid: Grid) -> int:
+    """How many lines of one cell, or blank ones, stand above the first line of several."""
+    several = np.flatnonzero(grid.filled.sum(axis=1) > 1)
+    return int(several[0]) if len(several) else 0

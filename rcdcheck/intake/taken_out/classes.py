@@ -118,12 +118,13 @@ def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
     """A rating in the words of a row ("Plant (100 mA)", "RCCB 100mA") is its own; beside another it is contradicted."""
     own = context.table.of("rated_residual_current")
     stated = ~context.cells(own[0]).blank if own else np.zeros(len(context.at), dtype=bool)
-    for column in context.table.of(*DESCRIBES):
+    for column in context.table.of(*DESCRIBES, "remark"):
+        said = _rating_alone if column.meaning.field == "remark" else rating_in
         cells = context.described(column)
         used, codes = used_codes(cells.codes)
         some = np.flatnonzero(cells.ask(lambda cell: isinstance(cell, str) and "m" in cell.casefold(), used))
         told = np.full(len(used), "", dtype=object)
-        told[some] = [rating_in(t) for t in cells.distinct[used[some]]]
+        told[some] = [said(t) for t in cells.distinct[used[some]]]
         if not any(told[some]):
             continue
         values = whole_columns.read_rated(told, "").value[codes]
@@ -135,6 +136,17 @@ def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
         context.point(column, code, cells, np.full(len(code), " or ".join(offers), dtype=object))
         out["rated_unreadable"] |= against
         out["rated_residual_current"] = np.where(here & ~stated & ~out["rated_unreadable"], values, rated)
+
+
+def _rating_alone(remark: str) -> str:
+    """The rating that is all that a remark says ("100mA", "RCD rated 300 mA"): others may tell what was measured."""
+    return rating_in(remark) if _ONLY_RATED.fullmatch(remark) else ""
+
+
+_ONLY_RATED = re.compile(
+    r"\W*(?:(?:rcd|rcbo|rated|rating|this (?:one )?is|type s|selective)\W+)*[\d.,]+\s?m?A\W*(?:rcd|rcbo|type s)?\W*",
+    re.IGNORECASE,
+)
 
 
 def _rated_by_section(context: Context, out: dict[str, Any]) -> None:

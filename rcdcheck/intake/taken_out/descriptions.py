@@ -22,6 +22,7 @@ from rcdcheck.intake.taken_out.identifiers import (
     take_sites,
     trimmed,
     typed_identifiers,
+    without_repeats,
 )
 from rcdcheck.numbering import combined, first_places
 from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF
@@ -39,7 +40,7 @@ def describe(context: Context) -> pd.DataFrame:
     out["rated_unreadable"] = np.zeros(n, dtype=bool)
     out |= {"sheet": np.full(n, context.sheet, dtype=np.int32), "row": context.numbers.astype(np.int32)}
     identifiers = {name: typed_identifiers(context, name) for name in ("device", "board", "circuit", "serial")}
-    identifiers["device"] = named_otherwise(identifiers)
+    identifiers["device"] = without_repeats(context, named_otherwise(identifiers))
     lines = lines_apart(context, identifiers)
     boxes = boxes_of(context, identifiers["device"])
     name_parts(context, boxes, identifiers)

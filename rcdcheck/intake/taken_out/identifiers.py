@@ -10,6 +10,8 @@ import pandas as pd
 
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells import whole_columns
+from rcdcheck.intake.cells.phrases import says
+from rcdcheck.intake.cells.repeats import repeat_words
 from rcdcheck.intake.opened.grids import Coded, coded, nothing
 from rcdcheck.intake.taken_out.context import Context
 
@@ -27,6 +29,30 @@ def typed_identifiers(context: Context, name: str) -> Coded:
         context.point(column, read.problem, typed, read.suggestion)
         return read.value
     return nothing(len(context.at))
+
+
+def without_repeats(context: Context, device: Coded) -> Coded:
+    """Names of devices without the word behind one of another row that calls it a repeat: "D3 retest" is D3 again."""
+    again = np.flatnonzero(device.ask(lambda cell: repeat_words(as_typed(cell)) != "", device.codes))
+    if not len(again):
+        return device
+    cells = device.cells().copy()
+    names = set(pd.unique(cells))
+    for i in again:
+        name = _before_repeat(str(cells[i]))
+        if name in names and name != cells[i]:
+            context.said.setdefault(int(i), "re-test")
+            cells[i] = name
+    return coded(cells)
+
+
+def _before_repeat(name: str) -> str:
+    """What stands before the last one or two words, where these say no more than that it was tested again."""
+    words = name.split()
+    for last in (1, 2):
+        if len(words) > last and says("repeat", " ".join(words[-last:]).strip("()[]")):
+            return " ".join(words[:-last]).rstrip(" -–—(,:/")
+    return name
 
 
 def named_otherwise(identifiers: dict[str, Coded]) -> Coded:

@@ -13,7 +13,7 @@ from enum import IntFlag
 from rcdcheck.intake.cells import remarks
 from rcdcheck.intake.cells.classes import class_cell
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
-from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
+from rcdcheck.intake.cells.date_cells import clock_cell, date_cell, day_without_year
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
 from rcdcheck.intake.cells.phrases import opens_with, says, slip_of_no_trip
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, after_verdict, opens_with_fail, verdict
@@ -218,7 +218,7 @@ def _of_class(text: str) -> Kind:
 def _dated(text: str) -> bool:
     if not re.search(r"\d", text) or (re.fullmatch(r"[\d.,]+", text) and not re.search(r"\d\D\d+\D\d", text)):
         return False
-    return date_cell(text).readable
+    return date_cell(text).readable or (len(text) <= 20 and day_without_year(text))
 
 
 def _words(text: str) -> bool:
