@@ -171,7 +171,8 @@ def _remark_reasons(grounds: Grounds) -> pd.DataFrame:
 
 
 def _first_beside(grounds: Grounds) -> Mask:
-    """Tests whose unit holds a test with other readings that is no repeat itself, so that a noted repeat has its first.
+    """Tests whose unit holds a test with other readings that is no repeat itself, so that a noted repeat has its first;
+    and tests of a later visit than one that failed, which is what they repeat.
 
     The same readings under the same device are the same test listed once more.
     """
@@ -183,7 +184,18 @@ def _first_beside(grounds: Grounds) -> Mask:
         firsts[~grounds.remarks.repeat].groupby("unit")["readings"].agg(["nunique", "first"]).reindex(grounds.unit)
     )
     out[:] = (of_unit["nunique"] > 1) | ((of_unit["nunique"] == 1) & (of_unit["first"] != firsts["readings"].array))
-    return out
+    return out | _after_a_failed_visit(grounds)
+
+
+def _after_a_failed_visit(grounds: Grounds) -> Mask:
+    """Tests of a later visit than the first at which a reading or check of the same outlet failed."""
+    checks = grounds.tables.tests[["visual", "push_button"]].to_numpy() == Flag.FAIL
+    failed = (grounds.fails_by_reading | checks.any(axis=1)) & ~grounds.remarks.repeat
+    outlet = grounds.units.groupby(["device", "outlet"], sort=False).ngroup().to_numpy()[grounds.unit]
+    first = pd.Series(grounds.visit[failed]).groupby(outlet[failed]).min().reindex(outlet).to_numpy()
+    with np.errstate(invalid="ignore"):
+        result: Mask = first < grounds.visit
+    return result
 
 
 def _missing_reasons(grounds: Grounds) -> pd.DataFrame:

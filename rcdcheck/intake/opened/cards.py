@@ -112,6 +112,7 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
     cards: list[_Card] = []
     heads: dict[int, str] = {}
     opened, often = _openings(grid, column, key), _often(grid)
+    paired = _paired(grid, column, until)
     for at in range(grid.height):
         cells = [(grid.cell(at, c), c) for c in range(column, until)]
         filled = [(cell, c) for cell, c in cells if cell != ""]
@@ -125,11 +126,29 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
             cards[-1].lines = [_Line(f"{_NAME}{n}", cell, at, c) for n, (cell, c) in enumerate(filled)]
         elif cards and len(values := filled[bool(label) :]) > 1 and all(_is_phase(cell) for cell, _ in values):
             heads = {c: as_typed(cell).strip() for cell, c in values}
-        elif cards and len(filled) > 2 and label and all(c in heads for _, c in filled[1:]):
-            cards[-1].lines += [_Line(f"{label} {heads[c]}", cell, at, c) for cell, c in filled[1:]]
+        elif cards and label in paired and heads and all(c in heads for _, c in filled[1:]):
+            cards[-1].lines += [_Line(f"{label} {head}", grid.cell(at, c), at, c) for c, head in heads.items()]
+        elif cards and label in paired and not heads and len(filled) <= 3 and (both := _BOTH.search(label)):
+            beside = [c for _, c in filled[1:]] or [column + 1, column + 2]
+            cards[-1].lines += [
+                _Line(_BOTH.sub(f"{phase}°", label), grid.cell(at, c), at, c)
+                for phase, c in zip(both.groups(), beside, strict=False)
+            ]
         elif cards:
             cards[-1].lines += _beside_each_other(often, filled, label, behind, at, column)
     return cards
+
+
+def _paired(grid: Grid, column: int, until: int) -> set[str]:
+    """Labels beside which two values stand somewhere: where one or both are blank, they lack and nothing moves up."""
+    filled = grid.filled[:, column:until]
+    at = np.flatnonzero(filled[:, 0] & (filled.sum(axis=1) == 3))
+    return {_label(grid.cell(int(row), column))[0] for row in at}
+
+
+_BOTH = re.compile(
+    r"\b(0|180)\s?(?:°|deg\w*)?\s?(?:/|&|,|and|und|et|y|e|en|\|)\s?(0|180)\b\s?(?:°|deg\w*)?"
+)  # "1x 0 / 180 (ms)"
 
 
 def _is_phase(cell: object) -> bool:
@@ -149,11 +168,20 @@ def _often(grid: Grid) -> list[set[str]]:
 def _beside_each_other(
     often: list[set[str]], filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int
 ) -> list[_Line]:
-    """The lines of a row: one, or two where a second label that comes again in its column has its value beside it."""
-    if not label or behind or len(filled) != 4 or as_typed(filled[2][0]) not in often[filled[2][1]]:
+    """The lines of a row: one, or several where further labels that come again in their columns have values beside
+    them."""
+    pairs = [(filled[i], filled[i + 1]) for i in range(0, len(filled) - 1, 2)]
+    further = pairs[1:]
+    if (
+        not label
+        or behind
+        or len(filled) % 2
+        or not further
+        or any(as_typed(t) not in often[c] for (t, c), _ in further)
+    ):
         return [_line(filled, label, behind, at, column)]
-    second, _ = _label(filled[2][0])
-    return [_line(filled[:2], label, behind, at, column), _Line(second, filled[3][0], at, filled[3][1])]
+    first = _line(filled[:2], label, behind, at, column)
+    return [first, *(_Line(_label(named)[0], value, at, c) for (named, _), (value, c) in further)]
 
 
 def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
