@@ -10,7 +10,7 @@ import numpy as np
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.phrases import known as known_words
 from rcdcheck.intake.cells.phrases import plain
-from rcdcheck.intake.cells.rounds import without_round
+from rcdcheck.intake.cells.rounds import names_round, without_round
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.heading_evidence import from_heading
@@ -71,9 +71,14 @@ def could_head(cell: object) -> bool:
 
 
 def _of_a_visit(text: str) -> bool:
-    """Whether a text heads a reading of a first or second visit: "1st 0", "2nd 180"."""
+    """Whether a text heads a reading of a first or second visit ("1st 0", "2nd 180"), or a visit with its day ("Visit 1 –
+    12/02/2025")."""
     number, rest = without_round(text)
-    return bool(number) and bool(readings_of(rest))
+    dated = _DAY.sub("", text).strip(" -–—,:()")
+    return (bool(number) and bool(readings_of(rest))) or (dated != text and names_round(normal(dated)))
+
+
+_DAY = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}")
 
 
 def runs_of(full: Mask, wordy: Mask) -> list[list[int]]:
