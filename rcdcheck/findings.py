@@ -75,7 +75,9 @@ class Findings:
         self._rows: list[dict[str, Any]] = []
         self._kept: dict[tuple[str, int], int] = {}
         self._rest: dict[tuple[str, int], int] = {}
-        self._unlisted: list[tuple[str, int, Whole, Whole]] = [("", -1, NONE, NONE)]  # severity, sheet, tests and rows
+        self._unlisted: list[tuple[str, int, Whole, Whole, Whole]] = [
+            ("", -1, NONE, NONE, NONE)
+        ]  # as `unlisted` has it
 
     def add(
         self,
@@ -101,7 +103,7 @@ class Findings:
         if self._kept.get((code, sheet), 0) >= KEPT:
             self._rest[code, sheet] = self._rest.get((code, sheet), 0) + count
             of_one_row = row if last_row in (0, row) else 0
-            self._unlisted.append((kind.severity, sheet, np.array([test]), np.array([of_one_row])))
+            self._unlisted.append((code, sheet, np.array([test]), np.array([of_one_row]), np.array([column])))
             return
         self._kept[code, sheet] = self._kept.get((code, sheet), 0) + 1
         shown = as_typed(typed)
@@ -155,18 +157,21 @@ class Findings:
             self.add(code, **{name: values[i] for name, values in listed.items()})
         if n > min(given, room):
             self._rest[code, sheet] = self._rest.get((code, sheet), 0) + n - min(given, room)
-            test, row = columns.get("test", np.full(given, -1)), columns.get("row", np.zeros(given))
-            severity = self._catalogue[code].severity
-            self._unlisted.append((severity, sheet, test[room:].astype(np.int64), row[room:].astype(np.int64)))
+            blank = {"test": np.full(given, -1), "row": np.zeros(given), "column": np.full(given, -1)}
+            test, row, column = (columns.get(n, b)[room:].astype(np.int64) for n, b in blank.items())
+            self._unlisted.append((code, sheet, test, row, column))
 
     def unlisted(self) -> pd.DataFrame:
-        """Severity, test, sheet, row and last_row of the findings that are counted and not listed, as in `frame`."""
-        severity, sheet, test, row = zip(*self._unlisted, strict=True)
+        """Code, severity, test, sheet, row, last_row and column of the findings that are counted and not listed."""
+        code, sheet, test, row, column = zip(*self._unlisted, strict=True)
         number = [len(tests) for tests in test]
         rows = np.concatenate(row)
+        severity = [self._catalogue[c].severity if c else "" for c in code]
         return pd.DataFrame(
             {
+                "code": np.repeat(np.array(code, dtype=object), number),
                 "severity": np.repeat(np.array(severity, dtype=object), number),
+                "column": np.concatenate(column),
                 "test": np.concatenate(test),
                 "sheet": np.repeat(sheet, number),
                 "row": rows,

@@ -10,12 +10,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.findings import catalogue
 from rcdcheck.judging.grounds import Grounds, no_reasons
 from rcdcheck.judging.reasons import REASONS
 from rcdcheck.tables import Mask
 from rcdcheck.terms import Outcome, State
 
-# Cells whose trouble nothing but its finding carries; past a thousand in a sheet they are only counted, and any row's.
+# cells whose trouble nothing but its finding carries, also past a thousand in a sheet, where they are only counted
 ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "value-outside-schema")
 
 OF_CELLS = ("decimal-sign-undecided",)  # told once for a column, of cells that are unreadable readings themselves
@@ -28,8 +29,7 @@ def error_reasons(grounds: Grounds, so_far: pd.DataFrame) -> pd.DataFrame:
     if not len(found):
         return no_reasons()
     found = found[~found["code"].isin(grounds.tables.unsettled["code"].unique()) & ~_of_cells(grounds, found)]
-    counted = found["row"] == np.iinfo(np.int32).max
-    found = found[~counted | found["code"].isin(ONLY_FOUND)]
+    found = pd.concat([found[found["row"] != np.iinfo(np.int32).max], _only_counted(grounds)], ignore_index=True)
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
     rows = grounds.tables.rows
     own = _of_tests(grounds, cells.rename(columns={"test": "test_found"}))
@@ -46,6 +46,14 @@ def error_reasons(grounds: Grounds, so_far: pd.DataFrame) -> pd.DataFrame:
     same = ["test", "code"]  # what judging has found itself, in a sheet without the column that it speaks of
     again |= (told["column"] < 0) & pd.MultiIndex.from_frame(told[same]).isin(pd.MultiIndex.from_frame(so_far[same]))
     return told.loc[~again, list(REASONS)].astype(REASONS)
+
+
+def _only_counted(grounds: Grounds) -> pd.DataFrame:
+    """The findings of ONLY_FOUND that are counted and not listed, each at its cell."""
+    rest = grounds.findings.unlisted()
+    rest = rest[rest["code"].isin(ONLY_FOUND) & (rest["row"] > 0)]
+    why = {code: catalogue()[code].why for code in ONLY_FOUND}
+    return rest.assign(message=rest["code"].map(why), typed="", suggestion="")
 
 
 def _of_cells(grounds: Grounds, found: pd.DataFrame) -> Mask:

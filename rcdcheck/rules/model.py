@@ -294,8 +294,9 @@ class RuleSet:
         limit = max(below, key=lambda x: x.reached_at(rated))
         if math.isclose(limit.reached_at(rated), slot.multiple, rel_tol=0.01):
             return limit
-        above = [x for x in same if x.reached_at(rated) > slot.multiple and not math.isnan(x.minimum)]
-        minimum = min(above, key=lambda x: x.reached_at(rated)).minimum if above else NAN
+        # where the rating is not known a limit at a fixed current may stand anywhere above
+        above = [x for x in same if not x.reached_at(rated) <= slot.multiple and not math.isnan(x.minimum)]
+        minimum = min(above, key=lambda x: np.nan_to_num(x.reached_at(rated), nan=math.inf)).minimum if above else NAN
         at = f"{limit.multiple:g}×" if math.isnan(limit.current) else f"{limit.current:g} mA"
         text = f"{_between(minimum, limit.maximum, 'ms')} above {at}"
         return replace(limit, minimum=minimum, quick_below=NAN, caution_above=NAN, text=text)

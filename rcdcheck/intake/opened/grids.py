@@ -189,9 +189,9 @@ def on_its_side(grid: Grid) -> Grid:
     rows = [np.array(grid.row(at), dtype=object) for at in range(grid.height)]
     above = np.full((titles, grid.height - titles), "", dtype=object)
     places = np.zeros((titles + len(grid.columns), grid.height - titles, 2), dtype=np.int32)
-    for at, row in enumerate(rows[:titles]):
+    for line, row in enumerate(rows[:titles]):
         column = int(np.argmax(row != "")) if len(row) else 0
-        above[at, :1], places[at, :] = row[column : column + 1], (grid.numbers[at], column)
+        above[line, :1], places[line, :] = row[column : column + 1], (grid.numbers[line], column)
     columns = tuple(coded(np.concatenate([above[:, i], row])) for i, row in enumerate(rows[titles:]))
     turned = np.stack(np.meshgrid(grid.numbers[titles:], np.arange(len(grid.columns))), axis=-1)
     places[titles:] = turned.astype(np.int32)

@@ -18,7 +18,13 @@ from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.descriptions import describe
 from rcdcheck.intake.taken_out.readings import take_readings
-from rcdcheck.intake.taken_out.row_fields import ROW_FIELDS, checks_of_rows, ratings_of_rows, row_fields
+from rcdcheck.intake.taken_out.row_fields import (
+    ROW_FIELDS,
+    checks_of_rows,
+    currents_agree,
+    ratings_of_rows,
+    row_fields,
+)
 from rcdcheck.intake.taken_out.row_remarks import add_remarks, without_untested
 from rcdcheck.tables import FLAG_FIELDS, POINTED, ROWS, TEXT_FIELDS, WORDS_OF, Vocabulary, empty
 from rcdcheck.terms import Flag
@@ -41,6 +47,7 @@ def lay_out(context: Context) -> Block:
     checks_of_rows(context, per_row, by_row)
     ratings_of_rows(context, per_row, by_row)
     rated = per_row["rated_residual_current"].to_numpy()
+    currents_agree(context, by_row, rated)
     readings = take_readings(context, rated, by_row)
     add_remarks(context, per_row)
     readings = without_untested(context, per_row, readings)

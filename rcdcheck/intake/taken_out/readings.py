@@ -199,7 +199,7 @@ def _frame(
     return pd.DataFrame(
         {
             "test": at.astype(np.int32),
-            "slot": _slot_codes(context, slot, by_row, phase, len(typed.codes))[at],
+            "slot": _slot_codes(context, slot, by_row, phase, len(typed.codes), said=column.meaning.multiple_said)[at],
             "value": read.value[at],
             "state": read.state[at],
             "bound": read.bound[at],
@@ -213,9 +213,12 @@ def _frame(
 
 
 def _slot_codes(
-    context: Context, slot: Slot, by_row: dict[str, Any], phase: str | None, n: int
+    context: Context, slot: Slot, by_row: dict[str, Any], phase: str | None, n: int, *, said: bool
 ) -> npt.NDArray[np.int16]:
-    """Slot of each row: what the heading says, completed by what the row says."""
+    """Slot of each row: what the heading says, completed by what the row says.
+
+    `said`: the heading states the multiple; one that neither states is not known.
+    """
     if not by_row:
         return np.full(n, _slot_code(context.slots, slot._replace(phase=phase or slot.phase)), dtype=np.int16)
     phases = np.full(n, phase or slot.phase, dtype=object)
@@ -224,7 +227,7 @@ def _slot_codes(
     multiples = np.full(n, slot.multiple)
     if slot.quantity == "trip_time" and "multiple" in by_row:
         stated = np.isfinite(by_row["multiple"]) | np.isfinite(by_row["test_current"])
-        multiples = np.where(stated, by_row["multiple"], multiples)
+        multiples = np.where(stated, by_row["multiple"], multiples if said else np.nan)
     waves = np.full(n, slot.waveform, dtype=object)
     if slot.waveform == "ac" and "waveform" in by_row:
         waves = np.where(by_row["waveform"] != "", by_row["waveform"], "ac").astype(object)

@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.as_seen import as_typed
@@ -21,6 +22,7 @@ from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.numbering import combined, first_places
 from rcdcheck.tables import WORDS_OF, Mask, Texts
 
+AGREES = 0.1  # share by which a test current may differ from its multiple of the rating
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
 
 
@@ -38,6 +40,9 @@ def row_fields(context: Context) -> dict[str, Any]:
             read = read_column(cells)
             out[name] = read.value
             problem = read.problem
+            if name == "waveform" and (read.value != "ac").any():  # of a blank one nobody knows which it is
+                blank = (read.value == "") & cells.blank
+                problem = np.where(blank, "waveform-not-stated", problem).astype(object)
             if name == "quantity":
                 out["check"] = _named_checks(context, cells, out)
                 known = _as_headings(cells, out) | (out["check"] != "")
@@ -47,13 +52,27 @@ def row_fields(context: Context) -> dict[str, Any]:
         cells = context.described(column)
         multiples = whole_columns.read_multiples(cells, test_current=column.meaning.field == "test_current",
                                           unit=column.meaning.unit)  # fmt: skip
-        out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
+        for name, said in (("multiple", multiples.multiple), ("test_current", multiples.test_current)):
+            known = out.get(name, said)
+            out[name] = np.where(np.isfinite(known), known, said)
         ramps = whole_columns.read_quantities(cells.without(multiples.problem == "")).value
         if (ramps != "").any():  # "ramp" in the place of a multiple
             out["quantity"] = np.where(ramps != "", ramps, out.get("quantity", ramps)).astype(object)
         context.point(column, np.where(ramps != "", "", multiples.problem).astype(object), cells, multiples.suggestion)
     _of_sections(context, out)
     return out
+
+
+def currents_agree(context: Context, by_row: dict[str, Any], rated: npt.NDArray[np.float64]) -> None:
+    """Rows whose multiple and test current contradict each other by more than a tenth, at this rating, are told."""
+    columns = context.table.of("test_current")[:1]
+    if not columns or not context.table.of("multiple"):
+        return
+    meant = by_row["multiple"] * rated
+    with np.errstate(invalid="ignore"):
+        apart = np.abs(by_row["test_current"] - meant) > AGREES * meant
+    code = np.where(apart, "current-contradicts-multiple", "").astype(object)
+    context.point(columns[0], code, context.described(columns[0]), np.full(len(code), "", dtype=object))
 
 
 def _of_sections(context: Context, out: dict[str, Any]) -> None:

@@ -71,8 +71,8 @@ def could_head(cell: object) -> bool:
 
 
 def _of_a_visit(text: str) -> bool:
-    """Whether a text heads a reading of a first or second visit ("1st 0", "2nd 180"), or a visit with its day ("Visit 1 –
-    12/02/2025")."""
+    """Whether a text heads a reading of a first or second visit ("1st 0", "2nd 180"), or a visit with its day
+    ("Visit 1 – 12/02/2025")."""
     number, rest = without_round(text)
     dated = _DAY.sub("", text).strip(" -–—,:()")
     return (bool(number) and bool(readings_of(rest))) or (dated != text and names_round(normal(dated)))
