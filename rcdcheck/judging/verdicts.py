@@ -135,9 +135,10 @@ def _under_trouble(out: Judged, batch: Batch, trouble: str) -> Judged:
 
 
 def _unknown_multiple(batch: Batch, n: int) -> Judged:
-    """A test current without a rated residual current: the multiple is not known."""
+    """A test current without a rated residual current, or neither multiple nor current: the limit is not known."""
     out = Judged.blank(n)
     out.put(np.ones(n, dtype=bool), Verdict.UNCLEAR, "rated-missing")
+    out.put(np.isnan(batch.current), Verdict.UNCLEAR, "test-current-missing")
     return out
 
 
