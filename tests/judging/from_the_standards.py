@@ -259,16 +259,14 @@ def under(subject: Subject, dues: list[Due], edge: float) -> Outcomes:
 
 
 def phases_of(subject: Subject, spoken: str, main: list[str], turn: int, rules: str) -> list[str]:
-    """Phases from which to ask one value. A main device is asked a main reading from two. The others take turns: one
-    value in four, under two rule sets or, where neither is a main one, under one. The program decides each device and
-    reading apart, which is slow, and the product standards behind the sets are the same."""
+    """Phases from which to ask one value. A main device is asked a main reading from one or two under every set.
+    Of the rest each device and reading is asked a quarter of its values under one set of the four: the program decides
+    each apart, which is slow, and the product standards behind the sets are the same."""
     phases = TABLE["readings"]["phases"]
-    device_, reading = bool(subject.said.get("main")), spoken in main
-    if device_ and reading:
-        return [phases[(turn + shift) % 4] for shift in (0, 2)]
-    every, shares = (4, 2) if device_ else (4, 3) if reading else (4, 4)
-    of_set = (list(TABLE["sets"]).index(rules) + crc32(f"{spoken}, {subject.name}".encode())) % shares == 0
-    return [phases[turn // every % 4]] if of_set and turn % every == 0 else []
+    if subject.said.get("main") and spoken in main:
+        return [phases[(turn + shift) % 4] for shift in ((0, 2) if turn % 2 else (0,))]
+    of_set = (list(TABLE["sets"]).index(rules) + crc32(f"{spoken}, {subject.name}".encode())) % 4 == 0
+    return [phases[turn // 4 % 4]] if of_set and turn % 4 == 0 else []
 
 
 def subjects(rules: str) -> list[Subject]:
