@@ -30,6 +30,31 @@ ELSE = ["D2", "30", "pass", "22.0", "23.5", "2026-11-02", "", "", "", ""]
 
 # ── passes and must not ──
 
+LONG = ("Device", R, "Visual", "Multiple", "Test current (mA)", "Waveform", "Phase", "Trip time (ms)")
+
+
+@pytest.mark.parametrize(
+    ("multiple", "current", "waveform", "typed", "wanted"),
+    [
+        ("0.5×", "", "a.c.", "22.2", "fail"),  # the multiple stands, where no current is stated beside it
+        ("5×", "", "a.c.", "250.1", "fail"),
+        ("0.5×", "", "a.c.", "no trip", "pass"),
+        ("", "150", "a.c.", "250.1", "fail"),
+        ("5×", "30", "a.c.", "25.1", "unclear"),  # which of them is right?
+        ("", "", "a.c.", "25.1", "unclear"),
+        ("1.4×", "", "", "25.1", "unclear"),
+    ],
+)
+def test_what_a_row_does_not_say_is_not_taken_for_the_rated_current(
+    multiple: str, current: str, waveform: str, typed: str, wanted: str
+) -> None:
+    """Up to 40 ms at 5 IΔn, no trip at 0.5 IΔn: IEC 61008-1 Table 1 and 5.3.4, as secondary sources quote them."""
+    others = [[f"D{n}", "30", "pass", *of, phase, "24.1"] for n in range(2, 6) for phase in ("0°", "180°")
+              for of in (["1×", "30", "a.c."], ["5×", "150", "a.c."], ["1.4×", "42", "pulsating"])]  # fmt: skip
+    first = [["D1", "30", "pass", "1×", "30", "a.c.", phase, "24.1"] for phase in ("0°", "180°")]
+    asked = ["D1", "30", "pass", multiple, current, waveform, "0°", typed]
+    assert outcome(audited(LONG, *first, asked, *others)) == wanted
+
 
 @pytest.mark.parametrize("typed", ["no trip", "9000", "30"])
 def test_a_current_below_the_curve_of_class_a_is_no_test(typed: str) -> None:

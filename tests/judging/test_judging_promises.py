@@ -12,6 +12,8 @@ KINDS, PROPERTIES = "judging/test_judging_kinds.py", "judging/test_judging_prope
 BETTER, DECISIONS = "published/test_nothing_gets_better.py", "judging/test_judging_decisions.py"
 SEVERITIES, GRADES = "judging/test_judging_severities.py", "judging/test_judging_grades.py"
 CASES = "cases"
+STANDARDS = "judging/test_judging_from_the_standards.py"
+STANDARD = "test_every_phase_is_judged_as_the_standards_say"
 PROMISES = [
     (
         "under every RCD type that its row leaves possible",
@@ -19,6 +21,16 @@ PROMISES = [
         "test_a_portable_device_of_three_hundred_milliamperes_is_unclear",
     ),
     ("where they disagree it is unclear", CASES, "ten-milliamps-of-unstated-type"),
+    (
+        "A selective device is marked so, and where no delay is stated a short time is that of a general one",
+        STANDARDS,
+        STANDARD,
+    ),
+    (
+        "Half-wave and direct current are held to the limits of the types made for them, unless the row says that",
+        STANDARDS,
+        STANDARD,
+    ),
     ("by the next lower one that has a limit", KINDS, "test_the_next_lower_limit_reaches_what_has_none_of_its_own"),
     ("what no limit reaches is unclear", KINDS, "test_between_rated_and_the_band_of_its_waveform_no_trip_is_unclear"),
     ("Within a visit (two days at most) the worst stands", KINDS, "test_visits_do_not_chain_from_day_to_day"),
