@@ -79,8 +79,8 @@ def _even(group: Group, counts: Counts) -> Answer:
         statistic=statistic,
         expectation=7.0,
         chance=tails.chi_square(statistic, 7),
-        sentence="of the last digits, "
-        + ", ".join(f"{d} stands {counts[d]} times" for d in (1, 2, 3, 4, 6, 7, 8, 9))
+        sentence="how often each last digit stands: "
+        + ", ".join(f"{d}: {counts[d]}" for d in (1, 2, 3, 4, 6, 7, 8, 9))
         + f"; each would stand about {n / 8:.0f} times",
         tests=np.arange(len(group)),
         note="last-digits-uneven",

@@ -26,7 +26,7 @@ import numpy as np
 
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
-from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.answer import Answer, about, counted, share, too_few
 from rcdcheck.scrutiny.preparation import Group, rounding, settings, tallied
 
 QUESTION = "equal_phases"
@@ -105,8 +105,8 @@ def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
         statistic=zeros,
         expectation=expected,
         chance=chance,
-        sentence=f"{zeros} of {len(difference)} devices show the same trip time at 0° and 180°; even if the two phases "
-        f"differed by reading noise alone, about {expected:.0f} would"
+        sentence=f"{share(zeros, len(difference), 'device', 'show')} the same trip time at 0° and 180°; even if the "
+        f"two phases differed by reading noise alone, {about(expected)} would"
         + (". An instrument that shows one time for both gives the same and cannot be told from it" * throughout),
         tests=np.flatnonzero(pairs)[difference == 0],
         doubt="" if throughout else "equal-phases",
@@ -136,8 +136,8 @@ def _learned(group: Group, pairs: Mask, difference: Numbers) -> Answer:
         statistic=zeros,
         expectation=expected,
         chance=least([chance for chance, _ in found]),
-        sentence=f"{zeros} devices show the same trip time at 0° and 180°; judged by the pairs that differ a "
-        f"little, about {expected:.1f} would",
+        sentence=f"{counted(zeros, 'device', 'show')} the same trip time at 0° and 180°; judged by the pairs that "
+        f"differ a little, {about(expected)} would",
         note="equal-phases-learned",
         tests=np.flatnonzero(pairs)[difference == 0],
     )

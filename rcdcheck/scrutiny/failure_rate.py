@@ -17,7 +17,7 @@ import pandas as pd
 
 from rcdcheck.records import Codes, Flag, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
-from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.answer import Answer, counted, too_few
 from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
 
@@ -49,8 +49,8 @@ def _answer(material: Material, person: int, n: int, failed: int) -> Answer:
         statistic=failed,
         expectation=n * set_["rate"],
         chance=(1 - set_["rate"]) ** n if failed == 0 else 1.0,
-        sentence=f"none of {n:,} devices failed; in published surveys of well-tested stock at least "
-        f"{100 * set_['rate']:.0f} % do, which would be about {n * set_['rate']:.0f}",
+        sentence=f"{counted(failed, 'test', 'fail')} among {n:,} devices; in published surveys of well-tested stock at "
+        f"least {100 * set_['rate']:.0f} % of devices do, which would be about {n * set_['rate']:.0f}",
         note="nothing-failed",
     )
 

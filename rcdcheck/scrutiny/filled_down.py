@@ -45,25 +45,27 @@ def ask(group: Group) -> list[Answer]:
     constant = min((_constant(group, c) for c in alone or usable), key=lambda found: found[0])
     steps = min((_steps(c) for c in usable), key=lambda found: found[0])
     return [
-        _answer(group, constant, len(alone or usable), CONSTANT, "are the same"),
-        _answer(group, steps, len(usable), STEPS, "climb or fall by the same step"),
+        _answer(group, constant, len(alone or usable), CONSTANT, "two", "are the same"),
+        _answer(group, steps, len(usable), STEPS, "three", "climb or fall by the same step"),
     ]
 
 
 Found = tuple[float, Column, int, int, float]  # chance, column, first position among known, length, rate
 
 
-def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], says: str) -> Answer:
+def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], fewest: str, does: str) -> Answer:
+    """`fewest` are the readings that such a run takes."""
     chance, column, start, length, expected = found
     rows = np.flatnonzero(~np.isnan(column.values))[start : start + length]
     name = {id(group.time0): "trip time at 0°", id(group.time180): "trip time at 180°"}.get(id(column), "ramp current")
+    many = str(length) if length >= {"two": 2, "three": 3}[fewest] else f"no {fewest}"
     return group.answer(
         QUESTION,
         len(column.known),
         statistic=length,
         expectation=expected,
         chance=min(1.0, chance * columns),
-        sentence=f"{length} readings of the {name} in a row {says}; in this many independent readings the longest such "
+        sentence=f"{many} readings of the {name} in a row {does}; in this many independent readings the longest such "
         f"run would be about {expected:.0f}",
         tests=rows,
         **codes,

@@ -24,7 +24,7 @@ import numpy.typing as npt
 from rcdcheck.numbering import row_numbers
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
-from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.answer import Answer, about, share, too_few
 from rcdcheck.scrutiny.preparation import Column, Group, largest_share, rounding, settings
 
 QUESTION = "one_value"
@@ -54,8 +54,8 @@ def ask(group: Group) -> list[Answer]:
             statistic=k,
             expectation=n * best.share,
             chance=min(1.0, len(found) * best.chance),
-            sentence=f"{k} of {n} devices show {best.shown}; even new devices of one delivery would put at most about "
-            f"{n * best.share:.1f} on one such reading"
+            sentence=f"{share(k, n, 'device', 'show')} {best.shown}; even among new devices of one delivery no more "
+            f"than {about(max(0.1, n * best.share))} would show one such reading"
             + (". All others lie one step away, as electronic devices of one make do" if alike else ""),
             tests=best.rows,
             doubt="" if alike else "one-value",

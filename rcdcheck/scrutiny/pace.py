@@ -30,6 +30,7 @@ from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
 
 QUESTION = "pace"
+SHOWN_BY = ("tested_at", "time", "site")
 Ints = npt.NDArray[np.int64]
 
 
@@ -220,6 +221,7 @@ def _answer(
         direct=direct,
         statistic=statistic,
         tests=np.sort(tests),
+        fields=SHOWN_BY,
         doubt=doubt,
         note=note,
     )
