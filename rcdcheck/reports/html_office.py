@@ -16,7 +16,6 @@ from rcdcheck.scrutiny import method
 
 LISTED = 1_000  # devices of each list of things to do
 CAUSES, DUE, FILES = 200, 40, 60
-SEVERAL = 3  # people from which the page opens with a table of them
 CONTENTS = (
     ("people", "Who tested"),
     ("act-now", "Act now"),
@@ -40,7 +39,7 @@ def words(audit: Audit) -> dict[str, Any]:
     ordinary, left = html_credibility.ordinary(audit), html_credibility.not_asked(audit)
     history = html_history.words(audit)
     people = html_people.people(audit)
-    empty = {"pictures": not drawn, "history": not history["history_sections"], "people": len(people) < SEVERAL}
+    empty = {"pictures": not drawn, "history": not history["history_sections"], "people": not people}
     return {
         "contents": [c for c in CONTENTS if not empty.get(c[0])],
         **history,
