@@ -33,6 +33,7 @@ class Material:
     groups: tuple[Group, ...]
     people: Codes  # family of each test
     who: tuple[Who, ...]  # by family
+    stratum: Codes  # model and rated current of each test
     again: Rows  # tests of another list, listed again under another name, place or date
     shut: Rows  # tests whose remark says that nobody could get to the device
 
@@ -66,12 +67,13 @@ def prepare(tables: Tables, counted: Mask, device: Codes, rules: RuleSet) -> Mat
                 stratum=stratum[tests],
                 before=before[tests],
                 models_named=bool((tables.tests["model"].to_numpy()[tests] > 0).all()),
+                instrument_named=bool(tables.tests["instrument"].to_numpy()[tests[0]]),
                 earlier=_earlier(before[tests], time0, time180, ramp),
                 changes_elsewhere=partial(_elsewhere, changes, people, stratum, tests),
             )
         )
     return Material(
-        tables, counted, device, rules, tuple(groups), people, who, np.flatnonzero(again), np.flatnonzero(shut)
+        tables, counted, device, rules, tuple(groups), people, who, stratum, np.flatnonzero(again), np.flatnonzero(shut)
     )
 
 

@@ -58,6 +58,7 @@ class Group:
     earlier: tuple[Numbers, ...] = ()  # ms, ms, mA of the same devices at the visit before, NaN where none
     before: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # tests that these are, −1 where none
     models_named: bool = False  # the model of every device stands in the sheet
+    instrument_named: bool = True  # one instrument made all the tests, as far as the sheet says
     changes_elsewhere: Callable[[], tuple[Numbers, ...]] = tuple  # since their visit before, of other people's: ms, ms
 
     def __len__(self) -> int:
