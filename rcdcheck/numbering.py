@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -34,6 +36,14 @@ def combined(*codes: Whole) -> Ints:
     return pd.factorize(number)[0].astype(np.int64)
 
 
+def ranked(first: Whole, second: Whole) -> Ints:
+    """Numbers of pairs in order of the first code, then of the second; both count from 0."""
+    pairs = first.astype(np.int64) * (int(second.max(initial=0)) + 1) + second
+    if pairs.max(initial=0) > 32 * len(pairs):
+        return np.unique(pairs, return_inverse=True)[1]
+    return used_codes(pairs)[1]
+
+
 def first_places(numbers: Ints) -> Mask:
     """Where each number stands for the first time; numbers count from 0 in order of their first places."""
     result: Mask = np.diff(np.maximum.accumulate(numbers), prepend=-1) > 0
@@ -46,6 +56,38 @@ def repeated(numbers: Whole) -> Mask:
     return result
 
 
-def row_numbers(rows: npt.NDArray[np.float64]) -> Ints:
-    """Numbers of rows (n, columns) that are equal where the rows are, in order of their first row; NaN equals NaN."""
-    return combined(*(pd.factorize(column)[0] + 1 for column in rows.T))
+def row_numbers(columns: Sequence[npt.NDArray[np.float64]]) -> Ints:
+    """Small numbers of rows that are equal where all of these columns are, which hold whole numbers, shape (n,)."""
+    number = np.zeros(len(columns[0]), dtype=np.int64)
+    for column in columns:
+        code = small(column.astype(np.int64))
+        number = small(number * (code.max(initial=0) + 1) + code)
+    return number
+
+
+def small(codes: Ints) -> Ints:
+    """Numbers from 0 that are equal where codes are, not many times as large as there are codes."""
+    if not len(codes):
+        return codes
+    low = codes - codes.min()
+    width = int(low.max()) + 1
+    if width <= 4 * len(codes):
+        return low
+    if width > 32 * len(codes):
+        return pd.factorize(codes)[0].astype(np.int64)
+    held = np.zeros(width, dtype=bool)
+    held[low] = True
+    used = np.flatnonzero(held)
+    place = np.empty(width, dtype=np.int64)
+    place[used] = np.arange(len(used))
+    return place[low]
+
+
+def in_order(codes: Whole) -> Ints:
+    """Places of codes in the order of these, equal ones as they stand: two bytes at a time, the last ones first."""
+    order: Ints = np.argsort(codes.astype(np.uint16), kind="stable")
+    rest = codes >> 16
+    while rest.any():
+        order = order[np.argsort(rest[order].astype(np.uint16), kind="stable")]
+        rest = rest >> 16
+    return order

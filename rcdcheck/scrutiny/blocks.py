@@ -8,12 +8,13 @@ full; of one that stands more often more than half, which makes a result weaker 
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
+from rcdcheck.numbering import in_order, small
 from rcdcheck.records import Mask
 
 Ints = npt.NDArray[np.int64]
@@ -26,6 +27,11 @@ class Lines:
     code: Ints
     sequence: Ints
     device: Ints
+
+    @functools.cached_property
+    def go_on(self) -> Mask:
+        """Whether the place after each is of the same sequence, its end included."""
+        return np.append(np.diff(self.sequence) == 0, False)
 
     @classmethod
     def of(cls, codes: list[Ints], devices: list[Ints]) -> Lines:
@@ -41,8 +47,7 @@ class Lines:
 
 def levels(code: Ints) -> list[Ints]:
     """Numbers of the windows of 1, 2, 4 … rows at each place, up to the longest that stands twice."""
-    rank = pd.factorize(code)[0].astype(np.int64)
-    found = [rank]
+    found = [small(code)]
     while True:
         longer = _doubled(found[-1], 2 ** (len(found) - 1))
         if longer is None:
@@ -55,10 +60,10 @@ def _doubled(rank: Ints, length: int) -> Ints | None:
     n = len(rank)
     often = np.bincount(rank) > 1
     kept = np.flatnonzero(often[rank[: n - length]] & often[rank[length:]]) if n > length else np.zeros(0, int)
-    number, distinct = pd.factorize(rank[kept] * (rank.max() + 1) + rank[kept + length])
-    if len(distinct) == len(kept):
+    number = small(rank[kept] * (rank.max() + 1) + rank[kept + length])
+    if np.bincount(number).max(initial=0) < 2:
         return None
-    longer = np.arange(n, dtype=np.int64) + len(distinct)
+    longer = np.arange(n, dtype=np.int64) + number.max() + 1
     longer[kept] = number
     return longer
 
@@ -130,7 +135,7 @@ def _partners(lines: Lines, rank: Ints, wanted: Mask) -> tuple[Ints, Ints]:
 
 @dataclass(frozen=True, eq=False)
 class EqualPairs:
-    """Pairs of places with equal rows, shape (pairs,), at most so many that the work stays in proportion."""
+    """Pairs of places with equal rows, i before j, shape (pairs,): so many that the work stays in proportion."""
 
     i: Ints
     j: Ints
@@ -138,7 +143,7 @@ class EqualPairs:
 
 def equal_pairs(lines: Lines, most: int) -> EqualPairs:
     """Places with equal rows, each with those that follow it among its equals."""
-    order = np.argsort(lines.code, kind="stable")
+    order = in_order(lines.code)
     code = lines.code[order]
     firsts, seconds = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     for shift in range(1, max(2, most // max(1, len(code)))):

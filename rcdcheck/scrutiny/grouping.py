@@ -13,6 +13,7 @@ import pandas as pd
 
 from rcdcheck.judging import identity
 from rcdcheck.judging.identity import folded
+from rcdcheck.numbering import combined, first_places, in_order, ranked, repeated
 from rcdcheck.records import Bound, Codes, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny import listed_again
@@ -130,7 +131,7 @@ def _people(tables: Tables) -> tuple[Codes, tuple[Who, ...]]:
     name = folded(tests["technician"].to_numpy(), tables.vocabulary)
     source = tables.sheets["input"].to_numpy()[tests["sheet"].to_numpy()].astype(np.int64)
     family = pd.factorize(np.where(name == 0, -1 - source, name))[0]
-    first = np.unique(family, return_index=True)[1]
+    first = np.flatnonzero(first_places(family))
     named = tables.texts(tests["technician"].to_numpy()[first])
     files = [tables.inputs[source[i]].name for i in first]
     who = [Who(str(t), "" if t else f, i) for i, (t, f) in enumerate(zip(named, files, strict=True))]
@@ -139,13 +140,15 @@ def _people(tables: Tables) -> tuple[Codes, tuple[Who, ...]]:
 
 def _rows_of_groups(tables: Tables, people: Codes, device: Codes, nth: Codes, held: Mask) -> list[tuple[Rows, str]]:
     """Tests of each group in entry order, one a device, with words for instrument and visit, `nth` of its device."""
-    instrument = folded(tables.tests["instrument"].to_numpy(), tables.vocabulary)
-    keys = pd.DataFrame({"family": people, "instrument": instrument, "nth": nth, "device": device})[held]
-    keys = keys.drop_duplicates()
-    number = keys.groupby(["family", "instrument", "nth"]).ngroup().to_numpy()
-    order = np.argsort(number, kind="stable")
-    at = keys.index.to_numpy()[order]
-    parts = np.split(at, np.flatnonzero(np.diff(number[order])) + 1) if len(at) else []
+    instrument = folded(tables.tests["instrument"].to_numpy(), tables.vocabulary)[held]
+    at, of = np.flatnonzero(held), device[held]
+    number = ranked(ranked(people[held], instrument), nth[held])
+    again = repeated(of)  # of a few devices more than one test may stand in a group
+    first = ~again
+    first[again] = first_places(combined(number[again], of[again]))
+    at, number = at[first], number[first]
+    order = in_order(number)
+    parts = np.split(at[order], np.flatnonzero(np.diff(number[order])) + 1) if len(at) else []
     return [(part, _group_text(tables, part[0], int(nth[part[0]]))) for part in parts]
 
 

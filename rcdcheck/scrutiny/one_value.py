@@ -81,8 +81,8 @@ def _modal(used: Used, minimum: int) -> Modal | None:
     n = len(rows)
     if n < minimum:
         return None
-    values = np.column_stack([c.values[rows] for _, c in used])
-    number = row_numbers(values)
+    columns = [c.values[rows] for _, c in used]
+    values, number = np.column_stack(columns), row_numbers(columns)
     counts = np.bincount(number)
     k = int(counts.max())
     often = np.flatnonzero(counts[number] == k)

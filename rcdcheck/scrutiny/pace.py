@@ -17,6 +17,7 @@ Innocent: times of typing instead of testing; stamps of an automatic sequence; a
 from __future__ import annotations
 
 import dataclasses
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.judging.identity import folded
+from rcdcheck.numbering import in_order, ranked
 from rcdcheck.records import Codes, Mask, Tables
 from rcdcheck.scrutiny.answer import Answer, Rows
 from rcdcheck.scrutiny.grouping import Material
@@ -36,7 +38,7 @@ Ints = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, eq=False)
 class Timed:
-    """Tests with a clock time of their own, shape (n,): number, person, instrument, site, time in s since 1970."""
+    """Tests with a clock time, in its order, shape (n,): number, person, instrument, site, time in s since 1970."""
 
     test: Rows
     person: Ints
@@ -47,7 +49,7 @@ class Timed:
 
     def sorted_by(self, *keys: Ints) -> Timed:
         """The same in order of these keys, then of time."""
-        return self[np.lexsort((self.test, self.at, *reversed(keys)))]
+        return self[in_order(functools.reduce(ranked, keys))]
 
     def __getitem__(self, at: Mask | Ints | slice) -> Timed:
         """The tests at these places."""
@@ -70,16 +72,17 @@ def _timed(tables: Tables, known: Mask, people: Codes) -> Timed:
     instrument, site = (folded(tables.tests[name].to_numpy()[test], tables.vocabulary) for name in names)
     at = tables.tests["tested_at"].to_numpy()[test].astype("datetime64[s]").astype(np.int64)
     slack = 60 if len(at) and (at % 60 == 0).all() else 0
-    return Timed(test, people[test].astype(np.int64), instrument, site, at, slack)
+    return Timed(test, people[test].astype(np.int64), instrument, site, at, slack)[np.argsort(at, kind="stable")]
 
 
 def _typed_together(timed: Timed) -> Mask:
     """Tests of a person that stand with many others at one and the same time: typed once for a page or a board."""
-    if not len(timed.at):
-        return np.zeros(0, dtype=bool)
-    moment = pd.factorize(timed.person * (np.ptp(timed.at) + 1) + timed.at - timed.at.min())[0]
-    result: Mask = (np.bincount(moment) >= settings(QUESTION)["together"])[moment]
-    return result
+    order = in_order(timed.person)
+    person, at = timed.person[order], timed.at[order]
+    moment = np.cumsum((np.diff(person, prepend=-1) != 0) | (np.diff(at, prepend=0) != 0))
+    together = np.zeros(len(order), dtype=bool)
+    together[order] = (np.bincount(moment) >= settings(QUESTION)["together"])[moment]
+    return together
 
 
 def _fast(material: Material, timed: Timed) -> list[Answer]:
