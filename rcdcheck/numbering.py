@@ -50,6 +50,14 @@ def first_places(numbers: Ints) -> Mask:
     return result
 
 
+def first_pairs(first: Whole, second: Whole) -> Mask:
+    """Where each pair of codes stands for the first time; quick where few of the second code stand twice."""
+    again = repeated(second)
+    result = ~again
+    result[again] = first_places(combined(first[again], second[again]))
+    return result
+
+
 def repeated(numbers: Whole) -> Mask:
     """Where a number stands that stands elsewhere too; numbers are small and count from 0."""
     result: Mask = (np.bincount(numbers) > 1)[numbers]

@@ -13,8 +13,8 @@ Innocent: new stock; failures listed elsewhere or withdrawn before the test; a r
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
+from rcdcheck.numbering import first_pairs
 from rcdcheck.records import Codes, Flag, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny.answer import Answer, counted, too_few
@@ -27,15 +27,11 @@ QUESTION = "failure_rate"
 def ask(material: Material) -> list[Answer]:
     """One answer for each person."""
     m = len(material.who)
-    people = material.people.astype(np.int64)
-    device = material.device.astype(np.int64)
-    size = int(device.max()) + 1 if len(device) else 1
-    tested = pd.unique(people[material.counted] * size + device[material.counted]) // size
-    failed = np.bincount(people[tests_failed(material.tables, material.rules) & material.counted], minlength=m)
-    return [
-        _answer(material, k, int(n), int(f))
-        for k, (n, f) in enumerate(zip(np.bincount(tested, minlength=m), failed, strict=True))
-    ]
+    people, device = material.people[material.counted], material.device[material.counted]
+    tested = np.bincount(people[first_pairs(people, device)], minlength=m)
+    failing = tests_failed(material.tables, material.rules)[material.counted]
+    failed = np.bincount(people[failing], minlength=m)
+    return [_answer(material, k, int(n), int(f)) for k, (n, f) in enumerate(zip(tested, failed, strict=True))]
 
 
 def _answer(material: Material, person: int, n: int, failed: int) -> Answer:
@@ -63,7 +59,7 @@ def tests_failed(tables: Tables, rules: RuleSet) -> Mask:
     readings = tables.readings
     slot, test = readings["slot"].to_numpy(), readings["test"].to_numpy()
     device, limits = _limits(tables, rules)
-    limit = limits[device[test], slot]
+    limit = limits.ravel()[device[test] * limits.shape[1] + slot]
     none = (readings["state"].to_numpy() == State.NOT_TRIPPED) & np.isfinite(limit)
     with np.errstate(invalid="ignore"):
         bad = none | (readings["value"].to_numpy() > limit)

@@ -13,7 +13,7 @@ import pandas as pd
 
 from rcdcheck.judging import identity
 from rcdcheck.judging.identity import folded
-from rcdcheck.numbering import combined, first_places, in_order, ranked, repeated
+from rcdcheck.numbering import first_pairs, first_places, in_order, ranked
 from rcdcheck.records import Bound, Codes, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny import listed_again
@@ -100,9 +100,8 @@ def of_slot(tables: Tables, slot: Slot) -> Numbers:
     numbers = [i for i, s in enumerate(tables.slots) if s == slot or _same_unknown_multiple(s, slot)]
     readings = tables.readings
     for number in numbers:
-        at = np.flatnonzero(readings["slot"].to_numpy() == number)
-        plain = readings["state"].to_numpy()[at] == State.TRIPPED
-        at = at[plain & (readings["bound"].to_numpy()[at] == Bound.EXACT)]
+        plain = (readings["state"].to_numpy() == State.TRIPPED) & (readings["bound"].to_numpy() == Bound.EXACT)
+        at = np.flatnonzero(plain & (readings["slot"].to_numpy() == number))
         out[readings["test"].to_numpy()[at]] = readings["value"].to_numpy()[at]
     return out
 
@@ -141,12 +140,9 @@ def _people(tables: Tables) -> tuple[Codes, tuple[Who, ...]]:
 def _rows_of_groups(tables: Tables, people: Codes, device: Codes, nth: Codes, held: Mask) -> list[tuple[Rows, str]]:
     """Tests of each group in entry order, one a device, with words for instrument and visit, `nth` of its device."""
     instrument = folded(tables.tests["instrument"].to_numpy(), tables.vocabulary)[held]
-    at, of = np.flatnonzero(held), device[held]
     number = ranked(ranked(people[held], instrument), nth[held])
-    again = repeated(of)  # of a few devices more than one test may stand in a group
-    first = ~again
-    first[again] = first_places(combined(number[again], of[again]))
-    at, number = at[first], number[first]
+    first = first_pairs(number, device[held])
+    at, number = np.flatnonzero(held)[first], number[first]
     order = in_order(number)
     parts = np.split(at[order], np.flatnonzero(np.diff(number[order])) + 1) if len(at) else []
     return [(part, _group_text(tables, part[0], int(nth[part[0]]))) for part in parts]

@@ -86,8 +86,8 @@ def _modal(used: Used, minimum: int) -> Modal | None:
     counts = np.bincount(number)
     k = int(counts.max())
     often = np.flatnonzero(counts[number] == k)
-    best = values[often[np.lexsort(values[often].T[::-1])[0]]]  # of sets that stand as often the smallest
-    same = (values == best).all(axis=1)
+    first = often[np.lexsort(values[often].T[::-1])[0]]  # of sets that stand as often the smallest
+    best, same = values[first], number == number[first]
     share = math.prod(_share(floor, column, value) for (floor, column), value in zip(used, best, strict=True))
     chance = n / k * float(tails.binomial(k - 1, n - 1, share))
     shown = " and ".join(

@@ -61,7 +61,8 @@ def ask(material: Material) -> list[Answer]:
     known = material.counted & material.tables.tests["clock_known"].to_numpy()
     known &= material.tables.tests["tested_at"].notna().to_numpy()
     timed = _timed(material.tables, known, material.people)
-    timed = timed[~_typed_together(timed)]
+    together = _typed_together(timed)
+    timed = timed[~together] if together.any() else timed
     found = [*_fast(material, timed), *_shifts(material, timed), *_two_places(material, timed)]
     return [*found, *_rest(material, timed, known, {a.who.family for a in found})]
 

@@ -8,6 +8,7 @@ sortedness are found for each column; devices of one model and rating form a str
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -38,7 +39,7 @@ class Column:
     lattice: int
     is_sorted: bool
 
-    @property
+    @functools.cached_property
     def known(self) -> Numbers:
         """The values that are there."""
         return self.values[~np.isnan(self.values)]
@@ -179,9 +180,9 @@ def is_sorted(values: Numbers) -> bool:
     if len(moving) < 3:
         return False
     share = 1.0 if len(moving) < 7 else settings("preparation")["sorted_share"]  # few values: all one way
-    one_way = max((moving > 0).mean(), (moving < 0).mean()) >= share
-    _, counts = np.unique(moving, return_counts=True)
-    return bool(one_way and counts.max() < 0.8 * len(steps))
+    if max((moving > 0).mean(), (moving < 0).mean()) < share:
+        return False
+    return bool(tallied(moving)[1].max() < 0.8 * len(steps))
 
 
 def columns(*together: Numbers) -> tuple[Column, ...]:
