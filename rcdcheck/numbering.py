@@ -65,22 +65,20 @@ def repeated(numbers: Whole) -> Mask:
 
 
 def row_numbers(columns: Sequence[npt.NDArray[np.float64]]) -> Ints:
-    """Small numbers of rows that are equal where all of these columns are, which hold whole numbers, shape (n,)."""
+    """Numbers from 0 of rows that are equal where all of these columns are, which hold whole numbers, shape (n,)."""
     number = np.zeros(len(columns[0]), dtype=np.int64)
     for column in columns:
-        code = small(column.astype(np.int64))
-        number = small(number * (code.max(initial=0) + 1) + code)
+        code = dense(column.astype(np.int64))
+        number = dense(number * (code.max(initial=0) + 1) + code)
     return number
 
 
-def small(codes: Ints) -> Ints:
-    """Numbers from 0 that are equal where codes are, not many times as large as there are codes."""
+def dense(codes: Ints) -> Ints:
+    """Numbers from 0, none left out, that are equal where codes are."""
     if not len(codes):
         return codes
     low = codes - codes.min()
     width = int(low.max()) + 1
-    if width <= 4 * len(codes):
-        return low
     if width > 32 * len(codes):
         return pd.factorize(codes)[0].astype(np.int64)
     held = np.zeros(width, dtype=bool)

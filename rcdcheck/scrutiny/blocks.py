@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.numbering import in_order, small
+from rcdcheck.numbering import dense, in_order
 from rcdcheck.records import Mask
 
 Ints = npt.NDArray[np.int64]
@@ -47,7 +47,7 @@ class Lines:
 
 def levels(code: Ints) -> list[Ints]:
     """Numbers of the windows of 1, 2, 4 … rows at each place, up to the longest that stands twice."""
-    found = [small(code)]
+    found = [dense(code)]
     while True:
         longer = _doubled(found[-1], 2 ** (len(found) - 1))
         if longer is None:
@@ -60,7 +60,7 @@ def _doubled(rank: Ints, length: int) -> Ints | None:
     n = len(rank)
     often = np.bincount(rank) > 1
     kept = np.flatnonzero(often[rank[: n - length]] & often[rank[length:]]) if n > length else np.zeros(0, int)
-    number = small(rank[kept] * (rank.max() + 1) + rank[kept + length])
+    number = dense(rank[kept] * (rank.max() + 1) + rank[kept + length])
     if np.bincount(number).max(initial=0) < 2:
         return None
     longer = np.arange(n, dtype=np.int64) + number.max() + 1
@@ -91,8 +91,8 @@ def longest_within(found: list[Ints], offset: int) -> Block:
     """Longest stretch of one sequence that stands twice, `offset` rows apart or more."""
     places = np.arange(len(found[0]))
     for rank in reversed(found):
-        first = np.full(rank.max() + 1, len(rank), dtype=np.int64)
-        np.minimum.at(first, rank, places)
+        first = np.empty(rank.max() + 1, dtype=np.int64)
+        first[rank[::-1]] = places[::-1]  # of equal ones the place written last stands
         i = np.flatnonzero(places - first[rank] >= offset)
         if len(i):
             length = common_length(found, i, first[rank[i]])
@@ -122,9 +122,8 @@ def _partners(lines: Lines, rank: Ints, wanted: Mask) -> tuple[Ints, Ints]:
     """Places of wanted sequences whose window stands in another sequence on another device, and where."""
     n = len(rank)
     places = np.arange(n)
-    first, last = np.full(rank.max() + 1, n, dtype=np.int64), np.full(rank.max() + 1, -1, dtype=np.int64)
-    np.minimum.at(first, rank, places)
-    np.maximum.at(last, rank, places)
+    first, last = np.empty(rank.max() + 1, dtype=np.int64), np.empty(rank.max() + 1, dtype=np.int64)
+    first[rank[::-1]], last[rank] = places[::-1], places  # of equal ones the place written last stands
     partner = np.full(n, -1, dtype=np.int64)
     for other in (last[rank], first[rank]):
         apart = (lines.sequence[other] != lines.sequence) & (lines.device[other] != lines.device)

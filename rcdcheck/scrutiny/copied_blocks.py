@@ -18,6 +18,7 @@ Innocent: the same devices listed again under other names, which no clock time, 
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -55,7 +56,6 @@ class Laid:
     lines: Lines
     columns: list[Numbers]
     place: Ints
-    pairs: EqualPairs
 
     @classmethod
     def of(cls, columns: list[Numbers], number: Ints, parts: list[Ints]) -> Laid:
@@ -63,7 +63,18 @@ class Laid:
         lines = Lines.of([number[p] for p in parts], parts)
         laid = [np.concatenate([np.append(column[p], np.nan) for p in parts]) for column in columns]
         place = np.concatenate([np.append(p, -1) for p in parts])
-        return cls(number, lines, laid, place, equal_pairs(lines, settings(QUESTION)["pairs"]))
+        return cls(number, lines, laid, place)
+
+    @property
+    def share(self) -> float:
+        """Share of equal pairs of rows."""
+        counts = np.bincount(self.number).astype(np.float64)
+        return float((counts * (counts - 1)).sum() / (len(self.number) * (len(self.number) - 1)))
+
+    @functools.cached_property
+    def pairs(self) -> EqualPairs:
+        """Places of equal rows."""
+        return equal_pairs(self.lines, settings(QUESTION)["pairs"])
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,20 +124,16 @@ def ask(group: Group) -> list[Answer]:
     mine = sequence(group)
     if not mine.usable:
         return [group.answer(QUESTION, len(mine.rows), why_not=mine.why_not, limits=True)]
-    straight, *others = [way for make in WAYS for way in make(mine)]
-    weight = settings(QUESTION)["weight_straight"]
-    weighed = [(straight.chance / weight, straight)]
-    weighed += [(way.chance * len(others) / (1 - weight), way) for way in others]
-    chance, best = min(weighed, key=lambda pair: pair[0])
+    chance, best = _least([way for make in WAYS for way in make(mine)])
     return [
         group.answer(
             QUESTION,
             len(mine.rows),
             statistic=len(best.here),
-            expectation=best.usual,
+            expectation=_usual(best.starts, best.rate),
             chance=min(1.0, chance),
             sentence=f"a block of {len(best.here)} rows stands twice, {best.words}; in independent readings the "
-            f"longest would be about {best.usual:.1f} rows"
+            f"longest would be about {_usual(best.starts, best.rate):.1f} rows"
             if len(best.here) > 1
             else "no block of rows stands twice",
             tests=mine.rows[np.unique(np.concatenate([best.here, best.there]))],
@@ -138,6 +145,20 @@ def ask(group: Group) -> list[Answer]:
     ]
 
 
+def _least(ways: list[Found]) -> tuple[float, Found]:
+    """The smallest chance, over the share of the level that its way has, and that way.
+
+    Only where the share of equal pairs alone leaves a way below the others is it asked for its guard.
+    """
+    weight = settings(QUESTION)["weight_straight"]
+    least, best = np.inf, ways[0]
+    for way in ways:
+        times, over = (1, weight) if way is ways[0] else (len(ways) - 1, 1 - weight)
+        if way.chance(way.share) * times / over < least and (chance := way.chance(way.rate) * times / over) < least:
+            least, best = chance, way
+    return least, best
+
+
 def group_tests(mine: Sequence, rows: Ints) -> Ints:
     """Numbers of the tests of these rows."""
     tests: Ints = mine.group.tests[mine.rows[rows]]
@@ -146,13 +167,27 @@ def group_tests(mine: Sequence, rows: Ints) -> Ints:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A block that stands twice in one group: how it stands, its rows, and the rows that they repeat, pair by pair."""
+    """A block that stands twice in one group: how it stands, its rows, and the rows that they repeat, pair by pair.
+
+    It could begin at `starts` places. A further row is equal at a rate of `share`, or of `guard` where that is larger.
+    """
 
     words: str
-    chance: float
-    usual: float
     here: Ints
     there: Ints
+    length: int  # what counts of it, without what overlaps
+    starts: float
+    share: float
+    guard: Callable[[], float]
+
+    @functools.cached_property
+    def rate(self) -> float:
+        """How often a further row is equal."""
+        return max(self.share, self.guard())
+
+    def chance(self, rate: float) -> float:
+        """Chance of one so long at such a rate, which grows with it."""
+        return tails.run(self.starts, rate, self.length) if self.length else 1.0
 
 
 def _straight(mine: Sequence) -> list[Found]:
@@ -201,11 +236,9 @@ def _backwards(mine: Sequence) -> list[Found]:
     if overlap:  # the same rows read from both ends
         length //= 2
         rows, there = rows[:length], there[:length]
-    counts = np.bincount(code).astype(np.float64)
-    rate = max((counts * (counts - 1)).sum() / (n * (n - 1)), _near_rate(mine.laid))
-    starts = n * (n - 1) / 2
-    chance = tails.run(starts, rate, length) if length > 1 else 1.0
-    return [Found("in reverse order", chance, _usual(starts, rate), rows, there)]
+    counts = length if length > 1 else 0
+    guard = functools.partial(_near_rate, mine.laid)
+    return [Found("in reverse order", rows, there, counts, n * (n - 1) / 2, mine.laid.share, guard)]
 
 
 def _near_rate(laid: Laid) -> float:
@@ -222,19 +255,20 @@ def _stands(laid: Laid, words: str) -> Found:
     """The longest block that stands twice in rows laid out like this."""
     block = longest_within(levels(laid.lines.code), settings(QUESTION)["offset"])
     n, t = len(laid.number), max(1, block.length)
+    along = np.arange(block.length)
+    here, there = laid.place[block.here + along], laid.place[block.there + along]
+    length = max(0, block.length - len(np.intersect1d(here, there)))
+    guard = functools.partial(_guard, laid, block)
+    return Found(words, here, there, length, (n - t) * (n - t + 1) / 2, laid.share, guard)
+
+
+def _guard(laid: Laid, block: Block) -> float:
+    """How often the row after equal rows is equal, as near rows and, of one column, equal ones show it."""
     apart = laid.pairs.j - laid.pairs.i >= settings(QUESTION)["offset"]
     i, j = laid.pairs.i[apart], laid.pairs.j[apart]
     near, total = _near_after(laid.lines, laid.columns, i, j)
-    counts = np.bincount(laid.number).astype(np.float64)
-    rate = max((counts * (counts - 1)).sum() / (n * (n - 1)), _guarded(near.sum(), total.sum(), len(laid.columns)))
-    if len(laid.columns) == 1:
-        rate = max(rate, _equal_after(laid.lines, i, j, block))
-    starts = (n - t) * (n - t + 1) / 2
-    along = np.arange(block.length)
-    here, there = laid.place[block.here + along], laid.place[block.there + along]
-    overlap = len(np.intersect1d(here, there))
-    chance = tails.run(starts, rate, t - overlap) if block.length > overlap else 1.0
-    return Found(words, chance, _usual(starts, rate), here, there)
+    rate = _guarded(near.sum(), total.sum(), len(laid.columns))
+    return rate if len(laid.columns) > 1 else max(rate, _equal_after(laid.lines, i, j, block))
 
 
 def ask_between(groups: tuple[Group, ...]) -> list[Answer]:

@@ -162,8 +162,8 @@ def _first_visit(device: Codes, visit: Codes) -> Codes:
 def _strata(tables: Tables) -> Codes:
     """Number of the model and rated current of each test."""
     model = folded(tables.tests["model"].to_numpy(), tables.vocabulary)
-    rated = tables.tests["rated_residual_current"].fillna(0.0).to_numpy()
-    return pd.DataFrame({"model": model, "rated": rated}).groupby(["model", "rated"]).ngroup().to_numpy(np.int32)
+    rated = pd.factorize(tables.tests["rated_residual_current"].fillna(0.0).to_numpy(), sort=True)[0]
+    return ranked(model, rated).astype(np.int32)
 
 
 # ── the visit before ──

@@ -38,7 +38,7 @@ Ints = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, eq=False)
 class Timed:
-    """Tests with a clock time, in its order, shape (n,): number, person, instrument, site, time in s since 1970."""
+    """Tests with a clock time of their own, shape (n,): number, person, instrument, site, time in s since 1970."""
 
     test: Rows
     person: Ints
@@ -47,9 +47,18 @@ class Timed:
     at: Ints
     slack: int  # s added to every span: 60 where only minutes are known
 
+    @functools.cached_property
+    def by_time(self) -> Rows:
+        """Places in order of time."""
+        return np.argsort(self.at, kind="stable")
+
     def sorted_by(self, *keys: Ints) -> Timed:
-        """The same in order of these keys, then of time."""
-        return self[in_order(functools.reduce(ranked, keys))]
+        """The same in order of these keys, then of time, in which most sheets are written."""
+        key = functools.reduce(ranked, keys)
+        order = in_order(key)
+        if ((np.diff(self.at[order]) < 0) & (np.diff(key[order]) == 0)).any():
+            order = self.by_time[in_order(key[self.by_time])]
+        return self[order]
 
     def __getitem__(self, at: Mask | Ints | slice) -> Timed:
         """The tests at these places."""
@@ -62,7 +71,7 @@ def ask(material: Material) -> list[Answer]:
     known &= material.tables.tests["tested_at"].notna().to_numpy()
     timed = _timed(material.tables, known, material.people)
     together = _typed_together(timed)
-    timed = timed[~together] if together.any() else timed
+    timed = timed[~np.isin(timed.test, together)] if len(together) else timed
     found = [*_fast(material, timed), *_shifts(material, timed), *_two_places(material, timed)]
     return [*found, *_rest(material, timed, known, {a.who.family for a in found})]
 
@@ -73,17 +82,14 @@ def _timed(tables: Tables, known: Mask, people: Codes) -> Timed:
     instrument, site = (folded(tables.tests[name].to_numpy()[test], tables.vocabulary) for name in names)
     at = tables.tests["tested_at"].to_numpy()[test].astype("datetime64[s]").astype(np.int64)
     slack = 60 if len(at) and (at % 60 == 0).all() else 0
-    return Timed(test, people[test].astype(np.int64), instrument, site, at, slack)[np.argsort(at, kind="stable")]
+    return Timed(test, people[test].astype(np.int64), instrument, site, at, slack)
 
 
-def _typed_together(timed: Timed) -> Mask:
+def _typed_together(timed: Timed) -> Rows:
     """Tests of a person that stand with many others at one and the same time: typed once for a page or a board."""
-    order = in_order(timed.person)
-    person, at = timed.person[order], timed.at[order]
-    moment = np.cumsum((np.diff(person, prepend=-1) != 0) | (np.diff(at, prepend=0) != 0))
-    together = np.zeros(len(order), dtype=bool)
-    together[order] = (np.bincount(moment) >= settings(QUESTION)["together"])[moment]
-    return together
+    row = timed.sorted_by(timed.person)
+    moment = np.cumsum((np.diff(row.person, prepend=-1) != 0) | (np.diff(row.at, prepend=0) != 0))
+    return row.test[(np.bincount(moment) >= settings(QUESTION)["together"])[moment]]
 
 
 def _fast(material: Material, timed: Timed) -> list[Answer]:
@@ -171,7 +177,8 @@ def _shifts(material: Material, timed: Timed) -> list[Answer]:
 
 def _two_places(material: Material, timed: Timed) -> list[Answer]:
     set_ = settings(QUESTION)
-    row = timed[(timed.instrument > 0) & (timed.site > 0)]
+    placed = (timed.instrument > 0) & (timed.site > 0)
+    row = timed if placed.all() else timed[placed]
     row = row.sorted_by(row.instrument)
     near = (np.diff(row.instrument) == 0) & (np.diff(row.site) != 0)
     same = np.diff(row.person) == 0
