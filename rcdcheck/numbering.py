@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -64,13 +62,11 @@ def repeated(numbers: Whole) -> Mask:
     return result
 
 
-def row_numbers(columns: Sequence[npt.NDArray[np.float64]]) -> Ints:
-    """Numbers from 0 of rows that are equal where all of these columns are, which hold whole numbers, shape (n,)."""
-    number = np.zeros(len(columns[0]), dtype=np.int64)
-    for column in columns:
-        code = dense(column.astype(np.int64))
-        number = dense(number * (code.max(initial=0) + 1) + code)
-    return number
+def row_numbers(first: Ints, *others: Ints) -> Ints:
+    """Numbers from 0 of rows that are equal where all of these codes are, which count from 0, shape (n,)."""
+    for code in others:
+        first = dense(first * (int(code.max(initial=0)) + 1) + code)
+    return first
 
 
 def dense(codes: Ints) -> Ints:

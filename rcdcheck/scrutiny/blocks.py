@@ -33,6 +33,11 @@ class Lines:
         """Whether the place after each is of the same sequence, its end included."""
         return np.append(np.diff(self.sequence) == 0, False)
 
+    @functools.cached_property
+    def order(self) -> Ints:
+        """Places in order of their rows, equal ones in their own."""
+        return in_order(self.code)
+
     @classmethod
     def of(cls, codes: list[Ints], devices: list[Ints]) -> Lines:
         """Lay sequences end to end; codes of rows count from 0."""
@@ -142,7 +147,7 @@ class EqualPairs:
 
 def equal_pairs(lines: Lines, most: int) -> EqualPairs:
     """Places with equal rows, each with those that follow it among its equals."""
-    order = in_order(lines.code)
+    order = lines.order
     code = lines.code[order]
     firsts, seconds = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     for shift in range(1, max(2, most // max(1, len(code)))):

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rcdcheck.numbering import row_numbers
+from rcdcheck.numbering import dense, row_numbers
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import crowds, outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
@@ -79,9 +79,13 @@ class Laid:
 
 @dataclass(frozen=True, eq=False)
 class Sequence:
-    """The complete rows of a group in entry order: readings (n, 2), step of each column, positions in the group."""
+    """The complete rows of a group in entry order: readings (n, 2), step of each column, positions in the group.
+
+    `codes` number the distinct readings of each column, shape (n,) each.
+    """
 
     values: Numbers
+    codes: tuple[Ints, Ints]
     steps: Numbers
     rows: Ints
     group: Group
@@ -95,7 +99,7 @@ class Sequence:
     @functools.cached_property
     def laid(self) -> Laid:
         """The rows as they stand."""
-        return Laid.of(self.columns, row_numbers(self.columns), [np.arange(len(self.rows))])
+        return Laid.of(self.columns, row_numbers(*self.codes), [np.arange(len(self.rows))])
 
     @property
     def usable(self) -> bool:
@@ -113,10 +117,10 @@ class Sequence:
 def sequence(group: Group) -> Sequence:
     """Trip times at both phases, or trip time and ramp current where few rows have both phases."""
     phases = group.pairs.sum() >= settings(QUESTION)["minimum"]
-    columns = (group.time0, group.time180 if phases else group.ramp)
-    values = np.column_stack([c.values for c in columns])
-    rows = np.flatnonzero(~np.isnan(values).any(axis=1))
-    return Sequence(values[rows], np.array([c.step for c in columns]), rows, group, bool(phases))
+    columns = first, second = group.time0, group.time180 if phases else group.ramp
+    rows = np.flatnonzero((first.codes >= 0) & (second.codes >= 0))
+    values, codes = np.column_stack([c.values[rows] for c in columns]), (first.codes[rows], second.codes[rows])
+    return Sequence(values, codes, np.array([c.step for c in columns]), rows, group, bool(phases))
 
 
 def ask(group: Group) -> list[Answer]:
@@ -206,8 +210,8 @@ def _one_column(mine: Sequence) -> list[Found]:
     whole = [np.arange(len(mine.rows))]
     names = ("time at 0°", "time at 180°") if mine.phases else ("trip time", "ramp current")
     return [
-        _stands(Laid.of([column], row_numbers([column]), whole), f"in the same order, in the {name} alone")
-        for column, name in zip(mine.columns, names, strict=True)
+        _stands(Laid.of([column], code, whole), f"in the same order, in the {name} alone")
+        for column, code, name in zip(mine.columns, mine.codes, names, strict=True)
     ]
 
 
@@ -324,8 +328,8 @@ def _other_tests(lines: Lines, sequences: list[Sequence], first: Ints, block: Bl
 
 def _lines(sequences: list[Sequence]) -> Lines:
     """Equal codes for rows whose readings are equal in ms (and mA)."""
-    exact = [np.rint(s.values * s.steps * 1000) for s in sequences]
-    code = row_numbers(list(np.concatenate(exact).T))
+    exact = [np.rint(s.values * s.steps * 1000).astype(np.int64) for s in sequences]
+    code = row_numbers(*(dense(column) for column in np.concatenate(exact).T))
     codes = np.split(code, np.cumsum([len(e) for e in exact])[:-1])
     return Lines.of(codes, [s.group.device[s.rows].astype(np.int64) for s in sequences])
 
@@ -334,8 +338,9 @@ def _rates_between(lines: Lines, sequences: list[Sequence]) -> Numbers:
     """Chance that a further row is equal, of each sequence against all others, shape (sequences,)."""
     m = len(sequences)
     rows = np.array([len(s.rows) for s in sequences], dtype=np.float64)
-    cells, counts = np.unique(lines.code * m + lines.sequence, return_counts=True)
-    code, mine = cells // m, cells % m
+    code, mine = lines.code[lines.order], lines.sequence[lines.order]
+    first = np.flatnonzero((np.diff(code, prepend=-1) != 0) | (np.diff(mine, prepend=-1) != 0))
+    code, mine, counts = code[first], mine[first], np.diff(np.append(first, len(code)))
     equal = np.bincount(mine, counts * (np.bincount(lines.code)[code] - counts), minlength=m)
     share = equal / (rows * (rows.sum() - rows))
     steps = np.max([s.steps for s in sequences], axis=0)

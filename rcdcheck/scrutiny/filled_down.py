@@ -24,7 +24,7 @@ import numpy.typing as npt
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, Places, settings, tallied
+from rcdcheck.scrutiny.preparation import Column, Group, Places, settings
 
 QUESTION = "filled_down"
 CONSTANT = {"doubt": "filled-down-constant", "note": "filled-down-constant-note"}
@@ -77,7 +77,7 @@ def _constant(group: Group, column: Column) -> Found:
     n, guard = len(x), settings(QUESTION)["guard"]
     step = np.abs(np.diff(x))
     near = ((step >= 1) & (step <= 2)).mean() / 4
-    rate = max(share_of_equal_pairs(x), guard * near)
+    rate = max(share_of_equal_pairs(column.tally[1]), guard * near)
     start, length = longest(step == 0)
     t = length + 1
     rate = max(rate, _around(x, start, t))
@@ -117,10 +117,10 @@ def _steps(column: Column) -> Found:
     return chance, column, start, k + 2, 2 + usual(n, rate)
 
 
-def share_of_equal_pairs(x: Numbers) -> float:
-    """Share of all pairs of readings that are equal."""
-    counts = tallied(x)[1]
-    return float((counts * (counts - 1)).sum() / (len(x) * (len(x) - 1)))
+def share_of_equal_pairs(counts: Numbers) -> float:
+    """Share of all pairs of readings that are equal, of how often each distinct value stands."""
+    n = counts.sum()
+    return float((counts * (counts - 1)).sum() / (n * (n - 1)))
 
 
 def longest(holds: Mask) -> tuple[int, int]:

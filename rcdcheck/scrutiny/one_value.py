@@ -25,7 +25,7 @@ from rcdcheck.numbering import row_numbers
 from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, about, share, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, largest_share, rounding, settings
+from rcdcheck.scrutiny.preparation import Column, Group, largest_share, rounding_of, settings
 
 QUESTION = "one_value"
 Ints = npt.NDArray[np.int64]
@@ -77,12 +77,12 @@ class Modal:
 
 
 def _modal(used: Used, minimum: int) -> Modal | None:
-    rows = np.flatnonzero(~np.isnan(np.array([c.values for _, c in used])).any(axis=0)) if used else np.zeros(0, int)
+    codes = np.array([c.codes for _, c in used])
+    rows = np.flatnonzero((codes >= 0).all(axis=0)) if used else np.zeros(0, int)
     n = len(rows)
     if n < minimum:
         return None
-    columns = [c.values[rows] for _, c in used]
-    values, number = np.column_stack(columns), row_numbers(columns)
+    values, number = np.column_stack([c.values[rows] for _, c in used]), row_numbers(*codes[:, rows])
     counts = np.bincount(number)
     k = int(counts.max())
     often = np.flatnonzero(counts[number] == k)
@@ -103,7 +103,7 @@ def _near(values: Numbers, middle: Numbers, same: Mask) -> bool:
 
 def _share(floor: str, column: Column, value: float) -> float:
     """Largest share of devices on one value; a round value takes a coarser step where others are rounded."""
-    others = column.known[column.known != value]
-    multiple = rounding(others) if len(others) else 1
+    values, counts, _ = column.tally
+    multiple = rounding_of(values[values != value], counts[values != value])
     step = column.step * (multiple if value % multiple == 0 else 1)
     return largest_share(step, settings(QUESTION)[floor])

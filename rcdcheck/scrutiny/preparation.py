@@ -44,6 +44,18 @@ class Column:
         """The values that are there."""
         return self.values[~np.isnan(self.values)]
 
+    @functools.cached_property
+    def tally(self) -> tuple[Numbers, Numbers, Places]:
+        """Distinct values in order, how often each stands, and which of them each known reading is."""
+        return tallied(self.known)
+
+    @functools.cached_property
+    def codes(self) -> Places:
+        """Which of the distinct values each reading is, −1 where there is none."""
+        codes = np.full(len(self.values), -1, dtype=np.int64)
+        codes[~np.isnan(self.values)] = self.tally[2]
+        return codes
+
 
 @dataclass(frozen=True, eq=False)
 class Group:
@@ -156,7 +168,11 @@ def lattice(steps: Numbers) -> int:
 
 def rounding(*columns_: Numbers) -> int:
     """10 or 5 where many more readings are multiples of that many steps than chance gives, else 1."""
-    values, counts, _ = tallied(np.concatenate(columns_))
+    return rounding_of(*tallied(np.concatenate(columns_))[:2])
+
+
+def rounding_of(values: Numbers, counts: Numbers) -> int:
+    """The same, of distinct values and how often each stands."""
     for multiple in (10, 5):
         share = counts[np.mod(values, multiple) == 0].sum() / max(1, counts.sum())
         if share > 1 / multiple + settings("preparation")["round_excess"]:
