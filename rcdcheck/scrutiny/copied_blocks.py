@@ -236,7 +236,7 @@ def _backwards(mine: Sequence) -> list[Found]:
     length, here, mirrored = best
     there = n - 1 - mirrored - np.arange(length)
     rows = here + np.arange(length)
-    overlap = bool(len(np.intersect1d(rows, there)))
+    overlap = bool(len(np.intersect1d(rows, there, assume_unique=True)))
     if overlap:  # the same rows read from both ends
         length //= 2
         rows, there = rows[:length], there[:length]
@@ -261,7 +261,7 @@ def _stands(laid: Laid, words: str) -> Found:
     n, t = len(laid.number), max(1, block.length)
     along = np.arange(block.length)
     here, there = laid.place[block.here + along], laid.place[block.there + along]
-    length = max(0, block.length - len(np.intersect1d(here, there)))
+    length = max(0, block.length - len(np.intersect1d(here, there, assume_unique=True)))
     guard = functools.partial(_guard, laid, block)
     return Found(words, here, there, length, (n - t) * (n - t + 1) / 2, laid.share, guard)
 
