@@ -11,6 +11,7 @@ import pytest
 from scrutiny_tables import audit, honest, sheet, tables
 
 import rcdcheck
+from rcdcheck.reports import html_credibility
 
 
 def timed(
@@ -96,10 +97,13 @@ def test_a_doubt_of_two_sites_lists_the_cells_of_site_and_clock(when: str, tmp_p
     text = "\n".join([f"Device,Site,Rated (mA),0° 1x (ms),180° 1x (ms),Ramp (mA),{when},Tested by,Instrument", *rows])
     path = tmp_path / "day.csv"
     path.write_text(re.sub(r"(2026-11-20) ", rf"\1{sign}", text), encoding="utf-8")
-    findings = rcdcheck.audit([path]).findings
+    audited = rcdcheck.audit([path])
+    findings = audited.findings
     (listed,) = findings.loc[findings["code"] == "two-sites-at-once", "evidence"].iloc[0]["cells"]
     clock = ["G", "H"] if "," in when else ["G"]
     assert listed["cells"] == [f"{letter}{row}" for row in range(2, 42) for letter in ["B", "D", "E", "F", *clock]]
+    (shown,) = html_credibility.doubts(audited, "doubt")
+    assert [cells.columns for cells in shown.cells] == [f"B, D–{clock[-1]}"]
 
 
 def test_one_instrument_under_two_names_is_a_note() -> None:
