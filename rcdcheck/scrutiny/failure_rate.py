@@ -13,8 +13,9 @@ Innocent: new stock; failures listed elsewhere or withdrawn before the test; a r
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
-from rcdcheck.numbering import first_pairs
+from rcdcheck.numbering import combined, first_pairs, first_places
 from rcdcheck.records import Codes, Flag, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny.answer import Answer, counted, too_few
@@ -69,11 +70,10 @@ def tests_failed(tables: Tables, rules: RuleSet) -> Mask:
 
 def _limits(tables: Tables, rules: RuleSet) -> tuple[Codes, Numbers]:
     """Kind of device of each test, and the most that a reading may be, shape (kinds, slots)."""
-    names = ["rated_residual_current", "rcd_type", "delay"]
-    tests = tables.tests[names]
-    device = tests.groupby(names, dropna=False, sort=False).ngroup().to_numpy()
-    first = np.unique(device, return_index=True)[1]
-    kinds = tests.iloc[first]
+    tests = tables.tests[["rated_residual_current", "rcd_type", "delay"]]
+    rated, rcd_type, delay = (tests[name].to_numpy() for name in tests)
+    device = combined(pd.factorize(rated)[0] + 1, rcd_type, delay)
+    kinds = tests[first_places(device)]
     most = [
         [
             _most(slot, rules.possible_types(rated, *tables.texts([rcd_type, delay])), float(rated), rules)

@@ -146,7 +146,7 @@ def _listed(answer: Answer, word: str) -> Rows:
     if word != strength.NOTE or len(answer.tests) <= LISTED:
         return answer.tests
     first = np.intersect1d(answer.copies, answer.tests)
-    others = answer.tests[~np.isin(answer.tests, first)]
+    others = answer.tests[~np.isin(answer.tests, first)] if len(first) else answer.tests
     return np.sort(np.concatenate([first, others])[:LISTED])
 
 
