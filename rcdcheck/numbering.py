@@ -9,6 +9,7 @@ import pandas as pd
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 Whole = npt.NDArray[np.integer] | npt.NDArray[np.bool_]
+WIDE = 8  # times as many places as codes, up to which looking up is worth its room
 
 
 def used_codes(codes: Whole) -> tuple[Ints, Ints]:
@@ -37,7 +38,7 @@ def combined(*codes: Whole) -> Ints:
 def ranked(first: Whole, second: Whole) -> Ints:
     """Numbers of pairs in order of the first code, then of the second; both count from 0."""
     pairs = first.astype(np.int64) * (int(second.max(initial=0)) + 1) + second
-    if pairs.max(initial=0) > 32 * len(pairs):
+    if pairs.max(initial=0) > WIDE * len(pairs):
         return np.unique(pairs, return_inverse=True)[1]
     return used_codes(pairs)[1]
 
@@ -75,7 +76,7 @@ def dense(codes: Ints) -> Ints:
         return codes
     low = codes - codes.min()
     width = int(low.max()) + 1
-    if width > 32 * len(codes):
+    if width > WIDE * len(codes):
         return pd.factorize(codes)[0].astype(np.int64)
     held = np.zeros(width, dtype=bool)
     held[low] = True
