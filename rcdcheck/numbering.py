@@ -63,11 +63,12 @@ def repeated(numbers: Whole) -> Mask:
     return result
 
 
-def row_numbers(first: Ints, *others: Ints) -> Ints:
+def row_numbers(first: Whole, *others: Whole) -> Ints:
     """Numbers from 0 of rows that are equal where all of these codes are, which count from 0, shape (n,)."""
+    number = first.astype(np.int64)
     for code in others:
-        first = dense(first * (int(code.max(initial=0)) + 1) + code)
-    return first
+        number = dense(number * (int(code.max(initial=0)) + 1) + code)
+    return number
 
 
 def dense(codes: Ints) -> Ints:

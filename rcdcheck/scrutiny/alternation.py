@@ -58,7 +58,7 @@ def _ranked(column: Column, models: Codes) -> Numbers:
     known = ~np.isnan(column.values)
     stratum = strata(models[known])
     if (np.diff(stratum) != 0).mean() < settings(QUESTION)["route"]:
-        return _mean_ranks(*column.tally[1:])
+        return _mean_ranks(column.tally[1], column.codes[column.codes >= 0])
     x = column.known.copy()
     for s in np.unique(stratum):
         x[stratum == s] -= np.median(x[stratum == s])
@@ -70,7 +70,7 @@ def ranks(x: Numbers) -> Numbers:
     return _mean_ranks(*tallied(x)[1:])
 
 
-def _mean_ranks(counts: Numbers, number: Places) -> Numbers:
+def _mean_ranks(counts: Numbers, number: Codes | Places) -> Numbers:
     """The same, of how often each distinct value stands and which of them each is."""
     ends = np.cumsum(counts)
     mean: Numbers = (ends - (counts - 1) / 2)[number]

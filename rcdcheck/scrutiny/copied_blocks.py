@@ -79,13 +79,9 @@ class Laid:
 
 @dataclass(frozen=True, eq=False)
 class Sequence:
-    """The complete rows of a group in entry order: readings (n, 2), step of each column, positions in the group.
-
-    `codes` number the distinct readings of each column, shape (n,) each.
-    """
+    """The complete rows of a group in entry order: readings (n, 2), step of each column, positions in the group."""
 
     values: Numbers
-    codes: tuple[Ints, Ints]
     steps: Numbers
     rows: Ints
     group: Group
@@ -95,6 +91,12 @@ class Sequence:
     def columns(self) -> list[Numbers]:
         """The readings, column by column."""
         return list(self.values.T.copy())
+
+    @property
+    def codes(self) -> list[Ints]:
+        """Numbers of the distinct readings of each column, shape (n,) each."""
+        second = self.group.time180 if self.phases else self.group.ramp
+        return [row_numbers(column.codes[self.rows]) for column in (self.group.time0, second)]
 
     @functools.cached_property
     def laid(self) -> Laid:
@@ -119,8 +121,8 @@ def sequence(group: Group) -> Sequence:
     phases = group.pairs.sum() >= settings(QUESTION)["minimum"]
     columns = first, second = group.time0, group.time180 if phases else group.ramp
     rows = np.flatnonzero((first.codes >= 0) & (second.codes >= 0))
-    values, codes = np.column_stack([c.values[rows] for c in columns]), (first.codes[rows], second.codes[rows])
-    return Sequence(values, codes, np.array([c.step for c in columns]), rows, group, bool(phases))
+    values = np.column_stack([c.values[rows] for c in columns])
+    return Sequence(values, np.array([c.step for c in columns]), rows, group, bool(phases))
 
 
 def ask(group: Group) -> list[Answer]:

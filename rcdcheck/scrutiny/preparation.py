@@ -42,19 +42,21 @@ class Column:
     @functools.cached_property
     def known(self) -> Numbers:
         """The values that are there."""
-        return self.values[~np.isnan(self.values)]
+        there = ~np.isnan(self.values)
+        return self.values if there.all() else self.values[there]
 
     @functools.cached_property
-    def tally(self) -> tuple[Numbers, Numbers, Places]:
-        """Distinct values in order, how often each stands, and which of them each known reading is."""
-        return tallied(self.known)
+    def tally(self) -> tuple[Numbers, Numbers, Codes]:
+        """Distinct values in order, how often each stands, and which of them each reading is, −1 for none."""
+        values, counts, place = tallied(self.known)
+        codes = np.full(len(self.values), -1, dtype=np.int32)
+        codes[~np.isnan(self.values)] = place
+        return values, counts, codes
 
-    @functools.cached_property
-    def codes(self) -> Places:
+    @property
+    def codes(self) -> Codes:
         """Which of the distinct values each reading is, −1 where there is none."""
-        codes = np.full(len(self.values), -1, dtype=np.int64)
-        codes[~np.isnan(self.values)] = self.tally[2]
-        return codes
+        return self.tally[2]
 
 
 @dataclass(frozen=True, eq=False)
