@@ -1,4 +1,4 @@
-"""The page for whoever tests or audits: what to do first, credibility, pictures, detail, method."""
+"""The page for whoever tests or audits: the answer, who tested, what to do, credibility, pictures, detail, method."""
 
 from __future__ import annotations
 
