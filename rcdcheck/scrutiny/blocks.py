@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.numbering import dense, in_order
-from rcdcheck.records import Mask
+from rcdcheck.tables import Mask
 
 Ints = npt.NDArray[np.int64]
 

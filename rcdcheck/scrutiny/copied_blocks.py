@@ -24,7 +24,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from rcdcheck.numbering import dense, row_numbers
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import crowds, outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.blocks import (
@@ -39,6 +38,7 @@ from rcdcheck.scrutiny.blocks import (
     longest_within,
 )
 from rcdcheck.scrutiny.preparation import Group, settings
+from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "copied_blocks"
 SORTED = "the rows are sorted by their readings, so that their order says nothing"

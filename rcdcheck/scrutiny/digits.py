@@ -18,10 +18,10 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.numbering import used_codes
-from rcdcheck.records import Codes, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Column, Group, settings
+from rcdcheck.tables import Codes, Numbers
 
 QUESTION = "digits"
 Counts = npt.NDArray[np.int64]

@@ -26,10 +26,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, about, counted, share, too_few
 from rcdcheck.scrutiny.preparation import Group, rounding, settings, tallied
+from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "equal_phases"
 THROUGHOUT = "throughout, as where the instrument shows one time for both"

@@ -16,11 +16,12 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.numbering import combined, first_pairs, first_places
-from rcdcheck.records import Codes, Flag, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny.answer import Answer, counted, too_few
 from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
+from rcdcheck.tables import Codes, Mask, Numbers, Tables
+from rcdcheck.terms import Flag, Slot, State
 
 QUESTION = "failure_rate"
 

@@ -12,9 +12,11 @@ from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import HOSTILE, Read, empty_audit, hostile_audit, page_of, text_of, tiled
 
 from rcdcheck import frames
-from rcdcheck.records import Outcome
-from rcdcheck.reports import facts, html_method, html_people, json_document
+from rcdcheck.reports import facts, json_document
+from rcdcheck.reports.html import method as html_method
+from rcdcheck.reports.html import people
 from rcdcheck.scrutiny import method
+from rcdcheck.terms import Outcome
 
 DAY_SAMPLES = ["honest-day.csv", "messy-day.xlsx"]
 
@@ -49,10 +51,10 @@ def test_the_page_opens_with_a_table_of_the_people_however_few(name: str) -> Non
     """A line for each person, with tests, outcomes, grade, doubts, what could not be asked, and what to do."""
     text = page_of(name).replace("\u00a0", " ")
     table = text[text.index('id="people"') : text.index('id="act-now"')]
-    assert html_people.HEAD[:2] == ("Tested by", "What to do")  # what a phone shows of it
-    for person, *figures in html_people.people(sample(name)):
+    assert people.HEAD[:2] == ("Tested by", "What to do")  # what a phone shows of it
+    for person, *figures in people.people(sample(name)):
         row = next(line for line in table.split("<tr") if person in line)
-        assert len(figures) == len(html_people.HEAD) - 1 and all(figure in row for figure in figures)
+        assert len(figures) == len(people.HEAD) - 1 and all(figure in row for figure in figures)
 
 
 def test_the_most_dangerous_failure_stands_first() -> None:

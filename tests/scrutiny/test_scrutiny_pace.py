@@ -11,7 +11,7 @@ import pytest
 from scrutiny_tables import audit, honest, sheet, tables
 
 import rcdcheck
-from rcdcheck.reports import html_credibility
+from rcdcheck.reports.html import credibility
 
 
 def timed(
@@ -102,7 +102,7 @@ def test_a_doubt_of_two_sites_lists_the_cells_of_site_and_clock(when: str, tmp_p
     (listed,) = findings.loc[findings["code"] == "two-sites-at-once", "evidence"].iloc[0]["cells"]
     clock = ["G", "H"] if "," in when else ["G"]
     assert listed["cells"] == [f"{letter}{row}" for row in range(2, 42) for letter in ["B", "D", "E", "F", *clock]]
-    (shown,) = html_credibility.doubts(audited, "doubt")
+    (shown,) = credibility.doubts(audited, "doubt")
     assert [cells.columns for cells in shown.cells] == [f"B, D–{clock[-1]}"]
 
 
