@@ -9,6 +9,7 @@ import pandas as pd
 Ints = npt.NDArray[np.int64]
 Mask = npt.NDArray[np.bool_]
 Whole = npt.NDArray[np.integer] | npt.NDArray[np.bool_]
+WIDE = 8  # times as many places as codes, up to which looking up is worth its room
 
 
 def used_codes(codes: Whole) -> tuple[Ints, Ints]:
@@ -34,9 +35,25 @@ def combined(*codes: Whole) -> Ints:
     return pd.factorize(number)[0].astype(np.int64)
 
 
+def ranked(first: Whole, second: Whole) -> Ints:
+    """Numbers of pairs in order of the first code, then of the second; both count from 0."""
+    pairs = first.astype(np.int64) * (int(second.max(initial=0)) + 1) + second
+    if pairs.max(initial=0) > WIDE * len(pairs):
+        return np.unique(pairs, return_inverse=True)[1]
+    return used_codes(pairs)[1]
+
+
 def first_places(numbers: Ints) -> Mask:
     """Where each number stands for the first time; numbers count from 0 in order of their first places."""
     result: Mask = np.diff(np.maximum.accumulate(numbers), prepend=-1) > 0
+    return result
+
+
+def first_pairs(first: Whole, second: Whole) -> Mask:
+    """Where each pair of codes stands for the first time; quick where few of the second code stand twice."""
+    again = repeated(second)
+    result = ~again
+    result[again] = first_places(combined(first[again], second[again]))
     return result
 
 
@@ -46,6 +63,35 @@ def repeated(numbers: Whole) -> Mask:
     return result
 
 
-def row_numbers(rows: npt.NDArray[np.float64]) -> Ints:
-    """Numbers of rows (n, columns) that are equal where the rows are, in order of their first row; NaN equals NaN."""
-    return combined(*(pd.factorize(column)[0] + 1 for column in rows.T))
+def row_numbers(first: Whole, *others: Whole) -> Ints:
+    """Numbers from 0 of rows that are equal where all of these codes are, which count from 0, shape (n,)."""
+    number = first.astype(np.int64)
+    for code in others:
+        number = dense(number * (int(code.max(initial=0)) + 1) + code)
+    return number
+
+
+def dense(codes: Ints) -> Ints:
+    """Numbers from 0, none left out, that are equal where codes are."""
+    if not len(codes):
+        return codes
+    low = codes - codes.min()
+    width = int(low.max()) + 1
+    if width > WIDE * len(codes):
+        return pd.factorize(codes)[0].astype(np.int64)
+    held = np.zeros(width, dtype=bool)
+    held[low] = True
+    used = np.flatnonzero(held)
+    place = np.empty(width, dtype=np.int64)
+    place[used] = np.arange(len(used))
+    return place[low]
+
+
+def in_order(codes: Whole) -> Ints:
+    """Places of codes in the order of these, equal ones as they stand: two bytes at a time, the last ones first."""
+    order: Ints = np.argsort(codes.astype(np.uint16), kind="stable")
+    rest = codes >> 16
+    while rest.any():
+        order = order[np.argsort(rest[order].astype(np.uint16), kind="stable")]
+        rest = rest >> 16
+    return order

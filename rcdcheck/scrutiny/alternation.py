@@ -20,7 +20,7 @@ import numpy as np
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.filled_down import SORTED
-from rcdcheck.scrutiny.preparation import Column, Group, settings, strata, tallied
+from rcdcheck.scrutiny.preparation import Column, Group, Places, settings, strata, tallied
 from rcdcheck.tables import Codes, Numbers
 
 QUESTION = "alternation"
@@ -34,7 +34,7 @@ def ask(group: Group) -> list[Answer]:
     n = max((len(c.known) for c in group.columns), default=0)
     if not usable:
         return [group.answer(QUESTION, n, why_not=SORTED if long else too_few(n, minimum), limits=True)]
-    found = [(lag_one(ranks(_without_route(c, group.stratum))), len(c.known)) for c in usable]
+    found = [(lag_one(_ranked(c, group.stratum)), len(c.known)) for c in usable]
     chances = [tails.normal(-standardised(r, m)) for r, m in found]
     best = int(np.argmin(chances))
     r, n = found[best]
@@ -53,21 +53,25 @@ def ask(group: Group) -> list[Answer]:
     ]
 
 
-def _without_route(column: Column, models: Codes) -> Numbers:
-    """The readings, less the median of their model where the route itself goes from model to model."""
+def _ranked(column: Column, models: Codes) -> Numbers:
+    """Ranks of the readings, less the median of their model where the route itself goes from model to model."""
     known = ~np.isnan(column.values)
     stratum = strata(models[known])
     if (np.diff(stratum) != 0).mean() < settings(QUESTION)["route"]:
-        return column.known
+        return _mean_ranks(column.tally[1], column.codes[column.codes >= 0])
     x = column.known.copy()
     for s in np.unique(stratum):
         x[stratum == s] -= np.median(x[stratum == s])
-    return x
+    return ranks(x)
 
 
 def ranks(x: Numbers) -> Numbers:
     """Ranks from 1, the mean rank where values tie, shape (n,)."""
-    _, counts, number = tallied(x)
+    return _mean_ranks(*tallied(x)[1:])
+
+
+def _mean_ranks(counts: Numbers, number: Codes | Places) -> Numbers:
+    """The same, of how often each distinct value stands and which of them each is."""
     ends = np.cumsum(counts)
     mean: Numbers = (ends - (counts - 1) / 2)[number]
     return mean

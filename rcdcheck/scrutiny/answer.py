@@ -52,6 +52,7 @@ class Answer:
     copies: Rows = field(default_factory=lambda: NONE)  # tests that repeat, one by one,
     beside: Rows = field(default_factory=lambda: NONE)  # these
     column: int = -1  # of the cells concerned, where it is one
+    fields: tuple[str, ...] = ()  # of the tests, that show it beside their readings
     each: bool = False  # a finding for each test, instead of one for all
     limits: bool = False  # the reason why it was not asked limits what the record can show
 
@@ -64,6 +65,26 @@ class Answer:
     def capped(self) -> bool:
         """Whether it never rises above a note."""
         return not self.doubt
+
+
+def counted(n: int, what: str, does: str) -> str:
+    """`3 devices show`, `1 device shows`, `no device shows`."""
+    return f"{n or 'no'} {what}{'s' * (n > 1)} {_by(n, does)}"
+
+
+def share(n: int, of: int, what: str, does: str) -> str:
+    """`3 of 9 devices show`, `1 of 9 devices shows`, `none of 9 devices shows`."""
+    return f"{n or 'none'} of {of} {what}{'s' * (of > 1)} {_by(n, does)}"
+
+
+def _by(n: int, does: str) -> str:
+    """The verb of that many."""
+    return does if n > 1 else {"are": "is"}.get(does, f"{does}s")
+
+
+def about(n: float) -> str:
+    """`about 12`, `about 3.2`, or `fewer than 0.1`: an expectation that nobody reads as none."""
+    return f"about {n:,.{int(n < 10)}f}" if n >= 0.05 else "fewer than 0.1"
 
 
 def too_few(n: int, minimum: int, what: str = "devices") -> str:

@@ -8,12 +8,13 @@ full; of one that stands more often more than half, which makes a result weaker 
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
+from rcdcheck.numbering import dense, in_order
 from rcdcheck.tables import Mask
 
 Ints = npt.NDArray[np.int64]
@@ -26,6 +27,16 @@ class Lines:
     code: Ints
     sequence: Ints
     device: Ints
+
+    @functools.cached_property
+    def go_on(self) -> Mask:
+        """Whether the place after each is of the same sequence, its end included."""
+        return np.append(np.diff(self.sequence) == 0, False)
+
+    @functools.cached_property
+    def order(self) -> Ints:
+        """Places in order of their rows, equal ones in their own."""
+        return in_order(self.code)
 
     @classmethod
     def of(cls, codes: list[Ints], devices: list[Ints]) -> Lines:
@@ -41,8 +52,7 @@ class Lines:
 
 def levels(code: Ints) -> list[Ints]:
     """Numbers of the windows of 1, 2, 4 … rows at each place, up to the longest that stands twice."""
-    rank = pd.factorize(code)[0].astype(np.int64)
-    found = [rank]
+    found = [dense(code)]
     while True:
         longer = _doubled(found[-1], 2 ** (len(found) - 1))
         if longer is None:
@@ -55,10 +65,10 @@ def _doubled(rank: Ints, length: int) -> Ints | None:
     n = len(rank)
     often = np.bincount(rank) > 1
     kept = np.flatnonzero(often[rank[: n - length]] & often[rank[length:]]) if n > length else np.zeros(0, int)
-    number, distinct = pd.factorize(rank[kept] * (rank.max() + 1) + rank[kept + length])
-    if len(distinct) == len(kept):
+    number = dense(rank[kept] * (rank.max() + 1) + rank[kept + length])
+    if np.bincount(number).max(initial=0) < 2:
         return None
-    longer = np.arange(n, dtype=np.int64) + len(distinct)
+    longer = np.arange(n, dtype=np.int64) + number.max() + 1
     longer[kept] = number
     return longer
 
@@ -86,8 +96,8 @@ def longest_within(found: list[Ints], offset: int) -> Block:
     """Longest stretch of one sequence that stands twice, `offset` rows apart or more."""
     places = np.arange(len(found[0]))
     for rank in reversed(found):
-        first = np.full(rank.max() + 1, len(rank), dtype=np.int64)
-        np.minimum.at(first, rank, places)
+        first = np.empty(rank.max() + 1, dtype=np.int64)
+        first[rank[::-1]] = places[::-1]  # of equal ones the place written last stands
         i = np.flatnonzero(places - first[rank] >= offset)
         if len(i):
             length = common_length(found, i, first[rank[i]])
@@ -117,9 +127,8 @@ def _partners(lines: Lines, rank: Ints, wanted: Mask) -> tuple[Ints, Ints]:
     """Places of wanted sequences whose window stands in another sequence on another device, and where."""
     n = len(rank)
     places = np.arange(n)
-    first, last = np.full(rank.max() + 1, n, dtype=np.int64), np.full(rank.max() + 1, -1, dtype=np.int64)
-    np.minimum.at(first, rank, places)
-    np.maximum.at(last, rank, places)
+    first, last = np.empty(rank.max() + 1, dtype=np.int64), np.empty(rank.max() + 1, dtype=np.int64)
+    first[rank[::-1]], last[rank] = places[::-1], places  # of equal ones the place written last stands
     partner = np.full(n, -1, dtype=np.int64)
     for other in (last[rank], first[rank]):
         apart = (lines.sequence[other] != lines.sequence) & (lines.device[other] != lines.device)
@@ -130,7 +139,7 @@ def _partners(lines: Lines, rank: Ints, wanted: Mask) -> tuple[Ints, Ints]:
 
 @dataclass(frozen=True, eq=False)
 class EqualPairs:
-    """Pairs of places with equal rows, shape (pairs,), at most so many that the work stays in proportion."""
+    """Pairs of places with equal rows, i before j, shape (pairs,): so many that the work stays in proportion."""
 
     i: Ints
     j: Ints
@@ -138,7 +147,7 @@ class EqualPairs:
 
 def equal_pairs(lines: Lines, most: int) -> EqualPairs:
     """Places with equal rows, each with those that follow it among its equals."""
-    order = np.argsort(lines.code, kind="stable")
+    order = lines.order
     code = lines.code[order]
     firsts, seconds = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     for shift in range(1, max(2, most // max(1, len(code)))):

@@ -17,16 +17,18 @@ Innocent: the same devices listed again under other names, which no clock time, 
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
-from rcdcheck.numbering import row_numbers
+from rcdcheck.numbering import dense, row_numbers
 from rcdcheck.scrutiny import crowds, outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.blocks import (
     Block,
+    EqualPairs,
     Ints,
     Lines,
     common_length,
@@ -44,6 +46,38 @@ NOTHING_ELSE = "there is no other person, file or visit to compare with"
 
 
 @dataclass(frozen=True, eq=False)
+class Laid:
+    """Rows laid out in parts, end to end, shape (places,) but for `number`, which has one for each row.
+
+    Equal rows have equal numbers; `columns` hold NaN and `place` holds −1 at an end, else the row.
+    """
+
+    number: Ints
+    lines: Lines
+    columns: list[Numbers]
+    place: Ints
+
+    @classmethod
+    def of(cls, columns: list[Numbers], number: Ints, parts: list[Ints]) -> Laid:
+        """Lay out the rows of these columns, whose numbers these are."""
+        lines = Lines.of([number[p] for p in parts], parts)
+        laid = [np.concatenate([np.append(column[p], np.nan) for p in parts]) for column in columns]
+        place = np.concatenate([np.append(p, -1) for p in parts])
+        return cls(number, lines, laid, place)
+
+    @property
+    def share(self) -> float:
+        """Share of equal pairs of rows."""
+        counts = np.bincount(self.number).astype(np.float64)
+        return float((counts * (counts - 1)).sum() / (len(self.number) * (len(self.number) - 1)))
+
+    @functools.cached_property
+    def pairs(self) -> EqualPairs:
+        """Places of equal rows."""
+        return equal_pairs(self.lines, settings(QUESTION)["pairs"])
+
+
+@dataclass(frozen=True, eq=False)
 class Sequence:
     """The complete rows of a group in entry order: readings (n, 2), step of each column, positions in the group."""
 
@@ -52,6 +86,22 @@ class Sequence:
     rows: Ints
     group: Group
     phases: bool = True  # trip times at both phases, else trip time and ramp current
+
+    @property
+    def columns(self) -> list[Numbers]:
+        """The readings, column by column."""
+        return list(self.values.T.copy())
+
+    @property
+    def codes(self) -> list[Ints]:
+        """Numbers of the distinct readings of each column, shape (n,) each."""
+        second = self.group.time180 if self.phases else self.group.ramp
+        return [row_numbers(column.codes[self.rows]) for column in (self.group.time0, second)]
+
+    @functools.cached_property
+    def laid(self) -> Laid:
+        """The rows as they stand."""
+        return Laid.of(self.columns, row_numbers(*self.codes), [np.arange(len(self.rows))])
 
     @property
     def usable(self) -> bool:
@@ -69,10 +119,10 @@ class Sequence:
 def sequence(group: Group) -> Sequence:
     """Trip times at both phases, or trip time and ramp current where few rows have both phases."""
     phases = group.pairs.sum() >= settings(QUESTION)["minimum"]
-    columns = (group.time0, group.time180 if phases else group.ramp)
-    values = np.column_stack([c.values for c in columns])
-    rows = np.flatnonzero(~np.isnan(values).any(axis=1))
-    return Sequence(values[rows], np.array([c.step for c in columns]), rows, group, bool(phases))
+    columns = first, second = group.time0, group.time180 if phases else group.ramp
+    rows = np.flatnonzero((first.codes >= 0) & (second.codes >= 0))
+    values = np.column_stack([c.values[rows] for c in columns])
+    return Sequence(values, np.array([c.step for c in columns]), rows, group, bool(phases))
 
 
 def ask(group: Group) -> list[Answer]:
@@ -80,20 +130,16 @@ def ask(group: Group) -> list[Answer]:
     mine = sequence(group)
     if not mine.usable:
         return [group.answer(QUESTION, len(mine.rows), why_not=mine.why_not, limits=True)]
-    straight, *others = [way for make in WAYS for way in make(mine)]
-    weight = settings(QUESTION)["weight_straight"]
-    weighed = [(straight.chance / weight, straight)]
-    weighed += [(way.chance * len(others) / (1 - weight), way) for way in others]
-    chance, best = min(weighed, key=lambda pair: pair[0])
+    chance, best = _least([way for make in WAYS for way in make(mine)])
     return [
         group.answer(
             QUESTION,
             len(mine.rows),
             statistic=len(best.here),
-            expectation=best.usual,
+            expectation=_usual(best.starts, best.rate),
             chance=min(1.0, chance),
             sentence=f"a block of {len(best.here)} rows stands twice, {best.words}; in independent readings the "
-            f"longest would be about {best.usual:.1f} rows"
+            f"longest would be about {_usual(best.starts, best.rate):.1f} rows"
             if len(best.here) > 1
             else "no block of rows stands twice",
             tests=mine.rows[np.unique(np.concatenate([best.here, best.there]))],
@@ -105,6 +151,20 @@ def ask(group: Group) -> list[Answer]:
     ]
 
 
+def _least(ways: list[Found]) -> tuple[float, Found]:
+    """The smallest chance, over the share of the level that its way has, and that way.
+
+    Only where the share of equal pairs alone leaves a way below the others is it asked for its guard.
+    """
+    weight = settings(QUESTION)["weight_straight"]
+    least, best = np.inf, ways[0]
+    for way in ways:
+        times, over = (1, weight) if way is ways[0] else (len(ways) - 1, 1 - weight)
+        if way.chance(way.share) * times / over < least and (chance := way.chance(way.rate) * times / over) < least:
+            least, best = chance, way
+    return least, best
+
+
 def group_tests(mine: Sequence, rows: Ints) -> Ints:
     """Numbers of the tests of these rows."""
     tests: Ints = mine.group.tests[mine.rows[rows]]
@@ -113,24 +173,38 @@ def group_tests(mine: Sequence, rows: Ints) -> Ints:
 
 @dataclass(frozen=True, eq=False)
 class Found:
-    """A block that stands twice in one group: how it stands, its rows, and the rows that they repeat, pair by pair."""
+    """A block that stands twice in one group: how it stands, its rows, and the rows that they repeat, pair by pair.
+
+    It could begin at `starts` places. A further row is equal at a rate of `share`, or of `guard` where that is larger.
+    """
 
     words: str
-    chance: float
-    usual: float
     here: Ints
     there: Ints
+    length: int  # what counts of it, without what overlaps
+    starts: float
+    share: float
+    guard: Callable[[], float]
+
+    @functools.cached_property
+    def rate(self) -> float:
+        """How often a further row is equal."""
+        return max(self.share, self.guard())
+
+    def chance(self, rate: float) -> float:
+        """Chance of one so long at such a rate, which grows with it."""
+        return tails.run(self.starts, rate, self.length) if self.length else 1.0
 
 
 def _straight(mine: Sequence) -> list[Found]:
     """In the same order."""
-    return [_stands(mine, mine.values, mine.steps, [np.arange(len(mine.rows))], "in the same order")]
+    return [_stands(mine.laid, "in the same order")]
 
 
 def _every_second(mine: Sequence) -> list[Found]:
     """Every second row: the rows between may have been changed."""
     parts = [np.arange(k, len(mine.rows), 2) for k in (0, 1)]
-    return [_stands(mine, mine.values, mine.steps, parts, "counting every second row")]
+    return [_stands(Laid.of(mine.columns, mine.laid.number, parts), "counting every second row")]
 
 
 def _one_column(mine: Sequence) -> list[Found]:
@@ -138,15 +212,15 @@ def _one_column(mine: Sequence) -> list[Found]:
     whole = [np.arange(len(mine.rows))]
     names = ("time at 0°", "time at 180°") if mine.phases else ("trip time", "ramp current")
     return [
-        _stands(mine, mine.values[:, [k]], mine.steps[[k]], whole, f"in the same order, in the {names[k]} alone")
-        for k in (0, 1)
+        _stands(Laid.of([column], code, whole), f"in the same order, in the {name} alone")
+        for column, code, name in zip(mine.columns, mine.codes, names, strict=True)
     ]
 
 
 def _backwards(mine: Sequence) -> list[Found]:
     """In reverse order; a block that overlaps its own mirror says only half as much."""
     n = len(mine.rows)
-    code = row_numbers(mine.values)
+    code = mine.laid.number
     none = np.full(n, -1, dtype=np.int64)
     lines = Lines.of([code, code[::-1]], [none, none - 1])
     i = np.arange(n)
@@ -164,49 +238,43 @@ def _backwards(mine: Sequence) -> list[Found]:
     length, here, mirrored = best
     there = n - 1 - mirrored - np.arange(length)
     rows = here + np.arange(length)
-    overlap = bool(len(np.intersect1d(rows, there)))
+    overlap = bool(len(np.intersect1d(rows, there, assume_unique=True)))
     if overlap:  # the same rows read from both ends
         length //= 2
         rows, there = rows[:length], there[:length]
-    counts = np.bincount(code).astype(np.float64)
-    rate = max((counts * (counts - 1)).sum() / (n * (n - 1)), _near_rate(mine, code))
-    starts = n * (n - 1) / 2
-    chance = tails.run(starts, rate, length) if length > 1 else 1.0
-    return [Found("in reverse order", chance, _usual(starts, rate), rows, there)]
+    counts = length if length > 1 else 0
+    guard = functools.partial(_near_rate, mine.laid)
+    return [Found("in reverse order", rows, there, counts, n * (n - 1) / 2, mine.laid.share, guard)]
 
 
-def _near_rate(mine: Sequence, code: Ints) -> float:
-    lines = Lines.of([code], [np.arange(len(code))])
-    pairs = equal_pairs(lines, settings(QUESTION)["pairs"])
-    near, total = _near_after(lines, mine.values, pairs.i, pairs.j)
+def _near_rate(laid: Laid) -> float:
+    last = len(laid.number) - 1
+    inside = (laid.pairs.i < last) & (laid.pairs.j < last)
+    near, total = _near_after(laid.lines, laid.columns, laid.pairs.i[inside], laid.pairs.j[inside])
     return _guarded(near.sum(), total.sum())
 
 
 WAYS = (_straight, _every_second, _one_column, _backwards)
 
 
-def _stands(mine: Sequence, values: Numbers, steps: Numbers, parts: list[Ints], words: str) -> Found:
-    """The longest block of these columns, the rows being laid out in these parts."""
-    order = np.concatenate(parts)
-    number = row_numbers(values)
-    lines = Lines.of([number[p] for p in parts], [p.astype(np.int64) for p in parts])
-    place = np.concatenate([np.append(p, -1) for p in parts])
-    block = longest_within(levels(lines.code), settings(QUESTION)["offset"])
-    n, t = len(order), max(1, block.length)
-    pairs = equal_pairs(lines, settings(QUESTION)["pairs"])
-    apart = np.abs(pairs.i - pairs.j) >= settings(QUESTION)["offset"]
-    laid = np.concatenate([np.vstack([values[p], np.full((1, values.shape[1]), np.nan)]) for p in parts])
-    near, total = _near_after(lines, laid, pairs.i[apart], pairs.j[apart])
-    counts = np.bincount(number).astype(np.float64)
-    rate = max((counts * (counts - 1)).sum() / (n * (n - 1)), _guarded(near.sum(), total.sum(), values.shape[1]))
-    if values.shape[1] == 1:
-        rate = max(rate, _equal_after(lines, pairs.i[apart], pairs.j[apart], block))
-    starts = (n - t) * (n - t + 1) / 2
+def _stands(laid: Laid, words: str) -> Found:
+    """The longest block that stands twice in rows laid out like this."""
+    block = longest_within(levels(laid.lines.code), settings(QUESTION)["offset"])
+    n, t = len(laid.number), max(1, block.length)
     along = np.arange(block.length)
-    here, there = place[block.here + along], place[block.there + along]
-    overlap = len(np.intersect1d(here, there))
-    chance = tails.run(starts, rate, t - overlap) if block.length > overlap else 1.0
-    return Found(words, chance, _usual(starts, rate), here, there)
+    here, there = laid.place[block.here + along], laid.place[block.there + along]
+    length = max(0, block.length - len(np.intersect1d(here, there, assume_unique=True)))
+    guard = functools.partial(_guard, laid, block)
+    return Found(words, here, there, length, (n - t) * (n - t + 1) / 2, laid.share, guard)
+
+
+def _guard(laid: Laid, block: Block) -> float:
+    """How often the row after equal rows is equal, as near rows and, of one column, equal ones show it."""
+    apart = laid.pairs.j - laid.pairs.i >= settings(QUESTION)["offset"]
+    i, j = laid.pairs.i[apart], laid.pairs.j[apart]
+    near, total = _near_after(laid.lines, laid.columns, i, j)
+    rate = _guarded(near.sum(), total.sum(), len(laid.columns))
+    return rate if len(laid.columns) > 1 else max(rate, _equal_after(laid.lines, i, j, block))
 
 
 def ask_between(groups: tuple[Group, ...]) -> list[Answer]:
@@ -263,8 +331,7 @@ def _other_tests(lines: Lines, sequences: list[Sequence], first: Ints, block: Bl
 def _lines(sequences: list[Sequence]) -> Lines:
     """Equal codes for rows whose readings are equal in ms (and mA)."""
     exact = [np.rint(s.values * s.steps * 1000).astype(np.int64) for s in sequences]
-    both = np.concatenate(exact)
-    code = pd.factorize(both[:, 0] * (both[:, 1].max() + 1) + both[:, 1])[0].astype(np.int64)
+    code = row_numbers(*(dense(column) for column in np.concatenate(exact).T))
     codes = np.split(code, np.cumsum([len(e) for e in exact])[:-1])
     return Lines.of(codes, [s.group.device[s.rows].astype(np.int64) for s in sequences])
 
@@ -273,41 +340,42 @@ def _rates_between(lines: Lines, sequences: list[Sequence]) -> Numbers:
     """Chance that a further row is equal, of each sequence against all others, shape (sequences,)."""
     m = len(sequences)
     rows = np.array([len(s.rows) for s in sequences], dtype=np.float64)
-    cells, counts = np.unique(lines.code * m + lines.sequence, return_counts=True)
-    code, mine = cells // m, cells % m
+    code, mine = lines.code[lines.order], lines.sequence[lines.order]
+    first = np.flatnonzero((np.diff(code, prepend=-1) != 0) | (np.diff(mine, prepend=-1) != 0))
+    code, mine, counts = code[first], mine[first], np.diff(np.append(first, len(code)))
     equal = np.bincount(mine, counts * (np.bincount(lines.code)[code] - counts), minlength=m)
     share = equal / (rows * (rows.sum() - rows))
     steps = np.max([s.steps for s in sequences], axis=0)
     ends = np.full((1, 2), np.nan)
-    values = np.concatenate([np.vstack([s.values * s.steps / steps, ends]) for s in sequences])
+    values = np.concatenate([x for s in sequences for x in (s.values * s.steps / steps, ends)])
     pairs = equal_pairs(lines, settings(QUESTION)["pairs"])
     apart = lines.sequence[pairs.i] != lines.sequence[pairs.j]
     apart &= lines.device[pairs.i] != lines.device[pairs.j]
     i, j = pairs.i[apart], pairs.j[apart]
-    near, total = _near_after(lines, values, i, j)
+    near, total = _near_after(lines, list(values.T.copy()), i, j)
     by = np.concatenate([lines.sequence[i[total]], lines.sequence[j[total]]])
     nears = np.bincount(by, np.tile(near[total], 2), minlength=m)
     return np.maximum(share, [_guarded(a, b) for a, b in zip(nears, np.bincount(by, minlength=m), strict=True)])
 
 
-def _near_after(lines: Lines, values: Numbers, i: Ints, j: Ints) -> tuple[Mask, Mask]:
+def _near_after(lines: Lines, columns: list[Numbers], i: Ints, j: Ints) -> tuple[Mask, Mask]:
     """Whether the rows after each equal pair are near but not equal, and whether there are such rows at all."""
-    last = len(values) - 1
-    after_i, after_j = np.minimum(i + 1, last), np.minimum(j + 1, last)
-    exists = (lines.sequence[after_i] == lines.sequence[i]) & (lines.sequence[after_j] == lines.sequence[j])
-    exists &= (i < last) & (j < last)
-    difference = np.abs(values[after_i] - values[after_j])
-    near = (difference <= settings(QUESTION)["near"] + 1e-9).all(axis=1) & (difference > 1e-9).any(axis=1)
-    return near & exists, exists
+    exists = lines.go_on[i] & lines.go_on[j]
+    near, unequal = exists.copy(), np.zeros(len(i), dtype=bool)
+    for column in columns:
+        after = np.append(column[1:], np.nan)
+        difference = np.abs(after[i] - after[j])
+        near &= difference <= settings(QUESTION)["near"] + 1e-9
+        unequal |= difference > 1e-9
+    return near & unequal, exists
 
 
 def _equal_after(lines: Lines, i: Ints, j: Ints, block: Block) -> float:
     """Share of equal rows after equal rows of one column, the block itself left out: like devices standing together."""
-    within = (np.minimum(i, j) >= min(block.here, block.there)) & (np.abs(i - j) == abs(block.here - block.there))
-    within &= np.minimum(i, j) < min(block.here, block.there) + block.length
-    i, j = i[~within], j[~within]
-    last = len(lines.code) - 1
-    equal = lines.code[np.minimum(i + 1, last)] == lines.code[np.minimum(j + 1, last)]
+    first = min(block.here, block.there)
+    within = (i >= first) & (i < first + block.length) & (j - i == abs(block.here - block.there))
+    after = lines.code[1:]
+    equal = (after[i] == after[j])[~within]
     return float(equal.mean()) if len(equal) >= settings(QUESTION)["minimum"] else 0.0
 
 

@@ -17,6 +17,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.numbering import used_codes
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Column, Group, settings
@@ -38,8 +39,8 @@ def ask(group: Group) -> list[Answer]:
         fewest = settings(QUESTION)["round_minimum"]
         why = COARSE if group.coarse else UNFIT if n >= fewest else too_few(n, fewest)
         return [group.answer(QUESTION, n, why_not=why, limits=True)]
-    last = np.concatenate([np.mod(c.display[~np.isnan(c.display)], 10) for c in usable])
-    counts = np.bincount(last.astype(np.int64), minlength=10).astype(np.int64)
+    last = np.concatenate([c.display[~np.isnan(c.display)].astype(np.int64) % 10 for c in usable])
+    counts = np.bincount(last, minlength=10).astype(np.int64)
     return [_even(group, counts), *_rounded(group, counts)]
 
 
@@ -55,7 +56,8 @@ def fits(column: Column, stratum: Codes) -> bool:
 
 def spread_within(x: Numbers, stratum: Codes) -> float:
     """Standard deviation inside strata, pooled."""
-    _, number, counts = np.unique(stratum, return_inverse=True, return_counts=True)
+    number = used_codes(stratum)[1]
+    counts = np.bincount(number)
     off = x - (np.bincount(number, x) / counts)[number]
     return float(np.sqrt((off**2).sum() / max(1, len(x) - len(counts))))
 
@@ -79,8 +81,8 @@ def _even(group: Group, counts: Counts) -> Answer:
         statistic=statistic,
         expectation=7.0,
         chance=tails.chi_square(statistic, 7),
-        sentence="of the last digits, "
-        + ", ".join(f"{d} stands {counts[d]} times" for d in (1, 2, 3, 4, 6, 7, 8, 9))
+        sentence="how often each last digit stands: "
+        + ", ".join(f"{d}: {counts[d]}" for d in (1, 2, 3, 4, 6, 7, 8, 9))
         + f"; each would stand about {n / 8:.0f} times",
         tests=np.arange(len(group)),
         note="last-digits-uneven",

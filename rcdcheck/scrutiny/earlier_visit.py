@@ -24,7 +24,7 @@ import numpy as np
 
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.alternation import ranks
-from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.answer import Answer, about, counted, share, too_few
 from rcdcheck.scrutiny.equal_phases import equal_chance, one_difference, share_of_zeros
 from rcdcheck.scrutiny.preparation import Group, display_step, lattice, settings
 from rcdcheck.tables import Mask, Numbers
@@ -69,8 +69,8 @@ def _unchanged(group: Group, times: Numbers, step: float) -> Answer:
         statistic=count,
         expectation=expected,
         chance=equal_chance(known, step, floor),
-        sentence=f"{count} of {len(known)} trip times are unchanged since the visit before; even if nothing but "
-        f"reading noise lay between, about {expected:.0f} would be",
+        sentence=f"{share(count, len(known), 'trip time', 'are')} unchanged since the visit before; even if nothing "
+        f"but reading noise lay between, {about(expected)} would be",
         tests=np.flatnonzero((times == 0).any(axis=0)),
         with_before=True,
         **UNCHANGED,
@@ -119,8 +119,8 @@ def _together(group: Group, changes: Numbers, ramp: Numbers) -> list[Answer]:
             statistic=both,
             expectation=float(expected),
             chance=chance,
-            sentence=f"{both} devices are unchanged since the visit before in both trip times and in ramp current; "
-            f"if the two were independent about {expected:.1f} would be"
+            sentence=f"{counted(both, 'device', 'are')} unchanged since the visit before in both trip times and in "
+            f"ramp current; if the two were independent {about(expected)} would be"
             + (". Stable devices beside worn ones show the same, and large changes go together here too" * mixed),
             tests=np.flatnonzero(known)[times & ramps],
             with_before=True,

@@ -7,29 +7,34 @@ How: let d be the difference of the two readings in display steps h, and look at
     verdict takes σ no larger than the noise of two readings of one device, 0.5 ms:
     chance = P(Binomial(M, p₀) ≥ zeros). A second answer, never more than a note, learns q from the differences that
     are not zero. Where 95 in 100 pairs are equal, an instrument that shows one time for both cannot be told from
-    copying: a note that says so. Where many readings are round, round pairs are asked on their coarser step and the
-    smaller chance is taken times two.
+    copying: a note that says so. So it is, where no instrument is named, with ten equal pairs or more in a row: the
+    others are asked. Where many readings are round, round pairs are asked on their coarser step and the smaller chance
+    is taken times two.
 Source: binomial tail; the peak-corrected null was measured (see the calibration), since a flat one flags up to 64 %
     of honest sheets in whole milliseconds.
 Not asked: fewer than 5 differences within 5 steps. The second answer is not asked of whole milliseconds, where
     devices that trip alike at both phases look the same as copies.
 Innocent: electronic or delayed devices trip alike at both phases; an instrument that shows only the longer of the
-    two, typed into both columns; an export that fills both columns from one reading.
+    two, typed into both columns, all along or (where none is named) in turn with another; an export that fills both
+    columns from one reading.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from rcdcheck.scrutiny import tails
-from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.answer import Answer, about, counted, share, too_few
 from rcdcheck.scrutiny.preparation import Group, rounding, settings, tallied
 from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "equal_phases"
+THROUGHOUT = "throughout, as where the instrument shows one time for both"
+IN_STRETCHES = "in whole stretches, as where a second instrument, that nobody names, shows one time for both"
+SECOND = ". They stand in stretches: a second instrument that shows one time for both gives the same"
 
 
 def ask(group: Group) -> list[Answer]:
@@ -45,7 +50,36 @@ def ask(group: Group) -> list[Answer]:
         why = too_few(int(near.sum()), set_["minimum"], f"pairs within {set_['window']} display steps")
         return [group.answer(QUESTION, int(pairs.sum()), why_not=why, limits=len(group) < 20), *apart]
     robust = _robust(group, pairs, difference)
-    return [*apart, robust, _learned(group, pairs, difference) if robust.doubt else _one_for_both(group, difference)]
+    if not robust.doubt:
+        return [*apart, robust, _one_for_both(group, len(difference), THROUGHOUT)]
+    second = np.zeros(len(difference), dtype=bool) if group.instrument_named else _stretches(difference == 0)
+    if second.any():
+        return [
+            *apart,
+            replace(robust, doubt="", sentence=f"{robust.sentence}{SECOND}"),
+            *_others(group, pairs, second),
+        ]
+    return [*apart, robust, _learned(group, pairs, difference)]
+
+
+def _stretches(equal: Mask) -> Mask:
+    """The equal pairs that many others follow or go before without one that differs."""
+    number = np.cumsum(~equal)
+    result: Mask = (
+        equal & (np.bincount(number[equal], minlength=len(equal) + 1) >= settings(QUESTION)["stretch"])[number]
+    )
+    return result
+
+
+def _others(group: Group, pairs: Mask, second: Mask) -> list[Answer]:
+    """The answers of the pairs outside such stretches."""
+    rows = np.flatnonzero(pairs)[~second]
+    pairs = np.zeros(len(pairs), dtype=bool)
+    pairs[rows] = True
+    difference = (group.time0.values - group.time180.values)[pairs]
+    enough = (np.abs(difference) <= settings(QUESTION)["window"]).sum() >= settings(QUESTION)["minimum"]
+    asked = [_robust(group, pairs, difference), _learned(group, pairs, difference)] if enough else []
+    return [*asked, _one_for_both(group, int(second.sum()), IN_STRETCHES)]
 
 
 def _apart(group: Group, pairs: Mask, difference: Numbers) -> list[Answer]:
@@ -105,8 +139,8 @@ def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
         statistic=zeros,
         expectation=expected,
         chance=chance,
-        sentence=f"{zeros} of {len(difference)} devices show the same trip time at 0° and 180°; even if the two phases "
-        f"differed by reading noise alone, about {expected:.0f} would"
+        sentence=f"{share(zeros, len(difference), 'device', 'show')} the same trip time at 0° and 180°; even if the "
+        f"two phases differed by reading noise alone, {about(expected)} would"
         + (". An instrument that shows one time for both gives the same and cannot be told from it" * throughout),
         tests=np.flatnonzero(pairs)[difference == 0],
         doubt="" if throughout else "equal-phases",
@@ -114,13 +148,10 @@ def _robust(group: Group, pairs: Mask, difference: Numbers) -> Answer:
     )
 
 
-def _one_for_both(group: Group, difference: Numbers) -> Answer:
-    """Where the two times are one and the same throughout, nothing in them tells whether the second was taken."""
-    why = (
-        "the times at 0° and 180° are equal throughout, as where the instrument shows one time for both: whether a "
-        "second test was made cannot be told from them"
-    )
-    return group.answer(QUESTION, len(difference), why_not=why, limits=True)
+def _one_for_both(group: Group, n: int, equal: str) -> Answer:
+    """Where the two times are one and the same, nothing in them tells whether the second was taken."""
+    why = f"the times at 0° and 180° are equal {equal}: whether a second test was made cannot be told from them"
+    return group.answer(QUESTION, n, why_not=why, limits=True)
 
 
 def _learned(group: Group, pairs: Mask, difference: Numbers) -> Answer:
@@ -136,8 +167,8 @@ def _learned(group: Group, pairs: Mask, difference: Numbers) -> Answer:
         statistic=zeros,
         expectation=expected,
         chance=least([chance for chance, _ in found]),
-        sentence=f"{zeros} devices show the same trip time at 0° and 180°; judged by the pairs that differ a "
-        f"little, about {expected:.1f} would",
+        sentence=f"{counted(zeros, 'device', 'show')} the same trip time at 0° and 180°; judged by the pairs that "
+        f"differ a little, {about(expected)} would",
         note="equal-phases-learned",
         tests=np.flatnonzero(pairs)[difference == 0],
     )

@@ -15,8 +15,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from rcdcheck.numbering import combined, first_pairs, first_places
 from rcdcheck.rules import RuleSet
-from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.answer import Answer, counted, too_few
 from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
 from rcdcheck.tables import Codes, Mask, Numbers, Tables
@@ -28,15 +29,11 @@ QUESTION = "failure_rate"
 def ask(material: Material) -> list[Answer]:
     """One answer for each person."""
     m = len(material.who)
-    people = material.people.astype(np.int64)
-    device = material.device.astype(np.int64)
-    size = int(device.max()) + 1 if len(device) else 1
-    tested = pd.unique(people[material.counted] * size + device[material.counted]) // size
-    failed = np.bincount(people[tests_failed(material.tables, material.rules) & material.counted], minlength=m)
-    return [
-        _answer(material, k, int(n), int(f))
-        for k, (n, f) in enumerate(zip(np.bincount(tested, minlength=m), failed, strict=True))
-    ]
+    people, device = material.people[material.counted], material.device[material.counted]
+    tested = np.bincount(people[first_pairs(people, device)], minlength=m)
+    failing = tests_failed(material.tables, material.rules)[material.counted]
+    failed = np.bincount(people[failing], minlength=m)
+    return [_answer(material, k, int(n), int(f)) for k, (n, f) in enumerate(zip(tested, failed, strict=True))]
 
 
 def _answer(material: Material, person: int, n: int, failed: int) -> Answer:
@@ -50,8 +47,8 @@ def _answer(material: Material, person: int, n: int, failed: int) -> Answer:
         statistic=failed,
         expectation=n * set_["rate"],
         chance=(1 - set_["rate"]) ** n if failed == 0 else 1.0,
-        sentence=f"none of {n:,} devices failed; in published surveys of well-tested stock at least "
-        f"{100 * set_['rate']:.0f} % do, which would be about {n * set_['rate']:.0f}",
+        sentence=f"{counted(failed, 'test', 'fail')} among {n:,} devices; in published surveys of well-tested stock at "
+        f"least {100 * set_['rate']:.0f} % of devices do, which would be about {n * set_['rate']:.0f}",
         note="nothing-failed",
     )
 
@@ -64,7 +61,7 @@ def tests_failed(tables: Tables, rules: RuleSet) -> Mask:
     readings = tables.readings
     slot, test = readings["slot"].to_numpy(), readings["test"].to_numpy()
     device, limits = _limits(tables, rules)
-    limit = limits[device[test], slot]
+    limit = limits.ravel()[device[test] * limits.shape[1] + slot]
     none = (readings["state"].to_numpy() == State.NOT_TRIPPED) & np.isfinite(limit)
     with np.errstate(invalid="ignore"):
         bad = none | (readings["value"].to_numpy() > limit)
@@ -74,11 +71,10 @@ def tests_failed(tables: Tables, rules: RuleSet) -> Mask:
 
 def _limits(tables: Tables, rules: RuleSet) -> tuple[Codes, Numbers]:
     """Kind of device of each test, and the most that a reading may be, shape (kinds, slots)."""
-    names = ["rated_residual_current", "rcd_type", "delay"]
-    tests = tables.tests[names]
-    device = tests.groupby(names, dropna=False, sort=False).ngroup().to_numpy()
-    first = np.unique(device, return_index=True)[1]
-    kinds = tests.iloc[first]
+    tests = tables.tests[["rated_residual_current", "rcd_type", "delay"]]
+    rated, rcd_type, delay = (tests[name].to_numpy() for name in tests)
+    device = combined(pd.factorize(rated)[0] + 1, rcd_type, delay)
+    kinds = tests[first_places(device)]
     most = [
         [
             _most(slot, rules.possible_types(rated, *tables.texts([rcd_type, delay])), float(rated), rules)

@@ -23,7 +23,7 @@ import numpy.typing as npt
 
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, Places, settings, tallied
+from rcdcheck.scrutiny.preparation import Column, Group, Places, settings
 from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "filled_down"
@@ -45,25 +45,27 @@ def ask(group: Group) -> list[Answer]:
     constant = min((_constant(group, c) for c in alone or usable), key=lambda found: found[0])
     steps = min((_steps(c) for c in usable), key=lambda found: found[0])
     return [
-        _answer(group, constant, len(alone or usable), CONSTANT, "are the same"),
-        _answer(group, steps, len(usable), STEPS, "climb or fall by the same step"),
+        _answer(group, constant, len(alone or usable), CONSTANT, "two", "are the same"),
+        _answer(group, steps, len(usable), STEPS, "three", "climb or fall by the same step"),
     ]
 
 
 Found = tuple[float, Column, int, int, float]  # chance, column, first position among known, length, rate
 
 
-def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], says: str) -> Answer:
+def _answer(group: Group, found: Found, columns: int, codes: dict[str, str], fewest: str, does: str) -> Answer:
+    """`fewest` are the readings that such a run takes."""
     chance, column, start, length, expected = found
     rows = np.flatnonzero(~np.isnan(column.values))[start : start + length]
     name = {id(group.time0): "trip time at 0°", id(group.time180): "trip time at 180°"}.get(id(column), "ramp current")
+    many = str(length) if length >= {"two": 2, "three": 3}[fewest] else f"no {fewest}"
     return group.answer(
         QUESTION,
         len(column.known),
         statistic=length,
         expectation=expected,
         chance=min(1.0, chance * columns),
-        sentence=f"{length} readings of the {name} in a row {says}; in this many independent readings the longest such "
+        sentence=f"{many} readings of the {name} in a row {does}; in this many independent readings the longest such "
         f"run would be about {expected:.0f}",
         tests=rows,
         **codes,
@@ -75,7 +77,7 @@ def _constant(group: Group, column: Column) -> Found:
     n, guard = len(x), settings(QUESTION)["guard"]
     step = np.abs(np.diff(x))
     near = ((step >= 1) & (step <= 2)).mean() / 4
-    rate = max(share_of_equal_pairs(x), guard * near)
+    rate = max(share_of_equal_pairs(column.tally[1]), guard * near)
     start, length = longest(step == 0)
     t = length + 1
     rate = max(rate, _around(x, start, t))
@@ -115,10 +117,10 @@ def _steps(column: Column) -> Found:
     return chance, column, start, k + 2, 2 + usual(n, rate)
 
 
-def share_of_equal_pairs(x: Numbers) -> float:
-    """Share of all pairs of readings that are equal."""
-    counts = tallied(x)[1]
-    return float((counts * (counts - 1)).sum() / (len(x) * (len(x) - 1)))
+def share_of_equal_pairs(counts: Numbers) -> float:
+    """Share of all pairs of readings that are equal, of how often each distinct value stands."""
+    n = counts.sum()
+    return float((counts * (counts - 1)).sum() / (n * (n - 1)))
 
 
 def longest(holds: Mask) -> tuple[int, int]:

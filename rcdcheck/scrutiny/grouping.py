@@ -13,6 +13,7 @@ import pandas as pd
 
 from rcdcheck import identity
 from rcdcheck.identity import folded
+from rcdcheck.numbering import first_pairs, first_places, in_order, ranked
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny import listed_again
 from rcdcheck.scrutiny.answer import Rows, Who
@@ -34,6 +35,7 @@ class Material:
     groups: tuple[Group, ...]
     people: Codes  # family of each test
     who: tuple[Who, ...]  # by family
+    stratum: Codes  # model and rated current of each test
     again: Rows  # tests of another list, listed again under another name, place or date
     shut: Rows  # tests whose remark says that nobody could get to the device
 
@@ -67,12 +69,13 @@ def prepare(tables: Tables, counted: Mask, device: Codes, rules: RuleSet) -> Mat
                 stratum=stratum[tests],
                 before=before[tests],
                 models_named=bool((tables.tests["model"].to_numpy()[tests] > 0).all()),
+                instrument_named=bool(tables.tests["instrument"].to_numpy()[tests[0]]),
                 earlier=_earlier(before[tests], time0, time180, ramp),
                 changes_elsewhere=partial(_elsewhere, changes, people, stratum, tests),
             )
         )
     return Material(
-        tables, counted, device, rules, tuple(groups), people, who, np.flatnonzero(again), np.flatnonzero(shut)
+        tables, counted, device, rules, tuple(groups), people, who, stratum, np.flatnonzero(again), np.flatnonzero(shut)
     )
 
 
@@ -98,9 +101,8 @@ def of_slot(tables: Tables, slot: Slot) -> Numbers:
     numbers = [i for i, s in enumerate(tables.slots) if s == slot or _same_unknown_multiple(s, slot)]
     readings = tables.readings
     for number in numbers:
-        at = np.flatnonzero(readings["slot"].to_numpy() == number)
-        plain = readings["state"].to_numpy()[at] == State.TRIPPED
-        at = at[plain & (readings["bound"].to_numpy()[at] == Bound.EXACT)]
+        plain = (readings["state"].to_numpy() == State.TRIPPED) & (readings["bound"].to_numpy() == Bound.EXACT)
+        at = np.flatnonzero(plain & (readings["slot"].to_numpy() == number))
         out[readings["test"].to_numpy()[at]] = readings["value"].to_numpy()[at]
     return out
 
@@ -129,7 +131,7 @@ def _people(tables: Tables) -> tuple[Codes, tuple[Who, ...]]:
     name = folded(tests["technician"].to_numpy(), tables.vocabulary)
     source = tables.sheets["input"].to_numpy()[tests["sheet"].to_numpy()].astype(np.int64)
     family = pd.factorize(np.where(name == 0, -1 - source, name))[0]
-    first = np.unique(family, return_index=True)[1]
+    first = np.flatnonzero(first_places(family))
     named = tables.texts(tests["technician"].to_numpy()[first])
     files = [tables.inputs[source[i]].name for i in first]
     who = [Who(str(t), "" if t else f, i) for i, (t, f) in enumerate(zip(named, files, strict=True))]
@@ -138,13 +140,12 @@ def _people(tables: Tables) -> tuple[Codes, tuple[Who, ...]]:
 
 def _rows_of_groups(tables: Tables, people: Codes, device: Codes, nth: Codes, held: Mask) -> list[tuple[Rows, str]]:
     """Tests of each group in entry order, one a device, with words for instrument and visit, `nth` of its device."""
-    instrument = folded(tables.tests["instrument"].to_numpy(), tables.vocabulary)
-    keys = pd.DataFrame({"family": people, "instrument": instrument, "nth": nth, "device": device})[held]
-    keys = keys.drop_duplicates()
-    number = keys.groupby(["family", "instrument", "nth"]).ngroup().to_numpy()
-    order = np.argsort(number, kind="stable")
-    at = keys.index.to_numpy()[order]
-    parts = np.split(at, np.flatnonzero(np.diff(number[order])) + 1) if len(at) else []
+    instrument = folded(tables.tests["instrument"].to_numpy(), tables.vocabulary)[held]
+    number = ranked(ranked(people[held], instrument), nth[held])
+    first = first_pairs(number, device[held])
+    at, number = np.flatnonzero(held)[first], number[first]
+    order = in_order(number)
+    parts = np.split(at[order], np.flatnonzero(np.diff(number[order])) + 1) if len(at) else []
     return [(part, _group_text(tables, part[0], int(nth[part[0]]))) for part in parts]
 
 
@@ -162,8 +163,8 @@ def _first_visit(device: Codes, visit: Codes) -> Codes:
 def _strata(tables: Tables) -> Codes:
     """Number of the model and rated current of each test."""
     model = folded(tables.tests["model"].to_numpy(), tables.vocabulary)
-    rated = tables.tests["rated_residual_current"].fillna(0.0).to_numpy()
-    return pd.DataFrame({"model": model, "rated": rated}).groupby(["model", "rated"]).ngroup().to_numpy(np.int32)
+    rated = pd.factorize(tables.tests["rated_residual_current"].fillna(0.0).to_numpy(), sort=True)[0]
+    return ranked(model, rated).astype(np.int32)
 
 
 # ── the visit before ──

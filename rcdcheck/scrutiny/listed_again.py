@@ -76,8 +76,13 @@ def _same_minute(one: pd.DataFrame, other: pd.DataFrame) -> Mask:
 
 
 def plain_names(tables: Tables) -> Codes:
-    """Number of each identifier without case, signs, spaces and leading zeros, −1 where there is none."""
+    """Number of each identifier without case, signs, spaces and leading zeros, −1 where there is none.
+
+    In one list where every row names its site nothing is compared by it: then all are −1.
+    """
     codes = tables.tests["device"].to_numpy()
+    if len(tables.sheets) < 2 and (tables.tests["site"] > 0).all():
+        return np.full(len(codes), NOWHERE, dtype=np.int32)
     used, back = used_codes(codes)
     numbers = pd.factorize(identity.plain(tables.texts(used)))[0].astype(np.int32)
     return np.where(used == 0, NOWHERE, numbers)[back].astype(np.int32)
@@ -96,6 +101,8 @@ def same_device(tables: Tables, device: Codes, name: Codes) -> Codes:
     Two sites may use one identifier, and keep it apart; a list without a site does not say which of them it means,
     and then stays apart too.
     """
+    if (name == NOWHERE).all():
+        return device
     site = identity.folded(tables.tests["site"].to_numpy(), tables.vocabulary)
     frame = pd.DataFrame({"name": name, "site": site})[(name != NOWHERE) & (site != 0)]
     sites = frame.groupby("name")["site"].nunique()

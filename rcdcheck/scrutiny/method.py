@@ -102,6 +102,8 @@ def _second_model() -> tuple[str, ...]:
 NOT_TOLD_APART = (
     "Times of typing, stamps of an automatic sequence, one time for a board: a quick pace is a note, never a doubt.",
     "An instrument that shows one time for both phases, beside 180° copied from 0° throughout: not asked, and a note.",
+    "Two instruments that nobody names, one of which shows one time for both: not asked of stretches of ten devices or "
+    "more that show it, and a note; of devices taken in turn with both still a doubt, with that explanation.",
     "Outlets of one device with identifiers of their own, beside a row copied right below itself: asked once a set.",
     "New devices of one delivery in whole milliseconds, beside rows copied among them: left out of the questions on "
     "repeated sets, blocks and runs; six or seven in a row with one and the same reading, beside a row dragged down: "

@@ -23,8 +23,8 @@ import numpy.typing as npt
 
 from rcdcheck.numbering import row_numbers
 from rcdcheck.scrutiny import tails
-from rcdcheck.scrutiny.answer import Answer, too_few
-from rcdcheck.scrutiny.preparation import Column, Group, largest_share, rounding, settings
+from rcdcheck.scrutiny.answer import Answer, about, share, too_few
+from rcdcheck.scrutiny.preparation import Column, Group, largest_share, rounding_of, settings
 from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "one_value"
@@ -54,8 +54,8 @@ def ask(group: Group) -> list[Answer]:
             statistic=k,
             expectation=n * best.share,
             chance=min(1.0, len(found) * best.chance),
-            sentence=f"{k} of {n} devices show {best.shown}; even new devices of one delivery would put at most about "
-            f"{n * best.share:.1f} on one such reading"
+            sentence=f"{share(k, n, 'device', 'show')} {best.shown}; even among new devices of one delivery no more "
+            f"than {about(max(0.1, n * best.share))} would show one such reading"
             + (". All others lie one step away, as electronic devices of one make do" if alike else ""),
             tests=best.rows,
             doubt="" if alike else "one-value",
@@ -77,17 +77,17 @@ class Modal:
 
 
 def _modal(used: Used, minimum: int) -> Modal | None:
-    rows = np.flatnonzero(~np.isnan(np.array([c.values for _, c in used])).any(axis=0)) if used else np.zeros(0, int)
+    codes = np.array([c.codes for _, c in used])
+    rows = np.flatnonzero((codes >= 0).all(axis=0)) if used else np.zeros(0, int)
     n = len(rows)
     if n < minimum:
         return None
-    values = np.column_stack([c.values[rows] for _, c in used])
-    number = row_numbers(values)
+    values, number = np.column_stack([c.values[rows] for _, c in used]), row_numbers(*codes[:, rows])
     counts = np.bincount(number)
     k = int(counts.max())
     often = np.flatnonzero(counts[number] == k)
-    best = values[often[np.lexsort(values[often].T[::-1])[0]]]  # of sets that stand as often the smallest
-    same = (values == best).all(axis=1)
+    first = often[np.lexsort(values[often].T[::-1])[0]]  # of sets that stand as often the smallest
+    best, same = values[first], number == number[first]
     share = math.prod(_share(floor, column, value) for (floor, column), value in zip(used, best, strict=True))
     chance = n / k * float(tails.binomial(k - 1, n - 1, share))
     shown = " and ".join(
@@ -103,7 +103,7 @@ def _near(values: Numbers, middle: Numbers, same: Mask) -> bool:
 
 def _share(floor: str, column: Column, value: float) -> float:
     """Largest share of devices on one value; a round value takes a coarser step where others are rounded."""
-    others = column.known[column.known != value]
-    multiple = rounding(others) if len(others) else 1
+    values, counts, _ = column.tally
+    multiple = rounding_of(values[values != value], counts[values != value])
     step = column.step * (multiple if value % multiple == 0 else 1)
     return largest_share(step, settings(QUESTION)[floor])

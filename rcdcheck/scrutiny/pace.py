@@ -17,6 +17,7 @@ Innocent: times of typing instead of testing; stamps of an automatic sequence; a
 from __future__ import annotations
 
 import dataclasses
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,12 +25,14 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.identity import folded
+from rcdcheck.numbering import in_order, ranked
 from rcdcheck.scrutiny.answer import Answer, Rows
 from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
 from rcdcheck.tables import Codes, Mask, Tables
 
 QUESTION = "pace"
+SHOWN_BY = ("tested_at", "time", "site")
 Ints = npt.NDArray[np.int64]
 
 
@@ -44,9 +47,18 @@ class Timed:
     at: Ints
     slack: int  # s added to every span: 60 where only minutes are known
 
+    @functools.cached_property
+    def by_time(self) -> Rows:
+        """Places in order of time."""
+        return np.argsort(self.at, kind="stable")
+
     def sorted_by(self, *keys: Ints) -> Timed:
-        """The same in order of these keys, then of time."""
-        return self[np.lexsort((self.test, self.at, *reversed(keys)))]
+        """The same in order of these keys, then of time, in which most sheets are written."""
+        key = functools.reduce(ranked, keys)
+        order = in_order(key)
+        if ((np.diff(self.at[order]) < 0) & (np.diff(key[order]) == 0)).any():
+            order = self.by_time[in_order(key[self.by_time])]
+        return self[order]
 
     def __getitem__(self, at: Mask | Ints | slice) -> Timed:
         """The tests at these places."""
@@ -58,7 +70,8 @@ def ask(material: Material) -> list[Answer]:
     known = material.counted & material.tables.tests["clock_known"].to_numpy()
     known &= material.tables.tests["tested_at"].notna().to_numpy()
     timed = _timed(material.tables, known, material.people)
-    timed = timed[~_typed_together(timed)]
+    together = _typed_together(timed)
+    timed = timed[~np.isin(timed.test, together)] if len(together) else timed
     found = [*_fast(material, timed), *_shifts(material, timed), *_two_places(material, timed)]
     return [*found, *_rest(material, timed, known, {a.who.family for a in found})]
 
@@ -72,13 +85,11 @@ def _timed(tables: Tables, known: Mask, people: Codes) -> Timed:
     return Timed(test, people[test].astype(np.int64), instrument, site, at, slack)
 
 
-def _typed_together(timed: Timed) -> Mask:
+def _typed_together(timed: Timed) -> Rows:
     """Tests of a person that stand with many others at one and the same time: typed once for a page or a board."""
-    if not len(timed.at):
-        return np.zeros(0, dtype=bool)
-    moment = pd.factorize(timed.person * (np.ptp(timed.at) + 1) + timed.at - timed.at.min())[0]
-    result: Mask = (np.bincount(moment) >= settings(QUESTION)["together"])[moment]
-    return result
+    row = timed.sorted_by(timed.person)
+    moment = np.cumsum((np.diff(row.person, prepend=-1) != 0) | (np.diff(row.at, prepend=0) != 0))
+    return row.test[(np.bincount(moment) >= settings(QUESTION)["together"])[moment]]
 
 
 def _fast(material: Material, timed: Timed) -> list[Answer]:
@@ -166,7 +177,8 @@ def _shifts(material: Material, timed: Timed) -> list[Answer]:
 
 def _two_places(material: Material, timed: Timed) -> list[Answer]:
     set_ = settings(QUESTION)
-    row = timed[(timed.instrument > 0) & (timed.site > 0)]
+    placed = (timed.instrument > 0) & (timed.site > 0)
+    row = timed if placed.all() else timed[placed]
     row = row.sorted_by(row.instrument)
     near = (np.diff(row.instrument) == 0) & (np.diff(row.site) != 0)
     same = np.diff(row.person) == 0
@@ -220,6 +232,7 @@ def _answer(
         direct=direct,
         statistic=statistic,
         tests=np.sort(tests),
+        fields=SHOWN_BY,
         doubt=doubt,
         note=note,
     )

@@ -108,7 +108,7 @@ def _ms(cycles: float, material: Material) -> float:
 def _slower_at_five(material: Material) -> Mask:
     tables, half_cycle = material.tables, _ms(settings(QUESTION)["half_cycles"], material)
     slower = np.zeros(len(tables.tests), dtype=bool)
-    for phase in ("0", "180", "none", "worst"):
+    for phase in {slot.phase for slot in tables.slots if slot.multiple == 5}:
         longer = _at(tables, 5.0, phase) - _at(tables, 1.0, phase)
         slower[np.nan_to_num(longer) > half_cycle] = True
     return slower

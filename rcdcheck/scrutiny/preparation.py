@@ -8,6 +8,7 @@ sortedness are found for each column; devices of one model and rating form a str
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -38,10 +39,24 @@ class Column:
     lattice: int
     is_sorted: bool
 
-    @property
+    @functools.cached_property
     def known(self) -> Numbers:
         """The values that are there."""
-        return self.values[~np.isnan(self.values)]
+        there = ~np.isnan(self.values)
+        return self.values if there.all() else self.values[there]
+
+    @functools.cached_property
+    def tally(self) -> tuple[Numbers, Numbers, Codes]:
+        """Distinct values in order, how often each stands, and which of them each reading is, −1 for none."""
+        values, counts, place = tallied(self.known)
+        codes = np.full(len(self.values), -1, dtype=np.int32)
+        codes[~np.isnan(self.values)] = place
+        return values, counts, codes
+
+    @property
+    def codes(self) -> Codes:
+        """Which of the distinct values each reading is, −1 where there is none."""
+        return self.tally[2]
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,6 +73,7 @@ class Group:
     earlier: tuple[Numbers, ...] = ()  # ms, ms, mA of the same devices at the visit before, NaN where none
     before: Rows = field(default_factory=lambda: np.zeros(0, dtype=np.int64))  # tests that these are, −1 where none
     models_named: bool = False  # the model of every device stands in the sheet
+    instrument_named: bool = True  # one instrument made all the tests, as far as the sheet says
     changes_elsewhere: Callable[[], tuple[Numbers, ...]] = tuple  # since their visit before, of other people's: ms, ms
 
     def __len__(self) -> int:
@@ -154,7 +170,11 @@ def lattice(steps: Numbers) -> int:
 
 def rounding(*columns_: Numbers) -> int:
     """10 or 5 where many more readings are multiples of that many steps than chance gives, else 1."""
-    values, counts, _ = tallied(np.concatenate(columns_))
+    return rounding_of(*tallied(np.concatenate(columns_))[:2])
+
+
+def rounding_of(values: Numbers, counts: Numbers) -> int:
+    """The same, of distinct values and how often each stands."""
     for multiple in (10, 5):
         share = counts[np.mod(values, multiple) == 0].sum() / max(1, counts.sum())
         if share > 1 / multiple + settings("preparation")["round_excess"]:
@@ -178,9 +198,9 @@ def is_sorted(values: Numbers) -> bool:
     if len(moving) < 3:
         return False
     share = 1.0 if len(moving) < 7 else settings("preparation")["sorted_share"]  # few values: all one way
-    one_way = max((moving > 0).mean(), (moving < 0).mean()) >= share
-    _, counts = np.unique(moving, return_counts=True)
-    return bool(one_way and counts.max() < 0.8 * len(steps))
+    if max((moving > 0).mean(), (moving < 0).mean()) < share:
+        return False
+    return bool(tallied(moving)[1].max() < 0.8 * len(steps))
 
 
 def columns(*together: Numbers) -> tuple[Column, ...]:

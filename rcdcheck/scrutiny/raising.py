@@ -147,7 +147,7 @@ def _listed(answer: Answer, word: str) -> Rows:
     if word != strength.NOTE or len(answer.tests) <= LISTED:
         return answer.tests
     first = np.intersect1d(answer.copies, answer.tests)
-    others = answer.tests[~np.isin(answer.tests, first)]
+    others = answer.tests[~np.isin(answer.tests, first)] if len(first) else answer.tests
     return np.sort(np.concatenate([first, others])[:LISTED])
 
 
@@ -162,21 +162,32 @@ def _places(answer: Answer, word: str, tables: Tables) -> dict[str, Any]:
     """Of a doubt every cell with its address, sheet by sheet, and the rows that stand beside those they repeat."""
     if word == strength.NOTE:
         return {}
-    readings, tests = tables.readings, tables.tests
-    mine = np.isin(readings["test"].to_numpy(), np.concatenate([answer.tests, answer.beside]))
-    if answer.column >= 0:
-        mine &= readings["column"].to_numpy() == answer.column
-    held = readings[mine]
-    sheet = tests["sheet"].to_numpy()[held["test"].to_numpy()]
-    letters = {c: column_letters(int(c)) for c in held["column"].unique()}
-    cells = held["column"].map(letters).astype(str) + held["row"].astype(str)
+    cells = _cells(answer, tables)
+    letters = {c: column_letters(int(c)) for c in cells["column"].unique()}
+    named = cells["column"].map(letters).astype(str) + cells["row"].astype(str)
     return {
-        "cells": [_sheet(tables, int(s)) | {"cells": cells[sheet == s].tolist()} for s in np.unique(sheet)],
+        "cells": [
+            _sheet(tables, int(s)) | {"cells": named[cells["sheet"] == s].tolist()} for s in np.unique(cells["sheet"])
+        ],
         "pairs": [
             {"test": int(a), "repeats": int(b), "at": _row(tables, int(a)), "of": _row(tables, int(b))}
             for a, b in zip(answer.copies, answer.beside, strict=False)
         ],
     }
+
+
+def _cells(answer: Answer, tables: Tables) -> pd.DataFrame:
+    """Sheet, row and column of the readings that an answer speaks of, and of the fields that show it, row by row."""
+    tests = np.concatenate([answer.tests, answer.beside])
+    readings = tables.readings[np.isin(tables.readings["test"].to_numpy(), tests)]
+    if answer.column >= 0:
+        readings = readings[readings["column"] == answer.column]
+    sheet = tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()]
+    found = [readings[["row", "column"]].assign(sheet=sheet)]
+    found += [pd.DataFrame(tables.cells_of(field, np.unique(tests))) for field in answer.fields]
+    cells = pd.concat(found, ignore_index=True)
+    cells = cells[cells["column"] >= 0].drop_duplicates()
+    return cells.sort_values(["sheet", "row", "column"], kind="stable") if answer.fields else cells
 
 
 def _sheet(tables: Tables, sheet: int) -> dict[str, str]:

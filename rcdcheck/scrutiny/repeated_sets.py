@@ -26,7 +26,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rcdcheck.scrutiny import outlets, tails
-from rcdcheck.scrutiny.answer import Answer, too_few
+from rcdcheck.scrutiny.answer import Answer, about, counted, too_few
 from rcdcheck.scrutiny.cells import Ints, Keys, near_rows
 from rcdcheck.scrutiny.preparation import Group, rounding, settings, strata
 from rcdcheck.tables import Codes, Mask, Numbers
@@ -78,8 +78,8 @@ def _answer(group: Group, rows: Mask, ramp: bool) -> Answer:
         statistic=repeats,
         expectation=expected,
         chance=chance,
-        sentence=f"{shared.sum()} devices share {what} with another device ({repeats} equal pairs); if the readings "
-        f"were independent, about {expected:.2g} pairs would be equal",
+        sentence=f"{counted(int(shared.sum()), 'device', 'share')} {what} with another device (equal pairs: {repeats}; "
+        f"if the readings were independent, there would be {about(expected)})",
         tests=np.flatnonzero(rows)[shared],
         **CODES,
     )

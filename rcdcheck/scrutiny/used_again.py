@@ -63,6 +63,7 @@ def instead(answers: Sequence[Answer], material: Material, earlier: Earlier) -> 
     asked = []
     for group in alone:
         others = material.counted & (material.people != material.people[group.tests[0]])
+        others &= np.isin(material.stratum, np.unique(group.stratum))
         asked += ask_devices(group, earlier, now, others)
     return kept + asked + ask_blocks(material.groups, earlier)
 
@@ -70,7 +71,8 @@ def instead(answers: Sequence[Answer], material: Material, earlier: Earlier) -> 
 def ask_devices(group: Group, earlier: Earlier, now: Sequence[Numbers], others: Mask) -> list[Answer]:
     """The answers of earlier_visit, each of the visit to which it is strangest.
 
-    `now` has the readings of each test of the run (two times and ramp), `others` says which are other people's.
+    `now` has the readings of each test of the run (two times and ramp), `others` says which are of other people's
+    devices of the same models.
     """
     tests, minimum = group.tests, settings(earlier_visit.QUESTION)["closest"]
     found: dict[str, list[Answer]] = {}
@@ -90,7 +92,7 @@ def ask_devices(group: Group, earlier: Earlier, now: Sequence[Numbers], others: 
 
 
 def _elsewhere(now: Sequence[Numbers], before: Sequence[Numbers], others: Mask) -> tuple[Numbers, ...]:
-    """Changes since a visit before of other people's devices."""
+    """Changes since a visit before of these other devices."""
     change0, change180 = now[0] - before[0], now[1] - before[1]
     known = others & ~np.isnan(change0)
     return (change0[known], change180[known]) if known.any() else ()

@@ -110,3 +110,21 @@ def test_the_same_test_listed_again_is_never_evidence(known: tuple[Path, list[Nu
     grown = np.concatenate([known[1][2], readings(np.random.default_rng(14), 5)])
     audit = visit(register, month(tmp_path, "grown.csv", grown, "K", "North yard", "2024-03-10"))
     assert audit.history.listed.sum() == 60 and not doubts(audit)
+
+
+def test_a_steady_model_is_not_held_against_the_worn_devices_of_another(tmp_path: Path) -> None:
+    """Two people with a model each: one hardly ages, the other does. Nobody else's devices of a model are there."""
+    random = np.random.default_rng(15)
+    spread = {"A. Stall": 0.4, "B. Booth": 3.0}  # ms
+    before = {who: readings(random, 60) for who in spread}
+    now = {who: np.round(b + random.normal(0, spread[who], b.shape), 1) for who, b in before.items()}
+    for day, values in (("2025-03-10", before), ("2026-10-10", now)):
+        rows = [
+            {"Device": f"{who[0]}-{i}", "Model": f"lead {who[0]}", "Tested by": who, T0: f"{a:.1f}", T180: f"{b:.1f}"}
+            for who, of in values.items()
+            for i, (a, b) in enumerate(of)
+        ]
+        audit = visit(tmp_path / "fleet.db", sheet(tmp_path / f"{day}.csv", rows, Site="North yard", Date=day))
+    asked = audit.questions[audit.questions["question"] == "earlier_visit"]
+    assert asked["asked"].any() and not asked["sentence"].str.contains("lie closer").any()
+    assert not doubts(audit)

@@ -36,23 +36,23 @@ def test_the_page_counts_what_the_json_document_counts(name: str) -> None:
     assert len(rows) == counts["devices.all"]
 
 
-def test_what_to_do_comes_first_then_credibility_then_the_detail() -> None:
-    order = [a["id"] for tag, a in Read(page_of("honest-day.csv")).tags if tag == "section" and "id" in a]
+def test_the_answer_comes_first_then_who_tested_then_what_to_do_then_the_detail() -> None:
+    text = page_of("honest-day.csv")
+    order = [a["id"] for tag, a in Read(text).tags if tag == "section" and "id" in a]
     wanted = ["act-now", "credibility", "pictures", "devices", "findings", "rows", "limits", "method", "cautions"]
-    assert order == wanted
-    inner = [
-        a["id"] for tag, a in Read(page_of("honest-day.csv")).tags if tag == "h3" and a.get("id", "").startswith("act.")
-    ]
+    assert order == ["people", *wanted]
+    assert text.index("5 devices come out of service now") < text.index('id="people"')
+    inner = [a["id"] for tag, a in Read(text).tags if tag == "h3" and a.get("id", "").startswith("act.")]
     assert inner == ["act.withdraw", "act.go_back", "act.desk", "act.due"]
 
 
-def test_where_three_people_or_more_tested_the_page_opens_with_them() -> None:
+@pytest.mark.parametrize("name", ["honest-day.csv", "doubtful-month"])
+def test_the_page_opens_with_a_table_of_the_people_however_few(name: str) -> None:
     """A line for each person, with tests, outcomes, grade, doubts, what could not be asked, and what to do."""
-    text = page_of("doubtful-month").replace("\u00a0", " ")
-    assert [a["id"] for tag, a in Read(text).tags if tag == "section" and "id" in a][:2] == ["people", "act-now"]
+    text = page_of(name).replace("\u00a0", " ")
     table = text[text.index('id="people"') : text.index('id="act-now"')]
     assert people.HEAD[:2] == ("Tested by", "What to do")  # what a phone shows of it
-    for person, *figures in people.people(sample("doubtful-month")):
+    for person, *figures in people.people(sample(name)):
         row = next(line for line in table.split("<tr") if person in line)
         assert len(figures) == len(people.HEAD) - 1 and all(figure in row for figure in figures)
 

@@ -76,5 +76,5 @@ def test_every_sentence_of_the_catalogue_is_whole_with_one_and_with_many() -> No
 
 
 def test_every_face_is_among_them() -> None:
-    """A new format is to be read here too; JSON and tags hold no sentence that counts."""
+    """A new format is to be read here too; what JSON holds of questions is counted in tests/scrutiny."""
     assert set(FORMATS) == {"html", "xlsx", "json", "tags"}

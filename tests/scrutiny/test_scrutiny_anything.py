@@ -1,8 +1,9 @@
-"""Whatever stands in the tables, scrutiny answers: nothing raises, and no number is printed that is none."""
+"""Whatever stands in the tables, scrutiny answers: nothing raises, no number is printed that is none or miscounts."""
 
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import numpy as np
 import pandas as pd
@@ -34,12 +35,18 @@ row = st.fixed_dictionaries(
     }
 )
 
+THINGS = "devices|readings|tests|rows|trip times|pairs"
+MISCOUNTED = re.compile(
+    rf"(?<![\w.,])[01] (?:{THINGS})\b|\b[01] of \d+ (?:{THINGS}) (?:are|show|share)\b|\babout 0(?:\.0)? (?:would|on)\b"
+)
+
 
 def well_formed(questions: pd.DataFrame) -> None:
     assert list(questions.columns) == list(raising.QUESTIONS)
     asked = questions[questions["asked"]]
     assert (questions.loc[~questions["asked"], "why_not"] != "").all()
     assert (asked["sentence"] != "").all()
+    assert not [said for said in asked["sentence"] if MISCOUNTED.search(said)]
     assert set(asked["strength"]) <= {"nothing unusual", "note", "moderately strong", "strong"}
     assert asked[["chance", "adjusted"]].stack().dropna().between(1e-4, 1).all()
 
@@ -51,6 +58,14 @@ def test_any_sheet_is_answered(rows: list[dict[str, object]], times: int) -> Non
     frame["tested_at"] = pd.to_datetime(frame["tested_at"], format="mixed")
     questions, _ = audit(tables([frame]))
     well_formed(questions)
+
+
+@pytest.mark.parametrize("n", [8, 25, 60])
+def test_ordinary_answers_count_none_and_one_as_such(n: int) -> None:
+    for seed in (0, 3, 5):
+        devices = [f"d-{i}" for i in range(n)]
+        questions, _ = audit(tables([sheet(device=devices, technician="A. Stall", **honest(n, seed))]))
+        well_formed(questions)
 
 
 @pytest.mark.parametrize("columns", [["trip_current"], ["trip_time_1x_0"], ["trip_time_1x_0", "trip_current"], []])

@@ -47,6 +47,20 @@ def test_a_device_is_not_compared_with_itself_at_another_visit() -> None:
     assert [b.length for b in blocks.longest_between(lines, blocks.levels(lines.code), 2)] == [0, 0]
 
 
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10**6), st.integers(0, 14), st.sampled_from([0.1, 1.0]), st.booleans())
+def test_a_way_that_is_asked_for_no_guard_could_not_be_the_least(
+    seed: int, pasted: int, step: float, backwards: bool
+) -> None:
+    rng = np.random.default_rng(seed)
+    day = np.round(rng.normal(28, 3, (40, 3)) / step) * step
+    day[20 : 20 + pasted] = day[:pasted][::-1] if backwards else day[:pasted]
+    mine = copied_blocks.sequence(preparation.group(*day.T))
+    ways = [way for make in copied_blocks.WAYS for way in make(mine)]
+    others = [way.chance(way.rate) * (len(ways) - 1) / (1 - 0.8) for way in ways[1:]]  # 0.8 of the level to the first
+    assert copied_blocks._least(ways)[0] == min([ways[0].chance(ways[0].rate) / 0.8, *others])
+
+
 def test_a_block_pasted_from_another_person_is_found_on_both_sides() -> None:
     rng = np.random.default_rng(4)
     a, b = (np.round(rng.normal(28, 4, (50, 3)), 1) for _ in range(2))

@@ -32,6 +32,7 @@ ASKED = (
     "stamps a second apart from an automatic sequence",
     "a template that keeps its old saved date",
     "seconds turned into milliseconds by formula",
+    "the longer time typed twice on the days of one of two instruments that nobody names",
 )
 TRACES_OF_FILES = {"saved-before-tested", "reading-from-formula"}  # tables have no day of saving and no formula
 

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
 from scrutiny_tables import audit, honest, sheet, tables
+
+import rcdcheck
+from rcdcheck.reports.html import credibility
 
 
 def timed(
@@ -80,6 +86,24 @@ def test_two_sites_in_turn_without_time_to_travel_are_a_doubt() -> None:
     assert "40 tests of one name and instrument go from one site to another and back at every test" in found.message
     halls = (["North row"] * 10 + ["South row"] * 10) * 2  # a site after the other is a day's round
     assert codes(timed(120 * np.arange(40), site=halls)) == set()
+
+
+@pytest.mark.parametrize("when", ["Tested at", "Date,Time"])
+def test_a_doubt_of_two_sites_lists_the_cells_of_site_and_clock(when: str, tmp_path: Path) -> None:
+    """The letters stand in the order of the headings: B is the site, G (and H) the clock, D to F the readings."""
+    start, sign = pd.Timestamp("2026-11-20 08:00:07"), "," if "," in when else " "
+    measured = [f"{20 + i / 8:.1f},{24 + i % 9},{22 + i % 5},{start + i * pd.Timedelta('2min')}" for i in range(40)]
+    rows = [f"A{i},Site {i % 2},30,{told},A. Stall,Meter 1" for i, told in enumerate(measured)]
+    text = "\n".join([f"Device,Site,Rated (mA),0° 1x (ms),180° 1x (ms),Ramp (mA),{when},Tested by,Instrument", *rows])
+    path = tmp_path / "day.csv"
+    path.write_text(re.sub(r"(2026-11-20) ", rf"\1{sign}", text), encoding="utf-8")
+    audited = rcdcheck.audit([path])
+    findings = audited.findings
+    (listed,) = findings.loc[findings["code"] == "two-sites-at-once", "evidence"].iloc[0]["cells"]
+    clock = ["G", "H"] if "," in when else ["G"]
+    assert listed["cells"] == [f"{letter}{row}" for row in range(2, 42) for letter in ["B", "D", "E", "F", *clock]]
+    (shown,) = credibility.doubts(audited, "doubt")
+    assert [cells.columns for cells in shown.cells] == [f"B, D–{clock[-1]}"]
 
 
 def test_one_instrument_under_two_names_is_a_note() -> None:

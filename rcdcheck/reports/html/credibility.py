@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ from rcdcheck.findings import catalogue
 from rcdcheck.reports.html.devices import TestLine, device_table
 from rcdcheck.reports.pictures.parts import tests_in_doubt
 from rcdcheck.reports.text import address
-from rcdcheck.scrutiny import method
+from rcdcheck.scrutiny import method, pace
 from rcdcheck.scrutiny.grouping import readings_side_by_side
 
 DOZEN = 12  # stretches of rows in one line
@@ -124,6 +124,7 @@ def doubts(audit: Audit, severity: str) -> list[Doubt]:
 
 def _doubt(audit: Audit, finding: Any, *, with_readings: bool) -> Doubt:
     seen, kind = finding.evidence, catalogue()[finding.code]
+    asks_pace = seen.get("question") == pace.QUESTION
     tests = np.array(seen.get("tests", []), dtype=np.int64)
     readings, headings = _readings(audit, tests[:LISTED]) if with_readings else ((), ())
     return Doubt(
@@ -136,11 +137,11 @@ def _doubt(audit: Audit, finding: Any, *, with_readings: bool) -> Doubt:
         seen=figure(seen.get("statistic")),
         expected=figure(seen.get("expectation")),
         chance=str(seen.get("chance_in_words", "")),
-        cells=tuple(cells_of(audit, tests, int(finding.column))),
+        cells=tuple(cells_of(audit, tests, int(finding.column), pace.SHOWN_BY if asks_pace else ())),
         total=int(seen.get("tests_total", len(tests))),
         readings=readings,
         beside=_beside(audit, seen.get("pairs", [])) if with_readings else (),
-        clocks=_clocks(audit, tests, at_one_site=finding.code in AT_ONE_SITE) if seen.get("question") == "pace" else (),
+        clocks=_clocks(audit, tests, at_one_site=finding.code in AT_ONE_SITE) if asks_pace else (),
         headings=headings,
         innocent=str(seen.get("innocent", "")),
         assumes=str(seen.get("assumes", "")),
@@ -197,14 +198,20 @@ def figure(value: object) -> str:
     return f"{value:,.0f}" if float(value).is_integer() else f"{value:.2g}" if abs(value) < 10 else f"{value:,.1f}"
 
 
-def cells_of(audit: Audit, tests: Tests, only: int = -1) -> list[Cells]:
-    """The rows of these tests and the columns of their readings, or `only` one column, sheet by sheet."""
+def cells_of(audit: Audit, tests: Tests, only: int = -1, fields: Sequence[str] = ()) -> list[Cells]:
+    """The rows of these tests and the columns of their readings and `fields`, or `only` one column, sheet by sheet."""
     sheet = audit.tables.tests["sheet"].to_numpy()[tests]
     row = audit.tables.tests["row"].to_numpy()[tests]
     readings = audit.tables.readings
     mine = np.isin(readings["test"].to_numpy(), tests)
     column = readings["column"].to_numpy()[mine]
     of_sheet = audit.tables.tests["sheet"].to_numpy()[readings["test"].to_numpy()[mine]]
+    for field in fields:
+        found = audit.tables.cells_of(field, tests)
+        column, of_sheet = (
+            np.concatenate([old, new[found["column"] >= 0]])
+            for old, new in ((column, found["column"]), (of_sheet, found["sheet"]))
+        )
     return [
         Cells(
             address(audit, int(s), 0, -1) or "the sheet",

@@ -1,4 +1,4 @@
-"""The page for whoever tests or audits: what to do first, credibility, pictures, detail, method."""
+"""The page for whoever tests or audits: the answer, who tested, what to do, credibility, pictures, detail, method."""
 
 from __future__ import annotations
 
@@ -20,7 +20,6 @@ from rcdcheck.scrutiny import method
 
 LISTED = 1_000  # devices of each list of things to do
 CAUSES, DUE, FILES = 200, 40, 60
-SEVERAL = 3  # people from which the page opens with a table of them
 CONTENTS = (
     ("people", "Who tested"),
     ("act-now", "Act now"),
@@ -44,7 +43,7 @@ def words(audit: Audit) -> dict[str, Any]:
     ordinary, left = credibility.ordinary(audit), credibility.not_asked(audit)
     history = html_history.words(audit)
     people = html_people.people(audit)
-    empty = {"pictures": not drawn, "history": not history["history_sections"], "people": len(people) < SEVERAL}
+    empty = {"pictures": not drawn, "history": not history["history_sections"], "people": not people}
     return {
         "contents": [c for c in CONTENTS if not empty.get(c[0])],
         **history,

@@ -351,6 +351,15 @@ def _longer_half(rng: Rng) -> Files:
     return one(day[:40] + second)
 
 
+@habit("the longer time typed twice on the days of one of two instruments that nobody names", "equal-phases-note")
+def _longer_unnamed(rng: Rng) -> Files:
+    way = Way(instrument="") if rng.random() < 0.7 else replace(COARSE, instrument="")
+    first = rows(fleet(rng, size(rng)), rng, way)
+    second = rows(fleet(rng, size(rng), first=201), rng, way, start=DAY + timedelta(days=1))
+    second = [r | {k: max(r[ZERO], r[HALF], key=float) for k in (ZERO, HALF)} for r in second]
+    return one(first + second) if rng.random() < 0.5 else one(first, "first.csv") | one(second, "second.csv")
+
+
 @habit("ramp measured only now and then")
 def _few_ramps(rng: Rng) -> Files:
     return one([r | {RAMP: r[RAMP] if rng.random() < 0.2 else ""} for r in rows(fleet(rng, 120), rng, COARSE)])
