@@ -23,6 +23,7 @@ from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.table import Table
+from rcdcheck.tables import DATE_FIELDS
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip
@@ -32,7 +33,7 @@ MEASURED = ("reading", "pair", "value")
 SAYING = {"multiple": Kind.MULTIPLE, "phase": Kind.PHASE, "unit": Kind.UNIT, "quantity": Kind.QUANTITY}  # of its row
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
-DATED = ("tested_at", "retest_due", "calibration_due", "time")  # columns in which words are out of place
+DATED = (*DATE_FIELDS, "time")  # columns in which words are out of place
 UNDECIDED = ("", *QUIET)  # meanings that nobody reads
 MISTAKEN = 0.5  # share of loud cells above which a column is no such column, and every cell of it may say something
 _LEGEND = re.compile(r"\b\w{1,12}\s*=\s*\w|legend|key:|\bcode\b|legende|légende", re.IGNORECASE)

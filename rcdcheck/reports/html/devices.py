@@ -10,15 +10,23 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.audits import Audit
-from rcdcheck.reports import to_do
+from rcdcheck.reports import fields, to_do
+from rcdcheck.reports.fields import FLAGS
 from rcdcheck.terms import Bound, Flag, Outcome, Slot, State, Verdict
 
 COLUMNS = 10  # kinds of reading that have a column of their own
 TESTS = 12  # tests of one device that are listed
-CHECKS = {Flag.PASS: "pass", Flag.FAIL: "fail", Flag.UNCLEAR: "unclear", Flag.BLANK: "blank", Flag.ABSENT: ""}
+OWN = {  # fields that the page shows in places of their own, or (retest_due, declared) says only what follows from them
+    "device", "outlet", "board", "circuit", "serial", "site", "location", "kind", "environment", "model",
+    "rated_residual_current", "rcd_type", "waveform_type", "delay", "visual", "push_button", "declared",
+    "technician", "instrument", "calibration_due", "tested_at", "retest_due", "remedy", "remark",
+}  # fmt: skip
 PAD, POINT = "\u2007", "\u2008"  # spaces as wide as a digit and as a point, so that decimals stand under decimals
 SYMBOLS = {"pass": "✓", "fail": "✗", "unclear": "?", "incomplete": "…"}
 MARKS = {Verdict.FAIL: "fail", Verdict.UNCLEAR: "unclear", Verdict.MARGINAL: "marginal", Verdict.NOT_JUDGED: "none"}
+
+
+FURTHER = fields.besides(OWN)
 
 
 @dataclass(frozen=True)
@@ -43,6 +51,7 @@ class TestLine:
     visual: str  # "pass", "fail", "unclear", "blank", or empty: no such column
     button: str
     said: tuple[str, ...]  # remark and remedy, word for word
+    further: tuple[str, ...]  # words of each of FURTHER
     readings: tuple[tuple[Shown, ...], ...]
 
 
@@ -60,6 +69,7 @@ class DeviceLine:
     due: str
     asks: str  # what keeps it from a pass, and the step; empty for a pass
     said: tuple[str, ...]
+    further: tuple[tuple[str, str], ...]  # title and words of the fields that have no place of their own
     tests: tuple[TestLine, ...]
     more: int
 
@@ -190,8 +200,8 @@ def _tests(
     audit: Audit, tests: npt.NDArray[np.int64], columns: int, readings: dict[int, dict[int, list[Shown]]]
 ) -> dict[int, list[TestLine]]:
     frame = audit.tables.tests.iloc[tests]
-    fields = ("outlet", "technician", "instrument", *to_do.WRITTEN)
-    texts = {name: audit.tables.texts(frame[name]) for name in fields}
+    texts = {n: audit.tables.texts(frame[n]) for n in ("outlet", "technician", "instrument", *to_do.WRITTEN)}
+    further = [fields.words(audit, name, tests) for name in FURTHER]
     device = audit.test_outcomes["device"].to_numpy()[tests]
     currents = _currents(audit, tests)
     out: dict[int, list[TestLine]] = {}
@@ -204,9 +214,10 @@ def _tests(
             instrument=str(texts["instrument"][i]),
             currents=currents.get(int(test), ""),
             place=f"{row.sheet}:{row.row}",
-            visual=CHECKS[Flag(row.visual)],
-            button=CHECKS[Flag(row.push_button)],
+            visual=FLAGS[Flag(row.visual)],
+            button=FLAGS[Flag(row.push_button)],
             said=tuple(filter(None, dict.fromkeys(str(texts[name][i]) for name in to_do.WRITTEN))),
+            further=tuple(words[i] for words in further),
             readings=tuple(tuple(mine.get(c, ())) for c in range(columns)),
         )
         out.setdefault(int(device[i]), []).append(line)
@@ -234,41 +245,57 @@ def _currents(audit: Audit, tests: npt.NDArray[np.int64]) -> dict[int, str]:
 def _devices(audit: Audit, numbers: npt.NDArray[np.int64], lines: dict[int, list[TestLine]]) -> Iterable[DeviceLine]:
     devices = audit.devices.loc[numbers]
     texts = {name: audit.tables.texts(devices[name]) for name in ("site", "board", "location")}
-    about, said = _about(audit, numbers), to_do.written(audit, numbers)
+    (about, circuits), said = _about(audit, numbers), to_do.written(audit, numbers)
     not_passed = numbers[devices["outcome"].to_numpy() != Outcome.PASS]
     open_ = {item.number: item for item in to_do.items(audit, not_passed)}
     for i, (number, device) in enumerate(zip(numbers, devices.itertuples(index=False), strict=True)):
         tests = lines.get(int(number), [])
+        listed = tests[-TESTS:]
+        circuit = circuits.get(int(number), "")
         outcome = Outcome(device.outcome).word
         yield DeviceLine(
             name=str(device.name),
             about=about.get(int(number), ""),
             site=str(texts["site"][i]),
-            where=", ".join(filter(None, (str(texts["board"][i]), str(texts["location"][i])))),
+            where=", ".join(filter(None, (str(texts["board"][i]), circuit, str(texts["location"][i])))),
             outcome=outcome,
             symbol=SYMBOLS[outcome],
             grade=str(device.grade),
             due="" if pd.isna(device.retest_due) else str(device.retest_due.date()),
             asks=" ".join(open_[int(number)].why) if int(number) in open_ else "",
             said=said.get(int(number), ()),
-            tests=tuple(tests[-TESTS:]),
+            further=_further(listed),
+            tests=tuple(listed),
             more=max(0, len(tests) - TESTS),
         )
 
 
-def _about(audit: Audit, numbers: npt.NDArray[np.int64]) -> dict[int, str]:
-    """Rated current, RCD type and waveform type of each device, as its first test states them."""
+def _further(tests: list[TestLine]) -> tuple[tuple[str, str], ...]:
+    """Title and words of each further field of which a device's tests state something, each value once."""
+    stated = [dict.fromkeys(filter(None, (test.further[i] for test in tests))) for i in range(len(FURTHER))]
+    return tuple((fields.title(n), ", ".join(words)) for n, words in zip(FURTHER, stated, strict=True) if words)
+
+
+def _about(audit: Audit, numbers: npt.NDArray[np.int64]) -> tuple[dict[int, str], dict[int, str]]:
+    """Rated current, types, model and serial number of each device, and its circuit, as its first test states them."""
     tests = audit.tables.tests
     device = audit.test_outcomes["device"].to_numpy()
     at = np.flatnonzero(np.isin(device, numbers))
     _, first = np.unique(device[at], return_index=True)
     at = at[first]
-    words = {name: audit.tables.texts(tests[name].to_numpy()[at]) for name in ("rcd_type", "waveform_type", "delay")}
+    words = {name: audit.tables.texts(tests[name].to_numpy()[at]) for name in STATED}
     rated = tests["rated_residual_current"].to_numpy()[at]
-    out = {}
-    for i, number in enumerate(device[at]):
+    about, circuits = {}, {}
+    for i, number in enumerate(device[at].tolist()):
         parts = [f"{rated[i]:g} mA" if np.isfinite(rated[i]) else ""]
         parts += [str(words[n][i]) for n in ("rcd_type", "waveform_type") if words[n][i]]
         parts += ["selective"] if words["delay"][i] == "selective" else []
-        out[int(number)] = " ".join(filter(None, parts))
-    return out
+        serial = words["serial"][i]
+        kinds = (" ".join(filter(None, parts)), str(words["model"][i]), f"no. {serial}" if serial else "")
+        about[number] = " · ".join(filter(None, kinds))
+        if words["circuit"][i]:
+            circuits[number] = f"circuit {words['circuit'][i]}"
+    return about, circuits
+
+
+STATED = ("rcd_type", "waveform_type", "delay", "model", "serial", "circuit")
