@@ -120,9 +120,16 @@ def _declared() -> dict[str, list[tuple[str, ...]]]:
 @functools.lru_cache(maxsize=20_000)
 def further_field(heading: str) -> str:
     """The field that a heading names word for word, where only test-sheet.json knows its words; else empty."""
-    known = data.toml("words.toml")["headings"]["field"]
-    named = (f.part for f in names(heading) if f.quality >= 1.0 and not f.rest and f.part.kind == "field")
-    return next((part.value for part in named if part.value not in known), "")
+    named = (f.part.value for f in names(heading) if f.quality >= 1.0 and not f.rest and f.part.kind == "field")
+    return next((field for field in named if field in _further()), "")
+
+
+@functools.cache
+def _further() -> frozenset[str]:
+    """Fields of which words.toml says nothing."""
+    table = data.toml("words.toml")["headings"]
+    told = {*table["field"], *(field for entry in table["either"] for field in entry["candidates"])}
+    return frozenset(FIELDS) - told
 
 
 def _add(found: dict[tuple[str, ...], list[Part]], languages: dict[str, list[str]], parts: tuple[Part, ...]) -> None:
