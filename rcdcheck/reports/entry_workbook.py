@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from rcdcheck import data
 from rcdcheck.as_seen import column_letters
+from rcdcheck.intake.cells.classes import class_cell, type_names
 from rcdcheck.reports.excel import style
 from rcdcheck.reports.excel.tables import Block, Column, Sheet
 from rcdcheck.reports.excel.writer import Book
@@ -196,6 +197,9 @@ def _choices(field: Field, rules: RuleSet) -> list[str]:
     choices = list(field.get("constraints", {}).get("enum", ()))
     if field["name"] == "rated_residual_current":
         choices = [f"{rating:g}" for rating in rules.preferred_ratings]
+    if field["name"] == "rcd_type":
+        names = type_names(rules.typed_names)
+        choices = [name for name in rules.typed_names if class_cell(name, names)[0]]
     if field["name"] == "environment":
         choices = sorted({interval.environment for interval in rules.intervals})
     return choices if len(",".join(choices)) <= LONGEST_LIST else []
