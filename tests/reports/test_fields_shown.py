@@ -31,7 +31,12 @@ TYPED = {  # of fields in which not every text means something
 
 
 def typed(field: str) -> str:
-    return TYPED.get(field, f"{field[:3].upper()}-{len(field)}7")
+    """What is typed in a field: of one that is new here something of its type."""
+    declared = next(f for f in FIELDS if f["name"] == field)
+    limits = declared.get("constraints", {})
+    text = limits["enum"][0] if "enum" in limits else f"{field[:3].upper()}-{len(field)}7"
+    of_type = {"number": f"{limits.get('minimum', 0) + 1.37:g}", "date": "2031-05-04", "datetime": "2031-05-04"}
+    return TYPED.get(field, of_type.get(declared["type"], text))
 
 
 @pytest.fixture(scope="module")
