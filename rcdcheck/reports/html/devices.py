@@ -17,9 +17,9 @@ from rcdcheck.terms import Bound, Flag, Outcome, Slot, State, Verdict
 COLUMNS = 10  # kinds of reading that have a column of their own
 TESTS = 12  # tests of one device that are listed
 OWN = {  # fields that the page shows in places of their own, or (retest_due, declared) says only what follows from them
-    "device", "outlet", "board", "circuit", "serial", "site", "location", "kind", "environment", "model",
-    "rated_residual_current", "rcd_type", "waveform_type", "delay", "visual", "push_button", "declared",
-    "technician", "instrument", "calibration_due", "tested_at", "retest_due", "remedy", "remark",
+    "device", "outlet", "board", "site", "location", "kind", "environment", "rated_residual_current", "rcd_type",
+    "waveform_type", "delay", "visual", "push_button", "declared", "technician", "instrument", "calibration_due",
+    "tested_at", "retest_due", "remedy", "remark",
 }  # fmt: skip
 PAD, POINT = "\u2007", "\u2008"  # spaces as wide as a digit and as a point, so that decimals stand under decimals
 SYMBOLS = {"pass": "✓", "fail": "✗", "unclear": "?", "incomplete": "…"}
@@ -245,19 +245,18 @@ def _currents(audit: Audit, tests: npt.NDArray[np.int64]) -> dict[int, str]:
 def _devices(audit: Audit, numbers: npt.NDArray[np.int64], lines: dict[int, list[TestLine]]) -> Iterable[DeviceLine]:
     devices = audit.devices.loc[numbers]
     texts = {name: audit.tables.texts(devices[name]) for name in ("site", "board", "location")}
-    (about, circuits), said = _about(audit, numbers), to_do.written(audit, numbers)
+    about, said = _about(audit, numbers), to_do.written(audit, numbers)
     not_passed = numbers[devices["outcome"].to_numpy() != Outcome.PASS]
     open_ = {item.number: item for item in to_do.items(audit, not_passed)}
     for i, (number, device) in enumerate(zip(numbers, devices.itertuples(index=False), strict=True)):
         tests = lines.get(int(number), [])
         listed = tests[-TESTS:]
-        circuit = circuits.get(int(number), "")
         outcome = Outcome(device.outcome).word
         yield DeviceLine(
             name=str(device.name),
             about=about.get(int(number), ""),
             site=str(texts["site"][i]),
-            where=", ".join(filter(None, (str(texts["board"][i]), circuit, str(texts["location"][i])))),
+            where=", ".join(filter(None, (str(texts["board"][i]), str(texts["location"][i])))),
             outcome=outcome,
             symbol=SYMBOLS[outcome],
             grade=str(device.grade),
@@ -276,26 +275,19 @@ def _further(tests: list[TestLine]) -> tuple[tuple[str, str], ...]:
     return tuple((fields.title(n), ", ".join(words)) for n, words in zip(FURTHER, stated, strict=True) if words)
 
 
-def _about(audit: Audit, numbers: npt.NDArray[np.int64]) -> tuple[dict[int, str], dict[int, str]]:
-    """Rated current, types, model and serial number of each device, and its circuit, as its first test states them."""
+def _about(audit: Audit, numbers: npt.NDArray[np.int64]) -> dict[int, str]:
+    """Rated current, RCD type and waveform type of each device, as its first test states them."""
     tests = audit.tables.tests
     device = audit.test_outcomes["device"].to_numpy()
     at = np.flatnonzero(np.isin(device, numbers))
     _, first = np.unique(device[at], return_index=True)
     at = at[first]
-    words = {name: audit.tables.texts(tests[name].to_numpy()[at]) for name in STATED}
+    words = {name: audit.tables.texts(tests[name].to_numpy()[at]) for name in ("rcd_type", "waveform_type", "delay")}
     rated = tests["rated_residual_current"].to_numpy()[at]
-    about, circuits = {}, {}
-    for i, number in enumerate(device[at].tolist()):
+    out = {}
+    for i, number in enumerate(device[at]):
         parts = [f"{rated[i]:g} mA" if np.isfinite(rated[i]) else ""]
         parts += [str(words[n][i]) for n in ("rcd_type", "waveform_type") if words[n][i]]
         parts += ["selective"] if words["delay"][i] == "selective" else []
-        serial = words["serial"][i]
-        kinds = (" ".join(filter(None, parts)), str(words["model"][i]), f"no. {serial}" if serial else "")
-        about[number] = " · ".join(filter(None, kinds))
-        if words["circuit"][i]:
-            circuits[number] = f"circuit {words['circuit'][i]}"
-    return about, circuits
-
-
-STATED = ("rcd_type", "waveform_type", "delay", "model", "serial", "circuit")
+        out[int(number)] = " ".join(filter(None, parts))
+    return out
