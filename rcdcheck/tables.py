@@ -43,6 +43,10 @@ def _fields(*types: str, checks: bool = False) -> tuple[str, ...]:
     )  # fmt: skip
 
 
+for _name, _field in FIELDS.items():
+    if _field["type"] not in ("string", "number", "date", "datetime"):
+        raise ValueError(f"test-sheet.json, field {_name}: fields of type {_field['type']} are not known")
+
 FLAG_FIELDS = _fields("string", checks=True)  # int8 of Flag
 TEXT_FIELDS = _fields("string")  # int32 codes into the vocabulary
 DATE_FIELDS = _fields("date", "datetime")  # datetime64[us], NaT: not known

@@ -22,7 +22,7 @@ FIELDS: list[dict[str, Any]] = data.document("test-sheet.json")["fields"]
 IN_WORKBOOK = {"retest_due"}  # the page shows the day that follows from it
 TYPED = {  # of fields in which not every text means something
     "kind": "portable", "environment": "hostile", "rated_residual_current": "100", "rcd_type": "IV",
-    "waveform_type": "B", "delay": "selective", "visual": "pass", "push_button": "pass", "declared": "pass",
+    "waveform_type": "B", "delay": "selective", "visual": "fail", "push_button": "pass", "declared": "pass",
     "trip_time_0.5x_0": "no trip", "trip_time_0.5x_180": "no trip", "trip_time_1x_0": "121.1",
     "trip_time_1x_180": "122.2", "trip_time_5x_0": "23.3", "trip_time_5x_180": "24.4", "trip_current": "71.3",
     "technician": "A. Snowfield", "calibration_due": "2027-03-07", "tested_at": "2026-11-20",

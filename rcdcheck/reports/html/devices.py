@@ -27,6 +27,7 @@ MARKS = {Verdict.FAIL: "fail", Verdict.UNCLEAR: "unclear", Verdict.MARGINAL: "ma
 
 
 FURTHER = fields.besides(OWN)
+TO_FIND_IT = ("circuit", "serial", "model", "setup")  # said of what did not pass; a pass keeps its one line
 
 
 @dataclass(frozen=True)
@@ -263,16 +264,20 @@ def _devices(audit: Audit, numbers: npt.NDArray[np.int64], lines: dict[int, list
             due="" if pd.isna(device.retest_due) else str(device.retest_due.date()),
             asks=" ".join(open_[int(number)].why) if int(number) in open_ else "",
             said=said.get(int(number), ()),
-            further=_further(listed),
+            further=_further(listed, passed=device.outcome == Outcome.PASS),
             tests=tuple(listed),
             more=max(0, len(tests) - TESTS),
         )
 
 
-def _further(tests: list[TestLine]) -> tuple[tuple[str, str], ...]:
+def _further(tests: list[TestLine], *, passed: bool) -> tuple[tuple[str, str], ...]:
     """Title and words of each further field of which a device's tests state something, each value once."""
-    stated = [dict.fromkeys(filter(None, (test.further[i] for test in tests))) for i in range(len(FURTHER))]
-    return tuple((fields.title(n), ", ".join(words)) for n, words in zip(FURTHER, stated, strict=True) if words)
+    told = []
+    for i, name in enumerate(FURTHER):
+        words = dict.fromkeys(filter(None, (test.further[i] for test in tests)))
+        if words and not (passed and name in TO_FIND_IT):
+            told.append((fields.title(name), ", ".join(words)))
+    return tuple(told)
 
 
 def _about(audit: Audit, numbers: npt.NDArray[np.int64]) -> dict[int, str]:
