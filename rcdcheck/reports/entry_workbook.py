@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from rcdcheck import data
 from rcdcheck.as_seen import column_letters
-from rcdcheck.intake.cells.classes import class_cell, type_names
 from rcdcheck.reports.excel import style
 from rcdcheck.reports.excel.tables import Block, Column, Sheet
 from rcdcheck.reports.excel.writer import Book
@@ -198,8 +197,8 @@ def _choices(field: Field, rules: RuleSet) -> list[str]:
     if field["name"] == "rated_residual_current":
         choices = [f"{rating:g}" for rating in rules.preferred_ratings]
     if field["name"] == "rcd_type":
-        names = type_names(rules.typed_names)
-        choices = [name for name in rules.typed_names if class_cell(name, names)[0]]
+        delays = {rcd_type.delay for rcd_type in rules.types}  # several words, or one for a delay, describe a type
+        choices = [name for name in rules.typed_names if len(name.split()) == 1 and name not in delays]
     if field["name"] == "environment":
         choices = sorted({interval.environment for interval in rules.intervals})
     return choices if len(",".join(choices)) <= LONGEST_LIST else []
