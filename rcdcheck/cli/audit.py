@@ -289,7 +289,9 @@ def _write(audit: Audit, asked: Asked, heading: Heading, kinds: tuple[str, ...])
         for number, kind in enumerate((kind for kind in FORMATS if kind in kinds), 1):
             path = asked.out / f"{name}{FORMATS[kind].suffix}"
             progress.say(f"writing {path.name}, report", number, len(kinds))
-            together.add(path, report_bytes(kind, audit, heading, extent), only_over=None if kind == "tags" else ours)
+            together.add(
+                path, report_bytes(kind, audit, heading, extent), only_over=ours if FORMATS[kind].known else None
+            )
         if asked.mark:
             unmarked = _mark(audit, asked.out, together)
         if asked.json_file not in ("", "-"):
