@@ -34,6 +34,12 @@ WM-4,30,pass,22.7,23.8,20/11/2026,71,hook 10,2019-03-05,pass
 WM-5,30,pass,21.9,22.1,20/11/2026,18,hook 11,2019-03-06,fail - lid loose
 WM-6,30,pass,23.1,24.9,20/11/2026,-4.5,hook 12,,half
 """
+ABOVE = """Ambient temperature: 21 °C,,,,
+Installed on: 2019-04-03,,,,
+Device,Rated mA,Visual,1x 0° (ms),1x 180° (ms)
+WM-1,30,pass,24.1,25.2
+WM-2,30,pass,26.3,27.4
+"""
 
 
 @pytest.fixture(scope="module")
@@ -114,3 +120,11 @@ def test_the_workbook_to_type_into_asks_for_each_and_is_read_again(place: Path) 
     listed = _run(place, "columns", "--fields").stdout
     for field in FURTHER:
         assert field["name"] in told and field["name"] in listed
+
+
+def test_a_line_above_the_table_states_one_for_every_row(place: Path) -> None:
+    """And the day that it states is not the day of the tests."""
+    (place / "above.csv").write_text(ABOVE, encoding="utf-8")
+    said = _run(place, "audit", "above.csv", "--as-of", DAY, "--write", "none", "--json", "-", "--quiet")
+    told = [(t["ambient_temperature"], t["installed_on"], t["tested_at"]) for t in json.loads(said.stdout)["tests"]]
+    assert told == [(21, "2019-04-03", None)] * 2

@@ -121,11 +121,11 @@ def _declared() -> dict[str, list[tuple[str, ...]]]:
 def further_field(heading: str) -> str:
     """The field that a heading names word for word, where only test-sheet.json knows its words; else empty."""
     named = (f.part.value for f in names(heading) if f.quality >= 1.0 and not f.rest and f.part.kind == "field")
-    return next((field for field in named if field in _further()), "")
+    return next((field for field in named if field in further_fields()), "")
 
 
 @functools.cache
-def _further() -> frozenset[str]:
+def further_fields() -> frozenset[str]:
     """Fields of which words.toml says nothing."""
     table = data.toml("words.toml")["headings"]
     told = {*table["field"], *(field for entry in table["either"] for field in entry["candidates"])}
