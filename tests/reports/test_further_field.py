@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -34,6 +35,7 @@ WM-4,30,pass,22.7,23.8,20/11/2026,71,hook 10,2019-03-05,pass
 WM-5,30,pass,21.9,22.1,20/11/2026,18,hook 11,2019-03-06,fail - lid loose
 WM-6,30,pass,23.1,24.9,20/11/2026,-4.5,hook 12,,half
 """
+KEPT = ("--site", "North", "--as-of", DAY, "--register", "fleet.db", "--quiet")
 ABOVE = """Ambient temperature: 21 °C,,,,
 Installed on: 2019-04-03,,,,
 Device,Rated mA,Visual,1x 0° (ms),1x 180° (ms)
@@ -53,8 +55,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     told["fields"] += FURTHER
     declared.write_text(json.dumps(told), encoding="utf-8")
     (place / "sheet.csv").write_text(SHEET, encoding="utf-8")
-    asked = ("--as-of", DAY, "--write", "json,xlsx,html", "--out", "out", "--quiet")
-    said = _run(place, "audit", "sheet.csv", *asked)
+    said = _run(place, "audit", "sheet.csv", *KEPT, "--write", "json,xlsx,html", "--out", "out")
     assert said.returncode == 1, said.stderr
     return place
 
@@ -128,3 +129,11 @@ def test_a_line_above_the_table_states_one_for_every_row(place: Path) -> None:
     said = _run(place, "audit", "above.csv", "--as-of", DAY, "--write", "none", "--json", "-", "--quiet")
     told = [(t["ambient_temperature"], t["installed_on"], t["tested_at"]) for t in json.loads(said.stdout)["tests"]]
     assert told == [(21, "2019-04-03", None)] * 2
+
+
+def test_a_register_holds_the_device_that_fails_such_a_check_in_a_sheet_listed_once_more(place: Path) -> None:
+    """The register keeps no word of the check itself: all else of the second sheet reads as it did in the first."""
+    (place / "again.csv").write_text(SHEET.replace('"21,5",hook 7,2019-03-02,pass', '"21,5",hook 7,2019-03-02,fail'))
+    assert _run(place, "audit", "again.csv", *KEPT, "--write", "none").returncode == 1
+    due = _run(place, "due", "--register", "fleet.db", "--as-of", DAY).stdout
+    assert re.search(r"North +WM-1 .*Failed “Lid sealed”", due)
