@@ -47,7 +47,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
 
         fresh = seen.fresh(register, inputs, paths, options, rule_set)
         inputs = fresh.inputs
-    tables = intake.take_out(inputs, options, found)
+    tables = intake.take_out(inputs, options, found, None, rule_set.typed_names)
     tables = worlds.settle(
         tables,
         lambda: _outcome_of_rows(tables, rule_set, options, copy.deepcopy(found)),
@@ -105,7 +105,8 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
 def _outcome_in(world: worlds.World, inputs: list[Opened], rule_set: rules.RuleSet, options: Options) -> pd.Series[int]:
     """The same where the columns of `world` mean something else; a cell that cannot be read there is heard."""
     noted = Findings()
-    return _outcome_of_rows(intake.take_out(inputs, options, noted, world), rule_set, options, noted)
+    there = intake.take_out(inputs, options, noted, world, rule_set.typed_names)
+    return _outcome_of_rows(there, rule_set, options, noted)
 
 
 def _outcome_of_rows(tables: Tables, rule_set: rules.RuleSet, options: Options, noted: Findings) -> pd.Series[int]:

@@ -20,7 +20,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck import data
-from rcdcheck.terms import Slot
+from rcdcheck.terms import Slot, slot_named
 
 Texts = npt.NDArray[np.object_]
 Codes = npt.NDArray[np.int32]
@@ -29,21 +29,39 @@ Mask = npt.NDArray[np.bool_]
 
 
 # ── columns of the tests table that schemas/test-sheet.json declares ──
-_DECLARED: list[dict[str, Any]] = data.document("test-sheet.json")["fields"]
-_WORDS = [field for field in _DECLARED if field["type"] == "string"]
+RATED = "rated_residual_current"
+FIELDS: dict[str, dict[str, Any]] = {  # all but the readings, by name
+    f["name"]: f for f in data.document("test-sheet.json")["fields"] if slot_named(f["name"]) is None
+}
 _CHECK = ["pass", "fail"]
-FLAG_FIELDS = tuple(f["name"] for f in _WORDS if f["constraints"].get("enum") == _CHECK)  # int8 of Flag
-TEXT_FIELDS = tuple(f["name"] for f in _WORDS if f["name"] not in FLAG_FIELDS)  # int32 codes into the vocabulary
-DATE_FIELDS = tuple(f["name"] for f in _DECLARED if f["type"] in ("date", "datetime"))  # datetime64[us], NaT: not known
-WORDS_OF = {name: f"{name}_words" for name in ("visual", "push_button")}  # codes: what it says beside pass or fail
+
+
+def _fields(*types: str, checks: bool = False) -> tuple[str, ...]:
+    return tuple(
+        name for name, f in FIELDS.items()
+        if f["type"] in types and name != RATED and (f.get("constraints", {}).get("enum") == _CHECK) == checks
+    )  # fmt: skip
+
+
+for _name, _field in FIELDS.items():
+    if _field["type"] not in ("string", "number", "date", "datetime"):
+        raise ValueError(f"test-sheet.json, field {_name}: fields of type {_field['type']} are not known")
+
+FLAG_FIELDS = _fields("string", checks=True)  # int8 of Flag
+TEXT_FIELDS = _fields("string")  # int32 codes into the vocabulary
+DATE_FIELDS = _fields("date", "datetime")  # datetime64[us], NaT: not known
+NUMBER_FIELDS = _fields("number")  # float64 in the field's unit, NaN: not known
+CHECKED_FIELDS = tuple(name for name in FLAG_FIELDS if name != "declared")  # what was looked at, and no conclusion
+WORDS_OF = {name: f"{name}_words" for name in CHECKED_FIELDS}  # codes: what it says beside pass or fail
 
 TESTS = {
     **dict.fromkeys(TEXT_FIELDS, "int32"),
     **dict.fromkeys(DATE_FIELDS, "datetime64[us]"),
+    **dict.fromkeys(NUMBER_FIELDS, "float64"),
     **dict.fromkeys(FLAG_FIELDS, "int8"),
     **dict.fromkeys(WORDS_OF.values(), "int32"),
     "clock_known": "bool",  # whether tested_at has a time of day
-    "rated_residual_current": "float64",  # mA, NaN where not known
+    RATED: "float64",  # mA, NaN where not known
     "rated_unreadable": "bool",  # something stands in its cell that cannot be read
     "sheet": "int32",  # row of the sheets table
     "row": "int32",  # first row that speaks of the test

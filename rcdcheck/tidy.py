@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.audits import Audit
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, RATED, TEXT_FIELDS
 from rcdcheck.terms import Bound, Flag, Outcome, State, Verdict
 
 
@@ -17,7 +17,8 @@ class Frames(NamedTuple):
 
     devices   site, name, board, location, kind, environment, outcome (pass, incomplete, unclear, fail), grade (A to D),
               next_action, tested_at (of the latest visit), retest_due
-    tests     device, the fields of schemas/test-sheet.json but the readings (currents in mA), outcome, file, sheet, row
+    tests     device, the fields of schemas/test-sheet.json but the readings (currents in mA, other numbers in
+              their unit), outcome, file, sheet, row
     readings  test, quantity, multiple (as judged), phase, waveform, value and limit (ms or mA), unit, state, bound,
               typed, verdict, reason (code of schemas/findings.toml), row, column (counted from 0)
     findings  code, severity, message, test (-1: of none), file, sheet, row, typed, suggestion, count
@@ -49,8 +50,8 @@ def _tests(audit: Audit) -> pd.DataFrame:
     tests = tests.assign(**flags, **outcome, **_places(audit, tests["sheet"])).rename(columns={"device": "name"})
     fields = ["name" if name == "device" else name for name in TEXT_FIELDS]
     tests.insert(0, "device", audit.test_outcomes["device"])
-    shown = ["device", *fields, *DATE_FIELDS, *FLAG_FIELDS, "rated_residual_current", "outcome", "file", "sheet", "row"]
-    return tests[shown]
+    fields += [*DATE_FIELDS, *FLAG_FIELDS, *NUMBER_FIELDS, RATED]
+    return tests[["device", *fields, "outcome", "file", "sheet", "row"]]
 
 
 def _readings(audit: Audit) -> pd.DataFrame:

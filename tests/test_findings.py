@@ -10,6 +10,7 @@ from rcdcheck.findings import SEVERITIES, Findings, catalogue
 PACKAGE = Path(__file__).parents[1] / "rcdcheck"
 CODE = re.compile(r'"([a-z][a-z0-9]*(?:-[a-z0-9]+)+)"')
 BUILT = {"visual-failed", "visual-unclear", "visual-required", "push-button-failed", "push-button-unclear",
+         "check-failed", "check-unclear",
          "push-button-required"}  # fmt: skip  # f"{name}-failed" for the two flags
 
 

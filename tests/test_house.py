@@ -7,6 +7,8 @@ import tomllib
 
 from whole_runs import ROOT
 
+from rcdcheck.scrutiny.method import QUESTIONS, page
+
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 PAPER = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
@@ -31,3 +33,12 @@ def test_no_line_of_a_template_is_too_long_to_read() -> None:
             assert len(line) <= 330, (
                 f"{path.name}, line {number}: break it behind a %}}, which takes the line break with it"
             )
+
+
+def test_every_question_of_scrutiny_has_its_page() -> None:
+    asked = {path.stem for path in (ROOT / "rcdcheck" / "scrutiny").glob("*.py")
+             if re.search(r"^QUESTION = ", path.read_text(encoding="utf-8"), re.MULTILINE)}  # fmt: skip
+    assert asked == set(QUESTIONS)
+    for question in asked:
+        told = page(question)
+        assert all((told.asks, told.why, told.how, told.source, told.not_asked, told.innocent)), question

@@ -15,7 +15,7 @@ from rcdcheck import progress
 from rcdcheck.cli import options as shared
 from rcdcheck.cli.grouped import NAME, PATH, Groups, grouped, options_file
 from rcdcheck.cli.log_lines import error_line, say
-from rcdcheck.cli.parameter_types import Assumption, Uncertainty, Words
+from rcdcheck.cli.parameter_types import Assumption, FileOf, Uncertainty, Words
 from rcdcheck.cli.patience import patience
 from rcdcheck.cli.streams import hush
 from rcdcheck.errors import ExitCode, OutputError, RcdcheckError, UsageError
@@ -51,7 +51,7 @@ class Asked(shared.OfReading):
     kind: str | None
     environment: str
     assume: tuple[tuple[str, str], ...]
-    remedied: Path | None
+    remedied: tuple[tuple[str, str, str], ...]
     rules: str
     as_of: dt.date
     require: tuple[str, ...]
@@ -105,8 +105,8 @@ class Asked(shared.OfReading):
 )
 @click.option(
     "--remedied",
-    type=PATH,
-    default=None,
+    type=FileOf(shared.remedies),
+    default=(),
     metavar="FILE",
     help="CSV of remedies: device, date, what was done.",
 )
@@ -264,7 +264,7 @@ def _options(asked: Asked) -> Options:
         require=asked.require,
         decision=asked.decision,
         uncertainty=asked.uncertainty,
-        remedied=shared.remedies(asked.remedied),
+        remedied=asked.remedied,
         new_only=asked.new_only,
         again=asked.again,
         replaces=asked.replaces,
@@ -289,7 +289,9 @@ def _write(audit: Audit, asked: Asked, heading: Heading, kinds: tuple[str, ...])
         for number, kind in enumerate((kind for kind in FORMATS if kind in kinds), 1):
             path = asked.out / f"{name}{FORMATS[kind].suffix}"
             progress.say(f"writing {path.name}, report", number, len(kinds))
-            together.add(path, report_bytes(kind, audit, heading, extent), only_over=None if kind == "tags" else ours)
+            together.add(
+                path, report_bytes(kind, audit, heading, extent), only_over=ours if FORMATS[kind].known else None
+            )
         if asked.mark:
             unmarked = _mark(audit, asked.out, together)
         if asked.json_file not in ("", "-"):

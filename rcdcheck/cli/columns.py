@@ -15,6 +15,7 @@ from rcdcheck.cli.streams import tell
 @click.command("columns", short_help="Show how each column of each sheet is understood.")
 @click.argument("files", nargs=-1, type=NAME)
 @click.option("--fields", is_flag=True, help="List what MEANING of --column may be.")
+@shared.rules_option
 @shared.column_options
 @click.option(
     "--save",
@@ -23,13 +24,14 @@ from rcdcheck.cli.streams import tell
     metavar="FILE",
     help="Write the meanings as TOML, to correct and to use with --columns.",
 )
-def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: Any) -> int:  # fmt: skip
+def command(files: tuple[str, ...], fields: bool, save: Path | None, rules: str, **asked: Any) -> int:  # fmt: skip
     """Show how each column of FILES is understood, with three sample values, and what is not understood."""
     from rcdcheck.errors import ExitCode
     from rcdcheck.findings import Findings
     from rcdcheck.intake import read
     from rcdcheck.options import Options
     from rcdcheck.reports.columns_table import column_file_text, columns_text, fields_text
+    from rcdcheck.rules import load
     from rcdcheck.showing import visible
     from rcdcheck.writing import write
 
@@ -41,7 +43,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
 
     reading = shared.OfColumns(**asked)
     options = Options(**reading.options())
-    tables = read(files, options, Findings(), jobs=reading.jobs)
+    tables = read(files, options, Findings(), load(rules).typed_names, jobs=reading.jobs)
     tell(columns_text(tables))
     if save is not None:
         write(save, [column_file_text(tables).encode()], inputs=[i.path for i in tables.inputs if i.path])

@@ -11,8 +11,8 @@ from typing import Any
 import click
 
 from rcdcheck.cli.grouped import PATH, complete_column, complete_rules
-from rcdcheck.cli.parameter_types import Day
-from rcdcheck.errors import SettingsError, UsageError, cause
+from rcdcheck.cli.parameter_types import ColumnMeaning, Day, FileOf
+from rcdcheck.errors import SettingsError, cause
 
 LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "new", "never")
 
@@ -38,10 +38,10 @@ def column_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """Options on how files are read and their columns understood."""
     for option in reversed(
         [
-            click.option("--column", "column", multiple=True, shell_complete=complete_column,
+            click.option("--column", "column", type=ColumnMeaning(), multiple=True, shell_complete=complete_column,
                          metavar='"HEADING=MEANING"',
                          help="Say what a column means: a field such as trip_time_1x_0 ([s] for its unit), or ignore."),
-            click.option("--columns", "columns_file", type=PATH, metavar="FILE",
+            click.option("--columns", "columns_file", type=FileOf(column_file), default=(), metavar="FILE",
                          help="TOML file of column meanings, as `rcdcheck columns --save` writes it."),
             click.option("--encoding", default="", help="Encoding of delimited text."),
             click.option("--delimiter", default="", help="Delimiter of delimited text."),
@@ -69,30 +69,20 @@ def register_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-def column_pairs(column: tuple[str, ...], columns_file: Path | None) -> tuple[tuple[str, str], ...]:
-    """Pairs (HEADING, MEANING) from the command line, before those of the file."""
-    from rcdcheck.intake.understood.stated import column_file, stated
+def column_file(path: Path) -> tuple[tuple[str, str], ...]:
+    """Pairs (HEADING, MEANING) of a column file."""
+    from rcdcheck.intake.understood import stated
 
-    pairs = [_pair(text) for text in column]
-    for _, meaning in pairs:
-        stated(meaning)  # a meaning that is not known is told now, not after the files were read
-    return (*pairs, *(column_file(columns_file) if columns_file else ()))
+    return stated.column_file(path)
 
 
-def _pair(text: str) -> tuple[str, str]:
-    heading, equals, meaning = text.rpartition("=")
-    if not equals or not heading.strip():
-        raise UsageError(f'--column "{text}" needs the form "HEADING=MEANING", for instance "T1=trip_time_1x_0".')
-    return heading.strip(), meaning.strip()
-
-
-def remedies(path: Path | None) -> tuple[tuple[str, str, str], ...]:
+def remedies(path: Path) -> tuple[tuple[str, str, str], ...]:
     """Rows of a CSV file with the columns device, date (2026-11-25) and what was done."""
     out = []
-    for number, cells in _csv_rows(path, "remedies") if path is not None else ():
+    for number, cells in _csv_rows(path, "remedies"):
         heads = number == 1 and "date" in cells[1:2] + [c.casefold() for c in cells]
         if any(cells) and not heads:
-            out.append(_remedy(Path(str(path)), number, cells))
+            out.append(_remedy(path, number, cells))
     return tuple(out)
 
 
@@ -138,16 +128,15 @@ def settling(path: Path) -> tuple[tuple[str, ...], ...]:
 class OfColumns:
     """What `column_options` ask for."""
 
-    column: tuple[str, ...]
-    columns_file: Path | None
+    column: tuple[tuple[str, str], ...]
+    columns_file: tuple[tuple[str, str], ...]
     encoding: str
     delimiter: str
     jobs: int
 
     def options(self) -> dict[str, Any]:
         """The fields of records.Options that they fill."""
-        columns = column_pairs(self.column, self.columns_file)
-        return {"columns": columns, "encoding": self.encoding, "delimiter": self.delimiter}
+        return {"columns": (*self.column, *self.columns_file), "encoding": self.encoding, "delimiter": self.delimiter}
 
 
 @dataclass(frozen=True, kw_only=True)

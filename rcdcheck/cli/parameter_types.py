@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
+from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -110,3 +113,35 @@ class Uncertainty(Kind):
             raise UsageError(f'--uncertainty "{value}" needs the form "trip_time=10%" or "trip_current=5%r".')
         parse_spec(spec)
         return quantity.strip(), spec.strip()
+
+
+class ColumnMeaning(Kind):
+    """What a column means, `HEADING=MEANING`, as heading and meaning."""
+
+    name = "meaning"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> tuple[str, str]:
+        """Raises UsageError for another form and for what no column can mean."""
+        from rcdcheck.intake.understood.stated import stated
+
+        if isinstance(value, tuple):
+            return value
+        heading, equals, meaning = value.rpartition("=")
+        if not equals or not heading.strip():
+            raise UsageError(f'--column "{value}" needs the form "HEADING=MEANING", for instance "T1=trip_time_1x_0".')
+        stated(meaning.strip())
+        return heading.strip(), meaning.strip()
+
+
+class FileOf(click.Path):
+    """The name of a file, as what `read` makes of it; `read` raises SettingsError for one that is none of its kind."""
+
+    def __init__(self, read: Callable[[Path], tuple[Any, ...]]) -> None:
+        super().__init__(readable=False, path_type=Path)
+        self.read = read
+
+    def convert(
+        self, value: str | os.PathLike[str] | tuple[Any, ...], param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """What the file says."""
+        return value if isinstance(value, tuple) else self.read(Path(str(super().convert(value, param, ctx))))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:  # the child process that opens workbooks passes through here, and must not wait for pandas
@@ -20,13 +20,24 @@ def open_all(paths: Sequence[str], options: Options, findings: Findings, *, jobs
     return open_inputs(paths, findings, encoding=options.encoding, delimiter=options.delimiter, jobs=jobs)
 
 
-def take_out(inputs: Sequence[Opened], options: Options, findings: Findings, world: World | None = None) -> Tables:
-    """Understand the sheets of opened inputs, and take tests and readings out of them."""
+def take_out(
+    inputs: Sequence[Opened],
+    options: Options,
+    findings: Findings,
+    world: World | None = None,
+    types: Iterable[str] = (),
+) -> Tables:
+    """Understand the sheets of opened inputs, and take tests and readings out of them.
+
+    world: what columns mean that could mean two things. types: what the rule set calls types of devices.
+    """
     from rcdcheck.intake.taken_out.assemble import assemble
 
-    return assemble(inputs, options, findings, world)
+    return assemble(inputs, options, findings, world, types)
 
 
-def read(paths: Sequence[str], options: Options, findings: Findings, *, jobs: int = 1) -> Tables:
+def read(
+    paths: Sequence[str], options: Options, findings: Findings, types: Iterable[str] = (), *, jobs: int = 1
+) -> Tables:
     """Open, understand and take out all inputs."""
-    return take_out(open_all(paths, options, findings, jobs=jobs), options, findings)
+    return take_out(open_all(paths, options, findings, jobs=jobs), options, findings, None, types)

@@ -21,8 +21,10 @@ from rcdcheck.numbering import repeated
 from rcdcheck.options import Options
 from rcdcheck.reading_marks import reading_marks
 from rcdcheck.rules import RuleSet
-from rcdcheck.tables import WORDS_OF, Codes, Mask, Numbers, Tables, Texts
+from rcdcheck.tables import CHECKED_FIELDS, FIELDS, WORDS_OF, Codes, Mask, Numbers, Tables, Texts
 from rcdcheck.terms import Flag, Outcome, State, Verdict
+
+ASKED_FOR = ("visual", "push_button")  # checks that rules and options may ask for, with findings of their own
 
 
 def decide(
@@ -63,12 +65,13 @@ def _reading_reasons(grounds: Grounds) -> pd.DataFrame:
 
 
 def _flag_reasons(grounds: Grounds) -> pd.DataFrame:
-    """Visual inspection and test button: failed, not to be read, or blank in a column that is in use."""
+    """Checks: failed, not to be read, or (look-over and test button) blank in a column that is in use."""
     tests = grounds.tables.tests
     parts = []
-    for name in ("visual", "push_button"):
-        flag, code = tests[name].to_numpy(), name.replace("_", "-")
-        words = _quoted(grounds, WORDS_OF[name])
+    for name in CHECKED_FIELDS:
+        flag, words = tests[name].to_numpy(), _quoted(grounds, WORDS_OF[name])
+        code = name.replace("_", "-") if name in ASKED_FOR else "check"
+        words = words if name in ASKED_FOR else f"“{FIELDS[name]['title']}”" + words
         parts.append(reason(grounds, flag == Flag.FAIL, f"{code}-failed", Outcome.FAIL, name, words))
         note(grounds, flag == Flag.FAIL, f"{code}-failed", name, words)
         parts.append(reason(grounds, flag == Flag.UNCLEAR, f"{code}-unclear", Outcome.UNCLEAR, name, words))
@@ -85,7 +88,7 @@ def _flag_reasons(grounds: Grounds) -> pd.DataFrame:
     note(grounds, button, "push-button-blank", "push_button")
     read = np.bincount(grounds.tables.readings["test"], minlength=len(tests)) > 0
     note(grounds, (tests["visual"].to_numpy() == Flag.FAIL) & read, "readings-after-failed-visual", "visual")
-    for wanted in ("visual", "push_button"):
+    for wanted in ASKED_FOR:
         if wanted in grounds.options.require:
             lacking = np.isin(tests[wanted], (Flag.ABSENT, Flag.BLANK))
             parts.append(reason(grounds, lacking, f"{wanted.replace('_', '-')}-required", Outcome.INCOMPLETE, wanted))

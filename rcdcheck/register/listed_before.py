@@ -1,17 +1,20 @@
 """Tests that the register holds already: the same device, outlet, day and readings, and nothing said otherwise.
 
 A workbook that grows, a corrected copy or a summary lists tests again; they are counted once. A test of which the look-
-over, the button, the declared result or the remark reads otherwise now is not the same.
+over, the button, the declared result or the remark reads otherwise now is not the same; of further checks
+the register holds no word, and a test that fails one is always told anew.
 """
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from rcdcheck.reading_marks import reading_marks
 from rcdcheck.register.keys import name_key, of_codes
 from rcdcheck.register.store import Register
-from rcdcheck.tables import Codes, Mask, Tables
+from rcdcheck.tables import CHECKED_FIELDS, Codes, Mask, Tables
+from rcdcheck.terms import Flag
 
 SAME = ("visual", "push_button", "declared", "remark", "remedy", "mark")
 
@@ -42,4 +45,7 @@ def listed_before(register: Register, tables: Tables, device: Codes, known: pd.S
     })  # fmt: skip
     if held.empty:
         return pd.Series(False, index=mine.index).to_numpy()
-    return pd.MultiIndex.from_frame(mine).isin(pd.MultiIndex.from_frame(held[columns]))
+    not_held = tests[[name for name in CHECKED_FIELDS if name not in SAME]]
+    fails = np.isin(not_held.to_numpy(), (Flag.FAIL, Flag.UNCLEAR)).any(axis=1)
+    same: Mask = pd.MultiIndex.from_frame(mine).isin(pd.MultiIndex.from_frame(held[columns])) & ~fails
+    return same

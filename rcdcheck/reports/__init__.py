@@ -17,10 +17,12 @@ Report = Callable[["Audit", Heading, Extent], Iterable[bytes]]
 
 @dataclass(frozen=True)
 class Format:
-    """A kind of report: how its file is called after the name of the run, and what makes its bytes."""
+    """A kind of report: how its file is called after the name of the run, what makes its bytes, and whether
+    `file_kinds.ours` knows such a file; one that it knows goes over no file of anybody else."""
 
     suffix: str
     report: Report
+    known: bool = True
 
 
 def _page(audit: Audit, heading: Heading, extent: Extent) -> Iterable[bytes]:
@@ -52,7 +54,7 @@ FORMATS = {  # what --write takes, in the order in which files are written
     "html": Format(".html", _page),
     "xlsx": Format(".xlsx", _workbook),
     "json": Format(".json", _document),
-    "tags": Format("-tags.csv", _tags),
+    "tags": Format("-tags.csv", _tags, known=False),
 }
 
 

@@ -15,6 +15,7 @@ from rcdcheck.reports.excel.tables import Block, Column, Sheet
 from rcdcheck.reports.excel.writer import Book
 from rcdcheck.reports.wording import CAUTIONS
 from rcdcheck.rules import Need, RuleSet
+from rcdcheck.tables import NUMBER_FIELDS
 from rcdcheck.terms import slot_named
 
 if TYPE_CHECKING:
@@ -29,7 +30,8 @@ HEAD, LAST = 5, 2000  # row of the headings, below a blank one; last row with ch
 TRACE = ("rated_residual_current", "visual", "technician", "instrument", "tested_at")  # what a good record states
 WIDE = {"remark": 40, "remedy": 24, "location": 24, "model": 22, "site": 18, "tested_at": 18}
 NARROW = 13
-LONGEST_PROMPT, LONGEST_LIST = 255, 255
+LONGEST_PROMPT, LONGEST_LIST, LONGEST_CELL = 255, 255, 32_767
+NO_LIMIT = 10**9  # beyond any number of a field that declares no limit
 Field = Mapping[str, Any]
 Check = Literal["list", "date", "custom", "textLength"]
 
@@ -177,18 +179,26 @@ def _condition(field: Field, rules: RuleSet, first: str) -> tuple[Check, str, st
         return "list", f'"{",".join(choices)}"', f"Usual here: {', '.join(choices)}."
     if field["type"] in ("date", "datetime"):
         return "date", "DATE(1990,1,1)", "Write a date, for instance 2026-11-20; with the time where known."
+    if field["name"] in NUMBER_FIELDS:
+        least, most = limits.get("minimum", -NO_LIMIT), limits.get("maximum", NO_LIMIT)
+        number = f"AND(ISNUMBER({first}),{first}>={least},{first}<={most})"
+        return "custom", number, f"Write a number of {field['unit']}." if "unit" in field else "Write a number."
     if field["type"] == "number":
         number = f"AND(ISNUMBER({first}),{first}>0,{first}<={limits['maximum']})"
         words = f'ISNUMBER(SEARCH("no",{first})),LEFT({first},1)=">"'
         unit = field.get("unit", "")
         return "custom", f"OR({number},{words})", f"Write a number of {unit}, no trip, or for instance >300."
-    return "textLength", str(limits["maxLength"]), f"At most {limits['maxLength']} characters."
+    most = limits.get("maxLength", LONGEST_CELL)
+    return "textLength", str(most), f"At most {most} characters."
 
 
 def _choices(field: Field, rules: RuleSet) -> list[str]:
     choices = list(field.get("constraints", {}).get("enum", ()))
     if field["name"] == "rated_residual_current":
         choices = [f"{rating:g}" for rating in rules.preferred_ratings]
+    if field["name"] == "rcd_type":
+        delays = {rcd_type.delay for rcd_type in rules.types}  # several words, or one for a delay, describe a type
+        choices = [name for name in rules.typed_names if len(name.split()) == 1 and name not in delays]
     if field["name"] == "environment":
         choices = sorted({interval.environment for interval in rules.intervals})
     return choices if len(",".join(choices)) <= LONGEST_LIST else []

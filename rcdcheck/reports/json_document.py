@@ -21,7 +21,7 @@ from rcdcheck.audits import Audit
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
 from rcdcheck.reports.json_rows import Encoded, encoded, encoded_lists, lists, objects, of_codes, plain
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF, Codes
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF, Codes
 from rcdcheck.terms import Flag, Outcome, State, Verdict
 
 SCHEMA_VERSION = "1.1"  # 1.0: first; 1.1: tests, places and remarks of devices, what is to do
@@ -260,6 +260,7 @@ def listed_tests(audit: Audit, devices: Rows, which: str) -> Iterator[str]:
                 **{name: encoded(tests[name]) for name in DATE_FIELDS},
                 **{name: of_codes(tests[name], flags) for name in FLAG_FIELDS},
                 **{name: of_codes(tests[name], tables.vocabulary) for name in WORDS_OF.values()},
+                **{name: encoded(tests[name]) for name in NUMBER_FIELDS},
                 "rated_residual_current": encoded(tests["rated_residual_current"]),
                 "outcome": of_codes(judged["outcome"], OUTCOMES),
                 "counted": encoded(judged["counted"]),

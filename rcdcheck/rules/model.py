@@ -238,6 +238,11 @@ class RuleSet:
         return tuple(sorted(self.ratings.values))
 
     @property
+    def typed_names(self) -> tuple[str, ...]:
+        """What a sheet may call a type of device: names of types, and words that stand for some of them."""
+        return tuple(dict.fromkeys([*(t.name for t in self.types), *self.class_names]))
+
+    @property
     def multiples(self) -> tuple[float, ...]:
         """Multiples of the rated residual current at which trip times are judged, ascending."""
         return tuple(sorted({limit.multiple for limit in self.limits if limit.multiple > 0}))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from rcdcheck.as_seen import as_typed
@@ -13,15 +14,16 @@ from rcdcheck.tables import Texts
 
 UNKNOWN = "entry-not-understood"
 DELAYS = ("short_time", "general", "selective")  # the longer words first
+TypeNames = Mapping[str, str]  # as they are typed, plain → names of types as a rule set has them
+NO_NAMES: TypeNames = {}
 _TYPES = {"i": "I", "ii": "II", "iii": "III", "iv": "IV", "1": "I", "2": "II", "3": "III", "4": "IV"}
 _WAVES = {"ac": "AC", "a": "A", "f": "F", "b": "B", "b+": "B"}
 
 
 @dataclass(frozen=True)
 class ClassColumn:
-    """rcd_type "I" to "IV", waveform_type "AC", "A", "F", "B", delay "general", "short_time", "selective"; shapes (n,).
-
-    Each is empty where it is not said.
+    """rcd_type "I" to "IV" or one of a rule set, waveform_type "AC", "A", "F", "B", delay "general", "short_time",
+    "selective"; shapes (n,). Each is empty where it is not said.
     """
 
     rcd_type: Texts
@@ -31,9 +33,23 @@ class ClassColumn:
     suggestion: Texts
 
 
-def read_classes(cells: Cells) -> ClassColumn:
-    """RCD type, waveform type and delay, alone or together ("A S", "Typ B", "Type 2", "II selective")."""
-    return ClassColumn(*spread(cells, class_cell, ("object",) * 5))
+def type_names(names: Iterable[str]) -> TypeNames:
+    """Names of types of a rule set that only the set knows: what says a delay, as "general ≤ 10 mA", nobody types."""
+    unknown = (name for name in names if class_cell(name)[3] and _take_delay(folded(name), set()) == folded(name))
+    return {_bare(name): name for name in unknown}
+
+
+def _bare(text: str) -> str:
+    """A class without its words that carry no meaning: "Type V" as "v"."""
+    return " ".join(word for word in folded(text).split() if plain(word) not in known("class_filler"))
+
+
+def read_classes(cells: Cells, names: TypeNames = NO_NAMES) -> ClassColumn:
+    """RCD type, waveform type and delay, alone or together ("A S", "Typ B", "Type 2", "II selective").
+
+    names: of types that the rule set has beside I to IV.
+    """
+    return ClassColumn(*spread(cells, lambda cell: class_cell(cell, names), ("object",) * 5))
 
 
 def answers(heading: str, cells: Cells) -> Cells:
@@ -51,16 +67,19 @@ def answers(heading: str, cells: Cells) -> Cells:
     return spread(cells, read, ("object",))[0]
 
 
-def class_cell(cell: object) -> tuple[str, str, str, str, str]:
+def class_cell(cell: object, names: TypeNames = NO_NAMES) -> tuple[str, str, str, str, str]:
     """RCD type, waveform type, delay, problem and suggestion of one cell, each empty where it has none."""
     text = as_typed(cell)
     if not text.strip() or says("not_measured", text):
         return ("",) * 5
+    if names and _bare(text) in names:
+        return names[_bare(text)], "", "", "", ""
     found: dict[str, set[str]] = {"type": set(), "wave": set(), "delay": set()}
     rest = _take_delay(re.sub(r"\ba\.\s?c\.?", "ac", folded(text)), found["delay"])
     words = [w for w in re.split(r"[\s/,;:()\-–.]+", rest) if w and plain(w) not in known("class_filler")]
     for word in words:
-        kind, meaning = ("type", _TYPES.get(word)) if word in _TYPES else ("wave", _WAVES.get(word))
+        told = names.get(word) or _TYPES.get(word)
+        kind, meaning = ("type", told) if told else ("wave", _WAVES.get(word))
         if meaning is None:
             return ("", "", "", UNKNOWN, "")
         found[kind].add(meaning)
@@ -70,19 +89,25 @@ def class_cell(cell: object) -> tuple[str, str, str, str, str]:
     return one["type"], one["wave"], one["delay"], "", ""
 
 
-def class_in_words(text: str) -> str:
+def class_in_words(text: str, names: TypeNames = NO_NAMES) -> str:
     """The class that a description of a device tells in passing ("RCCB 4 pole, selective", "Main switch (type S)") as a
     cell of classes would say it; empty where it tells none, or several delays."""
     delays: set[str] = set()
     _take_delay(folded(text), delays)
-    typed = _TYPED.search(text)
+    typed = _typed(names).search(text)
     told = ["selective"] if delays == {"selective"} and _NAMED.search(text) else []
     return " ".join([typed[0]] if typed and not told else told)
 
 
 # no single letter: the "S" of "Workshop S" is a point of the compass
 _NAMED = re.compile(r"s[eé]l[eé][ck]ti[vf]|selettiv|seletiv|delayed|verzögert|temporis|retard|ritardat", re.IGNORECASE)
-_TYPED = re.compile(r"\bt[yi]p[eo]?\s*(?:AC|A|F|B|S|III?|IV|I)\b(?!\s?\d)|\b(?:AC|A|F|B|S)[- ]type\b", re.IGNORECASE)
+
+
+def _typed(names: TypeNames) -> re.Pattern[str]:
+    """ "type II", "A-type", and "type" before a name of the rule set."""
+    own = "".join(f"{re.escape(name)}|" for name in names)
+    named = rf"\bt[yi]p[eo]?\s*(?:{own}AC|A|F|B|S|III?|IV|I)\b(?!\s?\d)|\b(?:AC|A|F|B|S)[- ]type\b"
+    return re.compile(named, re.IGNORECASE)  # compiled once: `re` keeps it
 
 
 def _take_delay(text: str, delays: set[str]) -> str:

@@ -17,16 +17,17 @@ from rcdcheck.intake.cells.classes import (
 from rcdcheck.intake.cells.currents import MultipleColumn, RatedColumn, read_multiples, read_rated
 from rcdcheck.intake.cells.date_columns import DateColumn, TimeColumn, read_dates, read_times
 from rcdcheck.intake.cells.identifiers import read_identifiers
+from rcdcheck.intake.cells.numbers import NumberColumn, read_numbers
 from rcdcheck.intake.cells.numerals import numeral, tidy
 from rcdcheck.intake.cells.phrases import known, plain, says
 from rcdcheck.intake.cells.reading_columns import ReadingColumn, read_readings
 from rcdcheck.intake.cells.slips import swapped as looks_swapped
 
 __all__ = [
-    "ClassColumn", "DateColumn", "FlagColumn", "MultipleColumn", "RatedColumn", "ReadingColumn", "TimeColumn",
-    "answers", "looks_swapped", "read_classes", "read_dates", "read_flags", "read_identifiers", "read_kinds",
-    "read_multiples", "read_phases", "read_quantities", "read_rated", "read_readings", "read_times",
-    "read_waveforms", "split_pair",
+    "ClassColumn", "DateColumn", "FlagColumn", "MultipleColumn", "NumberColumn", "RatedColumn", "ReadingColumn",
+    "TimeColumn", "answers", "looks_swapped", "read_classes", "read_dates", "read_flags", "read_identifiers",
+    "read_kinds", "read_multiples", "read_numbers", "read_phases", "read_quantities", "read_rated", "read_readings",
+    "read_times", "read_waveforms", "split_pair",
 ]  # fmt: skip
 
 _WHOLE = ("not_measured", "no_trip", "no_trip_abbreviations", "over_range")

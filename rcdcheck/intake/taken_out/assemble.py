@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -15,6 +15,7 @@ import pandas as pd
 from rcdcheck import data, progress
 from rcdcheck.as_seen import as_typed, column_letters
 from rcdcheck.findings import Findings
+from rcdcheck.intake.cells.classes import TypeNames, type_names
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.opened.files import Opened
 from rcdcheck.intake.opened.grids import Grid
@@ -60,6 +61,7 @@ class _Assembly:
     options: Options
     findings: Findings
     world: World
+    types: TypeNames
     vocabulary: Vocabulary = field(default_factory=Vocabulary)
     slots: dict[Slot, int] = field(default_factory=dict)
     sheets: list[dict[str, Any]] = field(default_factory=list)
@@ -73,12 +75,15 @@ class _Assembly:
     tests: int = 0  # in the blocks so far
 
 
-def assemble(opened: Sequence[Opened], options: Options, findings: Findings, world: World | None = None) -> Tables:
+def assemble(
+    opened: Sequence[Opened], options: Options, findings: Findings, world: World | None, types: Iterable[str]
+) -> Tables:
     """Read every grid of every input; an input without a table of tests becomes `not_audited` with the reason.
 
+    types: what the rule set calls types of devices.
     Raises UsageError where the person stated the meaning of a heading that no sheet has.
     """
-    assembly = _Assembly(options, findings, world or {})
+    assembly = _Assembly(options, findings, world or {}, type_names(types))
     inputs = tuple(_take_in(assembly, number, one) for number, one in enumerate(opened))
     if any(i.status == "audited" for i in inputs):
         refuse_unmatched(options.columns, assembly.headings)
@@ -111,7 +116,8 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
     senses = [_sense(assembly, first + i, grid) for i, grid in enumerate(opened.grids)]
     explained = [_sense(assembly, first + i, grid) if grid else None for i, grid in enumerate(with_codes(senses))]
     senses = [other or sense for sense, other in zip(senses, explained, strict=True)]
-    senses = as_alike(senses, assembly.options, [assembly.world.get(first + i, {}) for i in range(len(senses))])
+    settled = [assembly.world.get(first + i, {}) for i in range(len(senses))]
+    senses = as_alike(senses, assembly.options, settled, assembly.types)
     senses = with_repeats(with_boards(senses))
     sites = sites_of(senses)
     reasons = [
@@ -134,7 +140,7 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
 
 def _sense(assembly: _Assembly, sheet: int, grid: Grid) -> Understood:
     """What the sheet with this number means; one of notes is no table."""
-    sense = understand(grid, assembly.options, assembly.world.get(sheet))
+    sense = understand(grid, assembly.options, assembly.world.get(sheet), assembly.types)
     return _no_table(sense, grid) if _own_notes(grid) else sense
 
 
@@ -211,7 +217,7 @@ def _context(
     return Context(
         sense.grid, table, sheet, rows, assembly.options, assembly.findings, assembly.vocabulary, assembly.slots,
         assembly.options.site or site, {fact.field: fact for fact in facts},
-        legend=sense.legend, notes=sense.notes,
+        types=assembly.types, legend=sense.legend, notes=sense.notes,
     )  # fmt: skip
 
 

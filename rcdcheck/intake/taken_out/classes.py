@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -45,7 +46,8 @@ def take_classes(context: Context, out: dict[str, Any]) -> None:
     for column in context.table.of(*CLASS_FIELDS):
         cells = context.described(column)
         asked = column.meaning.field == "delay"
-        read = whole_columns.read_classes(whole_columns.answers(column.heading, cells) if asked else cells)
+        cells_told = whole_columns.answers(column.heading, cells) if asked else cells
+        read = whole_columns.read_classes(cells_told, context.types)
         for name in CLASS_FIELDS:
             said = context.codes(getattr(read, name))
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
@@ -78,13 +80,13 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
     if context.table.of(*CLASS_FIELDS, "class"):
         return
     for column in context.table.of("remark", *DESCRIBES):
-        words = _typed_words if column.meaning.field == "remark" else class_in_words
+        words = _typed_words if column.meaning.field == "remark" else partial(class_in_words, names=context.types)
         own = context.grid.columns[column.number]
         used, codes = used_codes(own.codes[context.at])
         whole = _worded(own, used, words)
         if not (whole != "").any():
             continue
-        read = whole_columns.read_classes(whole)
+        read = whole_columns.read_classes(whole, context.types)
         told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
         if not told.any():
             continue
@@ -170,7 +172,7 @@ def _stated_class(context: Context, out: dict[str, Any]) -> None:
         return
     cells = np.empty(1, dtype=object)
     cells[0] = fact.value
-    read = whole_columns.read_classes(cells)
+    read = whole_columns.read_classes(cells, context.types)
     for name in CLASS_FIELDS:
         code = context.vocabulary.code(str(getattr(read, name)[0]))
         out[name] = np.where(out[name] == 0, code, out[name]).astype(np.int32)
@@ -179,12 +181,12 @@ def _stated_class(context: Context, out: dict[str, Any]) -> None:
 def take_unsure_classes(context: Context, out: dict[str, Any]) -> None:
     """A column headed only "class" is the RCD type if every row agrees with its rated current, else insulation."""
     for column in context.table.of("class")[:1]:
-        said = whole_columns.read_classes(context.described(column)).rcd_type
+        said = whole_columns.read_classes(context.described(column), context.types).rcd_type
         if not (said != "").any():
             continue
         rated = out["rated_residual_current"]
         by_rating = np.select([rated <= 10, rated <= 30, rated > 30], ["I", "II", "III"], "").astype(object)
-        agrees = (np.where(said == "IV", "III", said) == by_rating) | (said == "")
+        agrees = (np.where(said == "IV", "III", said) == by_rating) | np.isin(said, ["", *context.types.values()])
         if agrees.all():
             out["rcd_type"] = np.where(out["rcd_type"] == 0, context.codes(said), out["rcd_type"]).astype(np.int32)
         code = "class-read-as-rcd-type" if agrees.all() else "class-read-as-insulation"

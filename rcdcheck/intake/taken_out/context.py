@@ -12,6 +12,7 @@ import pandas as pd
 
 from rcdcheck.as_seen import as_typed
 from rcdcheck.findings import Findings
+from rcdcheck.intake.cells.classes import TypeNames
 from rcdcheck.intake.cells.distinct import Cells, parted
 from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
@@ -41,6 +42,7 @@ class Context:
     site: str  # where no column, no section line and no line above the table states one
     facts: dict[str, Fact]  # what the lines above the table say of all its tests, by field
     said: dict[int, str] = field(default_factory=dict)  # by test row: "locked" and the like from its reading cells
+    types: TypeNames = field(default_factory=dict)  # of the rule set beside I to IV
     legend: Legend = field(default_factory=dict)  # marks that the sheet explains
     notes: Notes = field(default_factory=dict)  # what footnotes say of rows, by position in the grid
     outlet: str = ""  # where each outlet has columns of its own

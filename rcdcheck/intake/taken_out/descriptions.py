@@ -11,7 +11,7 @@ from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.boxes import boxes_of, describe_parts, name_parts
 from rcdcheck.intake.taken_out.checks import take_checks
-from rcdcheck.intake.taken_out.classes import take_classes, take_kinds, take_ratings, take_unsure_classes
+from rcdcheck.intake.taken_out.classes import CLASS_FIELDS, take_classes, take_kinds, take_ratings, take_unsure_classes
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.dates import take_dates
 from rcdcheck.intake.taken_out.identifiers import (
@@ -24,8 +24,9 @@ from rcdcheck.intake.taken_out.identifiers import (
     typed_identifiers,
     without_repeats,
 )
+from rcdcheck.intake.taken_out.numbers import take_numbers
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF
 from rcdcheck.terms import Flag
 
 
@@ -35,6 +36,7 @@ def describe(context: Context) -> pd.DataFrame:
     assumed = dict(context.options.assume)
     out: dict[str, Any] = {name: np.zeros(n, dtype=np.int32) for name in (*TEXT_FIELDS, *WORDS_OF.values())}
     out |= {name: np.full(n, np.datetime64("NaT"), dtype="datetime64[us]") for name in DATE_FIELDS}
+    out |= {name: np.full(n, np.nan) for name in NUMBER_FIELDS}
     out |= {name: np.full(n, Flag.ABSENT, dtype=np.int8) for name in FLAG_FIELDS}
     out |= {"clock_known": np.zeros(n, dtype=bool), "rated_residual_current": np.full(n, np.nan)}
     out["rated_unreadable"] = np.zeros(n, dtype=bool)
@@ -47,17 +49,7 @@ def describe(context: Context) -> pd.DataFrame:
     carry_boards(context, identifiers)
     places_apart(context, identifiers)
     out |= {name: context.codes(texts) for name, texts in identifiers.items()}
-    for name in (
-        "outlet",
-        "site",
-        "location",
-        "environment",
-        "model",
-        "technician",
-        "instrument",
-        "setup",
-        *WORDED,
-    ):
+    for name in (name for name in TEXT_FIELDS if name not in (*identifiers, "kind", *CLASS_FIELDS)):
         columns = context.table.of(name) if name in WORDED else context.table.of(name)[:1]
         if columns:
             out[name] = context.codes(_side_by_side([trimmed(context.described(column)) for column in columns]))
@@ -71,6 +63,7 @@ def describe(context: Context) -> pd.DataFrame:
     take_unsure_classes(context, out)
     take_checks(context, out)
     take_dates(context, out)
+    take_numbers(context, out)
     describe_parts(context, boxes, out)
     take_sites(context, out)
     _error_cells(context, out)

@@ -13,7 +13,7 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.findings import KEPT, Findings
 from rcdcheck.numbering import used_codes
-from rcdcheck.tables import TEXT_FIELDS, Tables
+from rcdcheck.tables import DATE_FIELDS, FIELDS, NUMBER_FIELDS, TEXT_FIELDS, Tables
 
 if TYPE_CHECKING:
     import pandera.pandas as pa
@@ -44,6 +44,15 @@ def check(tables: Tables, findings: Findings) -> None:
     rated = tables.tests["rated_residual_current"]
     for test in _failures(rated.dropna(), "rated_residual_current", fields["rated_residual_current"]):
         _point(tables, findings, "rated_residual_current", int(test), f"{rated.iloc[test]:.10g} mA")
+    for name in NUMBER_FIELDS:
+        values = tables.tests[name].dropna()
+        for test in _failures(values, name, fields[name]):
+            _point(tables, findings, name, int(test), f"{values[test]:.10g} {FIELDS[name].get('unit', '')}".rstrip())
+    for name in DATE_FIELDS:
+        dates = tables.tests[name].dropna()
+        limits = {k: pd.Timestamp(v) for k, v in fields[name].items() if k != "required"}
+        for test in _failures(dates, name, limits):
+            _point(tables, findings, name, int(test), str(dates[test].date()))
     for name in TEXT_FIELDS:
         codes = tables.tests[name].to_numpy()
         used, _ = used_codes(codes)
@@ -94,10 +103,11 @@ def _extremes_hold(values: pd.Series[Any], constraints: dict[str, Any]) -> bool:
     """Whether the smallest, largest and longest value keep all constraints, so that every other does."""
     hold = {"required": True}
     if {"minimum", "exclusiveMinimum", "maximum"} & set(constraints) and values.dtype != object:
+        least, most = values.min(), values.max()
         hold |= {
-            "minimum": bool(values.min() >= constraints.get("minimum", -np.inf)),
-            "exclusiveMinimum": bool(values.min() > constraints.get("exclusiveMinimum", -np.inf)),
-            "maximum": bool(values.max() <= constraints.get("maximum", np.inf)),
+            "minimum": "minimum" in constraints and bool(least >= constraints["minimum"]),
+            "exclusiveMinimum": "exclusiveMinimum" in constraints and bool(least > constraints["exclusiveMinimum"]),
+            "maximum": "maximum" in constraints and bool(most <= constraints["maximum"]),
         }
     elif "maxLength" in constraints:
         hold["maxLength"] = max(map(len, values)) <= constraints["maxLength"]

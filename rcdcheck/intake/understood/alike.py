@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from rcdcheck.as_seen import NO_HEADING
+from rcdcheck.intake.cells.classes import TypeNames
 from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
@@ -23,7 +24,7 @@ Largest = dict[tuple[str, ...], tuple[int, Table]]  # headings → tests of the 
 
 
 def as_alike(
-    senses: Sequence[Understood], options: Options, settled: Sequence[Mapping[Place, Meaning]]
+    senses: Sequence[Understood], options: Options, settled: Sequence[Mapping[Place, Meaning]], types: TypeNames
 ) -> list[Understood]:
     """The sheets of one file, each column as the largest sheet under the same headings that is sure of it has it.
 
@@ -35,7 +36,7 @@ def as_alike(
             tests = int((rows.kind == RowKind.TEST).sum())
             if tests > largest.get(_headings(table), (0, table))[0]:
                 largest[_headings(table)] = tests, table
-    return [_like(sense, largest, options, told) for sense, told in zip(senses, settled, strict=True)]
+    return [_like(sense, largest, options, told, types) for sense, told in zip(senses, settled, strict=True)]
 
 
 def _headings(table: Table) -> tuple[str, ...]:
@@ -47,6 +48,7 @@ def _like(
     largest: Mapping[tuple[str, ...], tuple[int, Table]],
     options: Options,
     told: Mapping[Place, Meaning],
+    types: TypeNames,
 ) -> Understood:
     taken: dict[Place, Meaning] = {}
     for table in sense.tables:
@@ -55,7 +57,7 @@ def _like(
         taken |= {(own.number, own.row): same.meaning for own, same in pairs if _better(own, same)}
     if not taken:
         return sense
-    again = understand(sense.grid, options, {**taken, **told})
+    again = understand(sense.grid, options, {**taken, **told}, types)
     return replace(again, tables=tuple(_said(table, taken) for table in again.tables))
 
 

@@ -12,11 +12,12 @@ from typing import Any
 
 from rcdcheck import data
 from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS
 
 IDENTITY = ("device", "board", "circuit", "serial")
 
 
-CHECKS = ("visual", "push_button", "declared")
+CHECKS = FLAG_FIELDS
 
 
 QUIET = ("ignore", "other_test")  # meanings that no outcome looks at
@@ -53,3 +54,17 @@ NOTHING = Candidate(Meaning(""), 0.0)
 def weights() -> dict[str, Any]:
     """The tables of evidence.toml."""
     return data.toml("evidence.toml")
+
+
+_TYPES = {
+    **dict.fromkeys(TEXT_FIELDS, "text"),
+    **dict.fromkeys(DATE_FIELDS, "date"),
+    **dict.fromkeys(FLAG_FIELDS, "check"),
+    **dict.fromkeys(NUMBER_FIELDS, "number"),
+}
+
+
+def cells_of(name: str) -> dict[str, Any] | None:
+    """What the cells below a meaning are like: told of it by name, else of its type; None where they say nothing."""
+    told: dict[str, Any] | None = weights()["cells"].get(name) or weights()["types"].get(_TYPES.get(name, ""))
+    return told

@@ -12,7 +12,7 @@ import numpy as np
 from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.rounds import round_of
-from rcdcheck.intake.understood.candidates import IDENTITY, Candidate, weights
+from rcdcheck.intake.understood.candidates import IDENTITY, Candidate, cells_of, weights
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
@@ -36,7 +36,7 @@ _HELD = Kind.PASS | Kind.FAIL | Kind.TICK  # below the rated current no time is 
 @functools.cache
 def _kinds_of(field: str) -> Kind:
     mask = Kind(0)
-    for name in weights()["cells"][field]["kinds"]:
+    for name in (cells_of(field) or {})["kinds"]:
         mask |= Kind[name]
     return mask
 
@@ -45,7 +45,7 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
     """The candidate with what the cells say; `rated`: rated currents in mA of the rows looked at, NaN where unknown."""
     m = candidate.meaning
     name = m.slot.quantity if m.field == "reading" and m.slot else m.field
-    told = weights()["cells"].get(name)
+    told = cells_of(name)
     below_rated = m.slot is not None and 0 < m.slot.multiple < 1
     if told is None or cells.rows == 0:
         return candidate

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.as_seen import NO_HEADING, as_typed, column_letters
+from rcdcheck.intake.cells.classes import TypeNames
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.assignment import (
     STANDS_FOR,
@@ -72,10 +73,17 @@ class Finder:
     """Looks among rows of words for those that head a table, and draws the tables under them."""
 
     def __init__(
-        self, grid: Grid, full: Mask, stated: Stated, as_of: dt.date, runs: Sequence[Sequence[int]], legend: Legend
+        self,
+        grid: Grid,
+        full: Mask,
+        stated: Stated,
+        as_of: dt.date,
+        runs: Sequence[Sequence[int]],
+        legend: Legend,
+        types: TypeNames,
     ) -> None:
         self.grid, self.full, self.stated, self.as_of = grid, full, stated, as_of
-        self.legend = legend
+        self.legend, self.types = legend, types
         self.ends = {i: run[-1] for run in runs for i in run}
         self.heads = [i for run in runs for i in run if full[i].sum() >= 2 and self._names_columns(i)]
         self.titles = {
@@ -118,7 +126,7 @@ class Finder:
         body = self._body(rows[-1])
         if not len(body):
             return None
-        profiles = [profile(self.grid.columns[c.number], body, self.legend) for c in columns]
+        profiles = [profile(self.grid.columns[c.number], body, self.legend, self.types) for c in columns]
         weighing = assign(columns, profiles, rated_of(columns, profiles, self.as_of), self.as_of)
         ticks = tick_columns(columns, profiles)
         assigned = _with_ticks(ticks, weighing.assigned())

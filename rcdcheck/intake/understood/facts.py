@@ -16,9 +16,9 @@ from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.cells.date_columns import read_dates
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import Kind, grammars
-from rcdcheck.intake.understood.lexicon import names, words_of
+from rcdcheck.intake.understood.lexicon import further_fields, names, words_of
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
-from rcdcheck.tables import Mask
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, Mask
 
 FIELDS = (
     "technician", "tested_at", "instrument", "calibration_due", "site", "rated_residual_current", "rcd_type",
@@ -125,7 +125,7 @@ def _field(label: str, value: object) -> str:
         return "instrument" if any(c.isdigit() for c in as_typed(value)) else "technician"
     if best[0] in SERIALS and re.search(r"\d", as_typed(value)):
         return "instrument"
-    return next((field for field in best if field in FIELDS), "")
+    return next((field for field in best if field in FIELDS or field in further_fields() - {*FLAG_FIELDS}), "")
 
 
 def _is_date(value: object) -> bool:
@@ -220,7 +220,9 @@ def title_blocks(grid: Grid, full: Mask, tops: Sequence[int], tests: Mask) -> li
         rows = range(top) if not out else _directly_above(full, top, tests)
         own = [fact for row in rows for fact in facts_of_row(grid, row)]
         if not any(fact.field == "tested_at" for fact in own):
-            own += [fact for row in rows for fact in _dates_of_titles(grid, row)]
+            dated = {fact.row for fact in own if fact.field in further_fields() & {*DATE_FIELDS}}
+            titles = (row for row in rows if int(grid.numbers[row]) not in dated)
+            own += [fact for row in titles for fact in _dates_of_titles(grid, row)]
         if not out:
             first = own
         named = {fact.field for fact in own}

@@ -11,7 +11,7 @@ from rcdcheck import data
 from rcdcheck.intake.cells.phrases import known, plain, says
 from rcdcheck.intake.understood.asking import asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET, Candidate, weights
-from rcdcheck.intake.understood.lexicon import names, normal, words_of
+from rcdcheck.intake.understood.lexicon import further_field, names, normal, words_of
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.terms import Slot
@@ -26,6 +26,9 @@ def _other_units() -> frozenset[str]:
 def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate, ...]:
     """Every meaning that a heading below these group headings may have, strongest first."""
     told = weights()["heading"]
+    further = further_field(heading) or (further_field(" ".join((*groups, heading))) if groups else "")
+    if further:
+        return (_named("field", further, told["phrase"], heading, ""),)
     found: list[Candidate] = []
     for text, factor in ((heading, 1.0), *(((" ".join((*groups, heading))), told["group"]) for _ in groups[:1])):
         fits = names(text)

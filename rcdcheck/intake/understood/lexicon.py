@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from rcdcheck import data
 from rcdcheck.intake.cells.phrases import known, one_slip
+from rcdcheck.tables import FIELDS, RATED
 
 _BEFORE = str.maketrans({
     "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",
@@ -103,7 +104,32 @@ def phrases() -> dict[tuple[str, ...], tuple[Part, ...]]:
         _add(found, table[kind], (Part(kind, ""),))
     for entry in table["either"]:
         _add(found, {"any": entry["words"]}, tuple(Part("field", c) for c in entry["candidates"]))
+    for name, headings in _declared().items():
+        for words in headings:
+            found[words].append(Part("field", name))
     return {words: tuple(dict.fromkeys(parts)) for words, parts in found.items()}
+
+
+def _declared() -> dict[str, list[tuple[str, ...]]]:
+    """Of each field that test-sheet.json declares the words of its title and `headings`, with and without its unit."""
+    told = {name: [f["title"], *f.get("headings", ())] for name, f in FIELDS.items() if name != RATED}
+    with_unit = {n: [*texts, *(f"{t} {FIELDS[n].get('unit', '')}" for t in texts)] for n, texts in told.items()}
+    return {n: [tuple(w for w in words_of(t) if w not in "°#") for t in texts] for n, texts in with_unit.items()}
+
+
+@functools.lru_cache(maxsize=20_000)
+def further_field(heading: str) -> str:
+    """The field that a heading names word for word, where only test-sheet.json knows its words; else empty."""
+    named = (f.part.value for f in names(heading) if f.quality >= 1.0 and not f.rest and f.part.kind == "field")
+    return next((field for field in named if field in further_fields()), "")
+
+
+@functools.cache
+def further_fields() -> frozenset[str]:
+    """Fields of which words.toml says nothing."""
+    table = data.toml("words.toml")["headings"]
+    told = {*table["field"], *(field for entry in table["either"] for field in entry["candidates"])}
+    return frozenset(FIELDS) - told
 
 
 def _add(found: dict[tuple[str, ...], list[Part]], languages: dict[str, list[str]], parts: tuple[Part, ...]) -> None:

@@ -23,6 +23,7 @@ from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.table import Table
+from rcdcheck.tables import DATE_FIELDS, NUMBER_FIELDS
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip
@@ -32,7 +33,7 @@ MEASURED = ("reading", "pair", "value")
 SAYING = {"multiple": Kind.MULTIPLE, "phase": Kind.PHASE, "unit": Kind.UNIT, "quantity": Kind.QUANTITY}  # of its row
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
-DATED = ("tested_at", "retest_due", "calibration_due", "time")  # columns in which words are out of place
+DATED = (*DATE_FIELDS, "time")  # columns in which words are out of place
 UNDECIDED = ("", *QUIET)  # meanings that nobody reads
 MISTAKEN = 0.5  # share of loud cells above which a column is no such column, and every cell of it may say something
 _LEGEND = re.compile(r"\b\w{1,12}\s*=\s*\w|legend|key:|\bcode\b|legende|légende", re.IGNORECASE)
@@ -75,7 +76,8 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
         if field in COUNTED:
             told = failed_among_checks(column, codes) if field in MEASURED and number not in worded else set()
         else:
-            told = _loud_codes(column, codes, field, number in headed) | too_large(column, codes)
+            told = _loud_codes(column, codes, field, number in headed)
+            told |= too_large(column, codes) if field not in NUMBER_FIELDS else set()
             told = _answered(column, told, codes) if field in WORDED and number in asking else told
         if not told:
             continue

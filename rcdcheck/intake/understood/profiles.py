@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames, class_cell
 from rcdcheck.intake.cells.numerals import numeral, tidy
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.understood.grammars import Kind, grammars
@@ -119,8 +120,9 @@ def _names_reading(text: str) -> bool:
     return any(r.weight >= 2.5 and r.meaning.field == "reading" for r in readings_of(text))
 
 
-def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend) -> Profile:
-    """The profile of a column in the rows at these positions; `legend` explains marks of the sheet."""
+def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend, types: TypeNames = NO_NAMES) -> Profile:
+    """The profile of a column in the rows at these positions; `legend` explains marks of the sheet, and `types` are
+    what the rule set calls types of devices."""
     codes = _dittos_followed(column, column.codes[at])
     counts = np.bincount(codes, minlength=len(column.distinct))
     used = np.flatnonzero(counts)
@@ -128,6 +130,9 @@ def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend) -> Profile
     looked = used[:LOOKED_AT]
     cells = [column.distinct[i] for i in looked]
     kinds = [explained(c, legend) or grammars(c) for c in cells]
+    if types:
+        named = set(types.values())
+        kinds = [k | Kind.ROMAN if class_cell(c, types)[0] in named else k for k, c in zip(kinds, cells, strict=True)]
     measured = [i for i, k in enumerate(kinds) if not _says_nothing(k, cells[i])]
     unmeasured = {int(looked[i]) for i in set(range(len(kinds))) - set(measured)}
     filled = int(counts[used].sum() - sum(counts[i] for i in unmeasured))

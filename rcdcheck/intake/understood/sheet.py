@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.as_seen import NO_HEADING
+from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
 from rcdcheck.intake.understood.facts import Fact, part_of_test, title_blocks
@@ -64,14 +65,20 @@ class Understood:
         return float(self.full[read].sum() / max(1, self.full.sum()))
 
 
-def understand(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning] | None = None) -> Understood:
+def understand(
+    grid: Grid,
+    options: Options,
+    settled: dict[tuple[int, int], Meaning] | None = None,
+    types: TypeNames = NO_NAMES,
+) -> Understood:
     """Understand one sheet; one whose columns agree across and not down on its side, one of cards folded.
 
     settled: meanings of columns by number and row of their headings, which another world than the best has.
+    types: what the rule set calls types of devices.
     """
-    upright = _understood(grid, options, settled or {})
+    upright = _understood(grid, options, settled or {}, types)
     for other, more in _other_ways(grid, upright):
-        sense = _understood(other, options, settled or {})
+        sense = _understood(other, options, settled or {}, types)
         agrees = not sense.reason and all(table.fit >= AGREES and _told_apart(table) for table in sense.tables)
         most = 2 * upright.covers < sense.covers and sense.worth > AGREES
         if agrees and (upright.reason or most or sense.worth > upright.worth + more):
@@ -103,14 +110,14 @@ def _told_apart(table: Table) -> bool:
     return len(headings) >= DIFFERENT * len(columns) and len(worded) >= WORDED * len(columns)
 
 
-def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning]) -> Understood:
+def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Meaning], types: TypeNames) -> Understood:
     stated = for_sheet(options.columns, grid.sheet) | {
         f"#{number}@{row}": meaning for (number, row), meaning in settled.items()
     }
     grid, notes = notes_apart(grid)
     full = grid.filled
     legend = legend_of(grid, _few_cells(full))
-    tables = tuple(find_tables(grid, full, stated, options.as_of, legend))
+    tables = tuple(find_tables(grid, full, stated, options.as_of, legend, types))
     kinds = np.where(full.any(axis=1), RowKind.TITLE, RowKind.BLANK).astype(np.int8)
     rows = tuple(in_visits(grid, table, classify(grid, _only(full, beside(table, tables)), table)) for table in tables)
     for table, of_table in zip(tables, rows, strict=True):

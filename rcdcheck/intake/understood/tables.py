@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY
 from rcdcheck.intake.understood.drawn_headings import Drawn, Finder, says_again
@@ -20,12 +21,14 @@ from rcdcheck.intake.understood.word_rows import runs_of, wordy_rows
 from rcdcheck.tables import Mask
 
 
-def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: Legend) -> list[Table]:
+def find_tables(
+    grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: Legend, types: TypeNames
+) -> list[Table]:
     """Tables of tests in a grid, from top to bottom and from left to right."""
     if not grid.columns or not full.any():
         return []
     runs = runs_of(full, wordy_rows(grid, full))
-    finder = Finder(grid, full, stated, as_of, runs, legend)
+    finder = Finder(grid, full, stated, as_of, runs, legend, types)
     found: list[Drawn] = []
     for run in runs:
         if found and run[0] <= found[-1].low:
@@ -42,7 +45,7 @@ def missing_parts(grid: Grid, full: Mask, stated: Stated, as_of: dt.date) -> str
     if not full.any():
         return "it is empty"
     runs = runs_of(full, wordy_rows(grid, full))
-    finder = Finder(grid, full, stated, as_of, runs, {})
+    finder = Finder(grid, full, stated, as_of, runs, {}, NO_NAMES)
     rows = [(i,) for run in runs[:40] for i in run[:10] if full[i].sum() >= 2]
     headed = [finder._columns(r) for r in rows]
     known = max(([(c, f[0].meaning.field) for c in columns if (f := from_heading(c.heading)) and f[0].heading > 3]

@@ -13,18 +13,20 @@ import pandas as pd
 
 from rcdcheck.audits import Audit
 from rcdcheck.judging.reasons import shown_limit
-from rcdcheck.reports import to_do
+from rcdcheck.reports import fields, to_do
 from rcdcheck.reports.excel.places import EMPTY, Places, chunks, moment
 from rcdcheck.reports.excel.readings import shown_reading
 from rcdcheck.reports.excel.tables import Block, Column, Linked, Sheet
+from rcdcheck.reports.fields import FLAGS
 from rcdcheck.reports.html.devices import as_judged, rank_of, short_title
 from rcdcheck.reports.tags import last_tests
+from rcdcheck.tables import DATE_FIELDS, FIELDS, FLAG_FIELDS, NUMBER_FIELDS
 from rcdcheck.terms import Flag, Outcome, Slot, Verdict
 
 Row = tuple[object, ...]
 Numbers = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.int8]
 KINDS = 10  # kinds of reading with a column of their own
-FLAGS = {Flag.PASS: "pass", Flag.FAIL: "fail", Flag.UNCLEAR: "unclear", Flag.BLANK: "blank", Flag.ABSENT: ""}
 BEFORE = (
     Column("Device", "id", 18), Column("Site", "text", 16), Column("Board", "text", 12), Column("Location", "text", 22),
     Column("Outcome", "word"), Column("Visual", "word", 9), Column("Test button", "word", 9),
@@ -40,9 +42,14 @@ AFTER = (
     Column("Delay", "line", 12), Column("Kind", "line", 12), Column("Environment", "line", 14),
     Column("Model", "line", 20), Column("Serial", "id", 18), Column("Circuit", "id", 14),
     Column("Set-up", "line", 16), Column("Instrument", "line", 16), Column("Calibration due", "date", 12),
-    Column("Re-test date typed", "date", 12), Column("Outlets", "line", 30), Column("Tests", "whole"),
-    Column("File", "line", 30), Column("Sheet", "line", 18), Column("Row", "whole"),
+    Column("Re-test date typed", "date", 12), Column("Result typed", "word", 9), Column("Outlets", "line", 30),
+    Column("Tests", "whole"), Column("File", "line", 30), Column("Sheet", "line", 18), Column("Row", "whole"),
 )  # fmt: skip
+OWN = {  # fields of the columns above; what else a sheet may state follows them
+    "device", "outlet", "board", "circuit", "serial", "site", "location", "kind", "environment", "model",
+    "rated_residual_current", "rcd_type", "waveform_type", "delay", "setup", "visual", "push_button", "declared",
+    "technician", "instrument", "calibration_due", "tested_at", "retest_due", "remedy", "remark",
+}  # fmt: skip
 OF_TEST = ("rcd_type", "waveform_type", "delay", "model", "serial", "circuit", "setup", "instrument", "technician")
 
 
@@ -50,11 +57,18 @@ def devices(audit: Audit) -> Sheet:
     """Every device in one row; columns from Why on are not printed."""
     shown = _Shown(audit)
     readings = tuple(Column(f"{short_title(slot)}, {slot.unit}", "number", 12, 11) for slot in shown.kinds)
-    columns = (*BEFORE, *readings, *BETWEEN, *AFTER)
-    printed = len(columns) - len(AFTER)
+    before = (*BEFORE, *readings, *BETWEEN)
+    columns, printed = (*before, *AFTER, *map(_column, fields.besides(OWN))), len(before)
     sentence = f"Every device with its readings; columns from Why on are not printed. {EMPTY}"
     block = Block("Devices", columns, _rows(audit, shown), none="No device was read.")
     return Sheet("Devices", "Devices", sentence, [block], printed=printed)
+
+
+def _column(name: str) -> Column:
+    """The column of a further field."""
+    kind = "number" if name in NUMBER_FIELDS else "date" if name in DATE_FIELDS else "line"
+    unit = FIELDS[name].get("unit", "")
+    return Column(fields.title(name) + (f", {unit}" if unit else ""), kind, 20 if kind == "line" else 12)
 
 
 class _Shown:
@@ -114,7 +128,9 @@ def _decisive(audit: Audit, frame: pd.DataFrame) -> dict[int, str]:
 def _rows(audit: Audit, shown: _Shown) -> Iterator[Row]:
     tables, places, outlets, last = audit.tables, Places(audit), _outlets(audit), last_tests(audit)
     count, first = _findings_of_devices(audit)
-    checks = [_worst_flag(audit, name) for name in ("visual", "push_button")]
+    checks = {name: _worst_flag(audit, name) for name in FLAG_FIELDS}
+    visual, button, declared = checks["visual"], checks["push_button"], checks["declared"]
+    further = fields.besides(OWN)
     for at in chunks(np.arange(len(audit.devices))):
         some, tests = audit.devices.iloc[at], tables.tests.iloc[last[at]]
         of_device = [tables.texts(some[n]).tolist() for n in ("site", "board", "location", "kind", "environment")]
@@ -122,22 +138,32 @@ def _rows(audit: Audit, shown: _Shown) -> Iterator[Row]:
         why = {item.number: item for item in to_do.items(audit, at[some["outcome"].to_numpy() != Outcome.PASS])}
         said = to_do.written(audit, at)
         where = places.files(some["sheet"].to_numpy()), places.sheets(some["sheet"].to_numpy())
-        beside = zip(zip(*of_device, strict=True), zip(*of_test, strict=True), *where, strict=True)
-        for n, d, t, (place, told, file, sheet) in zip(
+        more = [_stated(audit, name, last[at], checks.get(name), at) for name in further]
+        rest = list(zip(*more, strict=True)) or [()] * len(at)
+        beside = zip(zip(*of_device, strict=True), zip(*of_test, strict=True), *where, rest, strict=True)
+        for n, d, t, (place, told, file, sheet, own) in zip(
             at.tolist(), some.itertuples(), tests.itertuples(), beside, strict=True
         ):
             site, board, location, kind, environment = place
             rcd, wave, delay, model, serial, circuit, setup, instrument, person = told
             found = Linked(int(count[n]), f"'Findings'!A{5 + first[n]}") if count[n] else 0
             yield (
-                d.name, site, board, location, Outcome(d.outcome).word, FLAGS[Flag(checks[0][n])],
-                FLAGS[Flag(checks[1][n])], *_readings(audit, shown, n), shown.limits.get(n), moment(d.tested_at),
+                d.name, site, board, location, Outcome(d.outcome).word, FLAGS[Flag(visual[n])],
+                FLAGS[Flag(button[n])], *_readings(audit, shown, n), shown.limits.get(n), moment(d.tested_at),
                 person, moment(d.retest_due), " ".join(why[n].why) if n in why else "",
                 why[n].action if n in why else d.next_action, " · ".join(f"“{text}”" for text in said.get(n, ())),
                 d.grade, int(d.danger) or None, found, t.rated_residual_current, rcd, wave, delay, kind, environment,
                 model, serial, circuit, setup, instrument, moment(t.calibration_due), moment(t.retest_due),
-                outlets.get(n), int(d.tests), file, sheet, int(d.row),
+                FLAGS[Flag(declared[n])], outlets.get(n), int(d.tests), file, sheet, int(d.row), *own,
             )  # fmt: skip
+
+
+def _stated(audit: Audit, name: str, tests: Numbers, flags: Flags | None, devices: Numbers) -> list[object]:
+    """A further field of each of these devices: of its last test, and of a check the gravest of its latest visit."""
+    if flags is not None:
+        return [FLAGS[Flag(flag)] for flag in flags[devices]]
+    stated = fields.values(audit, name, tests)
+    return [moment(day) for day in stated] if name in DATE_FIELDS else stated
 
 
 def _readings(audit: Audit, shown: _Shown, device: int) -> Iterator[object]:
@@ -152,7 +178,7 @@ def _readings(audit: Audit, shown: _Shown, device: int) -> Iterator[object]:
         yield f"“{typed}”" if told == "unreadable" else f"✗ {told}" if failed and isinstance(told, str) else told
 
 
-def _worst_flag(audit: Audit, name: str) -> npt.NDArray[np.int8]:
+def _worst_flag(audit: Audit, name: str) -> Flags:
     """The gravest entry of each device in its latest visit, shape (devices,)."""
     tests = audit.test_outcomes
     latest = (tests.groupby("device")["visit"].transform("max") == tests["visit"]).to_numpy()

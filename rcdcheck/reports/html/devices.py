@@ -10,15 +10,24 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.audits import Audit
-from rcdcheck.reports import to_do
+from rcdcheck.reports import fields, to_do
+from rcdcheck.reports.fields import FLAGS
 from rcdcheck.terms import Bound, Flag, Outcome, Slot, State, Verdict
 
 COLUMNS = 10  # kinds of reading that have a column of their own
 TESTS = 12  # tests of one device that are listed
-CHECKS = {Flag.PASS: "pass", Flag.FAIL: "fail", Flag.UNCLEAR: "unclear", Flag.BLANK: "blank", Flag.ABSENT: ""}
+OWN = {  # fields that the page shows in places of their own, or (retest_due, declared) says only what follows from them
+    "device", "outlet", "board", "site", "location", "kind", "environment", "rated_residual_current", "rcd_type",
+    "waveform_type", "delay", "visual", "push_button", "declared", "technician", "instrument", "calibration_due",
+    "tested_at", "retest_due", "remedy", "remark",
+}  # fmt: skip
 PAD, POINT = "\u2007", "\u2008"  # spaces as wide as a digit and as a point, so that decimals stand under decimals
 SYMBOLS = {"pass": "✓", "fail": "✗", "unclear": "?", "incomplete": "…"}
 MARKS = {Verdict.FAIL: "fail", Verdict.UNCLEAR: "unclear", Verdict.MARGINAL: "marginal", Verdict.NOT_JUDGED: "none"}
+
+
+FURTHER = fields.besides(OWN)
+TO_FIND_IT = ("circuit", "serial", "model", "setup")  # said of what did not pass; a pass keeps its one line
 
 
 @dataclass(frozen=True)
@@ -43,6 +52,7 @@ class TestLine:
     visual: str  # "pass", "fail", "unclear", "blank", or empty: no such column
     button: str
     said: tuple[str, ...]  # remark and remedy, word for word
+    further: tuple[str, ...]  # words of each of FURTHER
     readings: tuple[tuple[Shown, ...], ...]
 
 
@@ -60,6 +70,7 @@ class DeviceLine:
     due: str
     asks: str  # what keeps it from a pass, and the step; empty for a pass
     said: tuple[str, ...]
+    further: tuple[tuple[str, str], ...]  # title and words of the fields that have no place of their own
     tests: tuple[TestLine, ...]
     more: int
 
@@ -190,8 +201,8 @@ def _tests(
     audit: Audit, tests: npt.NDArray[np.int64], columns: int, readings: dict[int, dict[int, list[Shown]]]
 ) -> dict[int, list[TestLine]]:
     frame = audit.tables.tests.iloc[tests]
-    fields = ("outlet", "technician", "instrument", *to_do.WRITTEN)
-    texts = {name: audit.tables.texts(frame[name]) for name in fields}
+    texts = {n: audit.tables.texts(frame[n]) for n in ("outlet", "technician", "instrument", *to_do.WRITTEN)}
+    further = [fields.words(audit, name, tests) for name in FURTHER]
     device = audit.test_outcomes["device"].to_numpy()[tests]
     currents = _currents(audit, tests)
     out: dict[int, list[TestLine]] = {}
@@ -204,9 +215,10 @@ def _tests(
             instrument=str(texts["instrument"][i]),
             currents=currents.get(int(test), ""),
             place=f"{row.sheet}:{row.row}",
-            visual=CHECKS[Flag(row.visual)],
-            button=CHECKS[Flag(row.push_button)],
+            visual=FLAGS[Flag(row.visual)],
+            button=FLAGS[Flag(row.push_button)],
             said=tuple(filter(None, dict.fromkeys(str(texts[name][i]) for name in to_do.WRITTEN))),
+            further=tuple(words[i] for words in further),
             readings=tuple(tuple(mine.get(c, ())) for c in range(columns)),
         )
         out.setdefault(int(device[i]), []).append(line)
@@ -239,6 +251,7 @@ def _devices(audit: Audit, numbers: npt.NDArray[np.int64], lines: dict[int, list
     open_ = {item.number: item for item in to_do.items(audit, not_passed)}
     for i, (number, device) in enumerate(zip(numbers, devices.itertuples(index=False), strict=True)):
         tests = lines.get(int(number), [])
+        listed = tests[-TESTS:]
         outcome = Outcome(device.outcome).word
         yield DeviceLine(
             name=str(device.name),
@@ -251,9 +264,20 @@ def _devices(audit: Audit, numbers: npt.NDArray[np.int64], lines: dict[int, list
             due="" if pd.isna(device.retest_due) else str(device.retest_due.date()),
             asks=" ".join(open_[int(number)].why) if int(number) in open_ else "",
             said=said.get(int(number), ()),
-            tests=tuple(tests[-TESTS:]),
+            further=_further(listed, passed=device.outcome == Outcome.PASS),
+            tests=tuple(listed),
             more=max(0, len(tests) - TESTS),
         )
+
+
+def _further(tests: list[TestLine], *, passed: bool) -> tuple[tuple[str, str], ...]:
+    """Title and words of each further field of which a device's tests state something, each value once."""
+    told = []
+    for i, name in enumerate(FURTHER):
+        words = dict.fromkeys(filter(None, (test.further[i] for test in tests)))
+        if words and not (passed and name in TO_FIND_IT):
+            told.append((fields.title(name), ", ".join(words)))
+    return tuple(told)
 
 
 def _about(audit: Audit, numbers: npt.NDArray[np.int64]) -> dict[int, str]:
