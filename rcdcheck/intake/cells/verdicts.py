@@ -189,12 +189,36 @@ def _slip(spoken: str) -> str:
     words = spoken.split(" ")
     found = set()
     for i, typed in enumerate(words):
-        if len(typed) >= SLIP - 1 and typed.isalpha() and _is_strange(typed):
-            mended = (w for w in _long_words().get(typed[0], ()) if _is_slip(typed, w))
+        mended = _mended(typed) if len(typed) >= SLIP - 1 and typed.isalpha() else []
+        if mended and _is_strange(typed):
             told = {_whole(" ".join([*words[:i], word, *words[i + 1 :]])) for word in mended}
             found |= told | {FAIL} if PASS in told and _is_as_near_to_blame(typed, len(words)) else told
     found.discard(NOTHING)
     return found.pop() if len(found) == 1 else NOTHING
+
+
+def _mended(typed: str) -> list[str]:
+    """Words of verdicts that begin like a typed word and differ from it by one slip.
+
+    Words that do so are equal when a letter of one of them, or of both, is left out: few need to be looked at.
+    """
+    near = {word for key in (_DOUBLE.sub(r"\1", typed), *_lacking(typed)) for word in _lacked().get(key, ())}
+    return [word for word in sorted(near) if word[0] == typed[0] and _is_slip(typed, word)]
+
+
+def _lacking(word: str) -> set[str]:
+    """The word, and what is left when any one of its letters is left out."""
+    return {word} | {word[:i] + word[i + 1 :] for i in range(len(word))}
+
+
+@functools.cache
+def _lacked() -> dict[str, list[str]]:
+    """Words that a slip may be mended to, by what is left when a letter is left out, double letters as one too."""
+    found: dict[str, list[str]] = {}
+    for word in _long_words():
+        for key in _lacking(word) | _lacking(_DOUBLE.sub(r"\1", word)):
+            found.setdefault(key, []).append(word)
+    return found
 
 
 def _is_slip(typed: str, word: str) -> bool:
@@ -240,8 +264,7 @@ def _texts(branch: Any) -> Iterator[str]:
 
 
 @functools.cache
-def _long_words() -> dict[str, tuple[str, ...]]:
-    """Words of verdicts that a slip may be mended to, by their first letter."""
+def _long_words() -> frozenset[str]:
+    """Words of verdicts that a slip may be mended to."""
     words = {w for table in (PASS, FAIL) for phrase in known(table) for w in phrase.split(" ") if w.isalpha()}
-    kept = sorted(w for w in words if len(w) >= SLIP and w not in known("deniers") and w not in known("negators"))
-    return {letter: tuple(w for w in kept if w[0] == letter) for letter in {w[0] for w in kept}}
+    return frozenset(w for w in words - known("deniers") - known("negators") if len(w) >= SLIP)
