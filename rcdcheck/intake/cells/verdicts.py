@@ -67,7 +67,8 @@ def opens_with_pass(text: str) -> bool:
 
 def opens_with_fail(text: str) -> bool:
     """ "failed: cracked", "voldoet niet aan de norm"; a word of up to three letters counts only alone: "no defects"."""
-    return any(len(head) > _SHORT and _whole(head) == FAIL for head in _heads(text))
+    heads = _heads(text)
+    return _may_say(heads[-1].split(" ")) and any(len(head) > _SHORT and _whole(head) == FAIL for head in heads)
 
 
 def _heads(text: str) -> list[str]:
@@ -96,9 +97,26 @@ def _part(part: str) -> str:
 def _whole(spoken: str) -> str:
     """What plain words say without any slip."""
     words = spoken.split(" ")
+    if not _may_say(words):
+        return NOTHING
     cores = list(_cores(words))
     told = next(filter(None, map(_listed, map(" ".join, cores))), NOTHING)
     return told or next(filter(None, map(_glued, map("".join, cores))), NOTHING) or _denied(words) or _twice(words)
+
+
+def _may_say(words: list[str]) -> bool:
+    """Whether any word denies, or begins what is listed, however it is written: most words of most remarks do not."""
+    return (
+        not _begin().isdisjoint(words)
+        or not _openings().isdisjoint(map(_stem, words))
+        or words[0].startswith(_PREFIXES)
+    )
+
+
+@functools.cache
+def _begin() -> frozenset[str]:
+    """Words that deny, and those with which anything that is listed begins when it is written as one word."""
+    return known("deniers").union(word[:n] for word in _glued_words() for n in range(1, len(word) + 1))
 
 
 def _cores(words: list[str]) -> Iterator[list[str]]:
@@ -116,7 +134,7 @@ def _cores(words: list[str]) -> Iterator[list[str]]:
 
 def _twice(words: list[str]) -> str:
     """What both halves say: "works fine", "OK ✓"."""
-    for at in range(1, len(words)):
+    for at in range(1, len(words)) if _stem(words[0]) in _openings() else ():
         first, second = (_listed(" ".join(half)) for half in (words[:at], words[at:]))
         if first and first == second:
             return first
@@ -189,7 +207,7 @@ def _slip(spoken: str) -> str:
     words = spoken.split(" ")
     found = set()
     for i, typed in enumerate(words):
-        mended = _mended(typed) if len(typed) >= SLIP - 1 and typed.isalpha() else []
+        mended = _mended(typed) if len(typed) >= SLIP - 1 and typed.isalpha() else ()
         if mended and _is_strange(typed):
             told = {_whole(" ".join([*words[:i], word, *words[i + 1 :]])) for word in mended}
             found |= told | {FAIL} if PASS in told and _is_as_near_to_blame(typed, len(words)) else told
@@ -197,13 +215,14 @@ def _slip(spoken: str) -> str:
     return found.pop() if len(found) == 1 else NOTHING
 
 
-def _mended(typed: str) -> list[str]:
+@functools.lru_cache(maxsize=50_000)
+def _mended(typed: str) -> tuple[str, ...]:
     """Words of verdicts that begin like a typed word and differ from it by one slip.
 
     Words that do so are equal when a letter of one of them, or of both, is left out: few need to be looked at.
     """
     near = {word for key in (_DOUBLE.sub(r"\1", typed), *_lacking(typed)) for word in _lacked().get(key, ())}
-    return [word for word in sorted(near) if word[0] == typed[0] and _is_slip(typed, word)]
+    return tuple(word for word in sorted(near) if word[0] == typed[0] and _is_slip(typed, word))
 
 
 def _lacking(word: str) -> set[str]:
