@@ -159,6 +159,7 @@ def test_no_room_leaves_the_old_outputs(reported: Path, tmp_path: Path, room: in
         ("out", ("day.csv", "--write", "none", "--register", "out/fleet.db"), 5),
         ("bad.csv", ("bad.csv", "day.csv", "--write", "none", "--json", "-"), 3),
         ("inbox", ("inbox", "day.csv", "--write", "none", "--json", "-"), 3),
+        ("month/inner/shut", ("month", "--write", "none", "--json", "-", "--fail-on", "never"), 3),
         ("own.toml", ("day.csv", "--write", "none", "--rules", "./own.toml"), 4),
         ("own.toml", ("day.csv", "--write", "none", "--columns", "own.toml"), 4),
         ("own.toml", ("day.csv", "--write", "none", "--options", "own.toml"), 4),
@@ -170,9 +171,15 @@ def test_no_room_leaves_the_old_outputs(reported: Path, tmp_path: Path, room: in
 def test_what_may_not_be_read_or_written_is_said(
     tmp_path: Path, shut: str, arguments: tuple[str, ...], code: int
 ) -> None:
-    for name in ("out", "inbox"):
-        (tmp_path / name).mkdir()
-    for name, text in {"day.csv": GOOD, "bad.csv": BAD, "inbox/bad.csv": BAD, "own.toml": ""}.items():
+    for name in ("out", "inbox", "month/inner/shut"):
+        (tmp_path / name).mkdir(parents=True)
+    for name, text in {
+        "day.csv": GOOD,
+        "month/day.csv": GOOD,
+        "bad.csv": BAD,
+        "inbox/bad.csv": BAD,
+        "own.toml": "",
+    }.items():
         (tmp_path / name).write_text(text, encoding="utf-8")
     (tmp_path / shut).chmod(0o555 if shut == "out" else 0)
     ran = audit(tmp_path, *arguments, before=without_rights)
@@ -213,6 +220,8 @@ def test_odd_things_in_a_folder_stop_no_sheet(tmp_path: Path) -> None:
     assert {one["name"] for one in document["inputs"] if one["status"] != "audited"} == {
         "pipe.csv", "zero.csv", "endless.csv", "loop.csv", "one.csv", "two.csv", "nowhere.csv", "socket.csv",
     }  # fmt: skip
+    (nowhere,) = (one["reason"] for one in document["inputs"] if one["name"] == "nowhere.csv")
+    assert nowhere.startswith("it is a link to a file that is not there")
     assert [device["outcome"] for device in document["devices"]] == ["pass"]
 
 
