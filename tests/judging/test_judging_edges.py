@@ -14,7 +14,7 @@ from small_sheets import one as audit_of_one
 
 from rcdcheck.judging.judged import Judged
 from rcdcheck.judging.verdicts import _agree
-from rcdcheck.records import Verdict
+from rcdcheck.terms import Verdict
 
 HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),5× 0° (ms),Ramp (mA),Tested by,Date,Remarks"
 BOTH, ONLY_0, ONLY_180 = "24.3,25.4", "24.3,", ",25.4"

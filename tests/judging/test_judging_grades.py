@@ -15,7 +15,7 @@ from small_sheets import audited
 
 from rcdcheck.findings import KEPT
 from rcdcheck.grading import Doubt, Evidence, _doubts, grade_record
-from rcdcheck.records import Outcome
+from rcdcheck.terms import Outcome
 
 N = 200
 LINES = {  # most tests out of 200 for A, B and C
