@@ -10,9 +10,11 @@ from __future__ import annotations
 import contextlib
 import functools
 import os
+import signal
 import tempfile
+import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 
 from rcdcheck.errors import OutputError
@@ -62,20 +64,46 @@ class Together:
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         """Put all files into place, or remove all of them where something went wrong."""
         waiting = sorted(self._beside, key=lambda pair: pair[1].suffix == ".json")
-        moved: list[Path] = []
         try:
-            markers = [] if kind is not None or len(waiting) < 2 else _marked(self.written)
-            while waiting and kind is None:
-                beside, path = waiting[0]
-                try:
-                    beside.replace(path)
-                except OSError as error:
-                    raise _refused(path, error, moved) from error
-                moved.append(waiting.pop(0)[1])
-            _unmark(markers, moved)
+            if kind is None:
+                with _undisturbed():
+                    self._move(waiting)
         finally:
             for beside, _path in waiting:
                 beside.unlink(missing_ok=True)
+
+    def _move(self, waiting: list[tuple[Path, Path]]) -> None:
+        """Take files from the list and put each into place."""
+        moved: list[Path] = []
+        markers = _marked(self.written) if len(waiting) > 1 else []
+        while waiting:
+            beside, path = waiting[0]
+            try:
+                beside.replace(path)
+            except OSError as error:
+                raise _refused(path, error, moved) from error
+            moved.append(waiting.pop(0)[1])
+        _unmark(markers, moved)
+
+
+@contextlib.contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Requests to end the run wait for what is done meanwhile, and are heard after it."""
+    heard: list[int] = []
+    own = {}
+    if threading.current_thread() is threading.main_thread():
+        numbers = (getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+        own = {number: signal.getsignal(number) for number in numbers}
+    own = {number: before for number, before in own.items() if callable(before)}
+    for number in own:
+        signal.signal(number, lambda number, _frame: heard.append(number))
+    try:
+        yield
+    finally:
+        for number, before in own.items():
+            signal.signal(number, before)
+        for number in heard[:1]:
+            signal.raise_signal(number)
 
 
 def unfinished(folder: Path, *, age: float = 60) -> dict[Path, set[str]]:

@@ -11,6 +11,7 @@ import os
 import random
 import resource
 import shutil
+import signal
 import socket
 import subprocess
 import sys
@@ -66,11 +67,13 @@ def test_killed_at_any_moment(tmp_path: Path) -> None:
 
 KILLED_AT = """
 import os, pathlib, signal, sys
-moves, move = int(sys.argv.pop(1)), pathlib.Path.replace
+moves, move, wanted = int(sys.argv.pop(1)), pathlib.Path.replace, int(sys.argv.pop(1))
 def replace(*given):
     global moves
     moves -= 1
-    return move(*given) if moves else os.kill(os.getpid(), signal.SIGKILL)
+    if not moves:
+        os.kill(os.getpid(), wanted)
+    return move(*given)
 pathlib.Path.replace = replace
 from rcdcheck.cli import main
 main()
@@ -91,7 +94,7 @@ def test_killed_while_files_are_moved_into_place(reported: Path, tmp_path: Path)
     shutil.copytree(reported, tmp_path, dirs_exist_ok=True)
     before, moves = kills.made(tmp_path), 3
     (tmp_path / "day.csv").write_text(BAD.replace("24.1", "x"), encoding="utf-8")
-    command = [sys.executable, "-c", KILLED_AT, str(moves), "audit", "day.csv", *EVERY_REPORT, "--as-of", DAY]
+    command = [sys.executable, "-c", KILLED_AT, str(moves), "9", "audit", "day.csv", *EVERY_REPORT, "--as-of", DAY]
     assert subprocess.run(command, cwd=tmp_path, capture_output=True, check=False).returncode == -9
     found = kills.made(tmp_path)
     new = {name for name, content in found.items() if content != before.get(name)}
@@ -106,6 +109,30 @@ def test_killed_while_files_are_moved_into_place(reported: Path, tmp_path: Path)
     assert b"A run was ended while it put day-audit-tags.csv, day-audit.html" in other.stderr
     assert b"A run was ended" not in audit(tmp_path, "day.csv", *EVERY_REPORT).stderr
     assert not unfinished(tmp_path / "out", age=0)
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_request_to_end_waits_until_files_stand(reported: Path, tmp_path: Path, number: signal.Signals) -> None:
+    shutil.copytree(reported, tmp_path, dirs_exist_ok=True)
+    (tmp_path / "day.csv").write_text(BAD.replace("24.1", "x"), encoding="utf-8")
+    before = kills.made(tmp_path)
+    command = [
+        sys.executable,
+        "-c",
+        KILLED_AT,
+        "3",
+        str(int(number)),
+        "audit",
+        "day.csv",
+        *EVERY_REPORT,
+        "--as-of",
+        DAY,
+    ]
+    ran = subprocess.run(command, cwd=tmp_path, capture_output=True, check=False)
+    assert (ran.returncode, b"nothing half-written" in ran.stderr) == (130, True)
+    old = {name for name, content in kills.made(tmp_path).items() if content == before.get(name)}
+    assert old == {"day-audit-tags.csv"}  # which says the same of both
+    assert not list((tmp_path / "out").glob(".rcdcheck-*"))
 
 
 @pytest.mark.parametrize("room", [0, 1, 300, 2_000, 5_000, 9_000, 20_000, 50_000])
@@ -132,6 +159,7 @@ def test_no_room_leaves_the_old_outputs(reported: Path, tmp_path: Path, room: in
         ("out", ("day.csv", "--write", "none", "--register", "out/fleet.db"), 5),
         ("bad.csv", ("bad.csv", "day.csv", "--write", "none", "--json", "-"), 3),
         ("inbox", ("inbox", "day.csv", "--write", "none", "--json", "-"), 3),
+        ("month/inner/shut", ("month", "--write", "none", "--json", "-", "--fail-on", "never"), 3),
         ("own.toml", ("day.csv", "--write", "none", "--rules", "./own.toml"), 4),
         ("own.toml", ("day.csv", "--write", "none", "--columns", "own.toml"), 4),
         ("own.toml", ("day.csv", "--write", "none", "--options", "own.toml"), 4),
@@ -143,9 +171,15 @@ def test_no_room_leaves_the_old_outputs(reported: Path, tmp_path: Path, room: in
 def test_what_may_not_be_read_or_written_is_said(
     tmp_path: Path, shut: str, arguments: tuple[str, ...], code: int
 ) -> None:
-    for name in ("out", "inbox"):
-        (tmp_path / name).mkdir()
-    for name, text in {"day.csv": GOOD, "bad.csv": BAD, "inbox/bad.csv": BAD, "own.toml": ""}.items():
+    for name in ("out", "inbox", "month/inner/shut"):
+        (tmp_path / name).mkdir(parents=True)
+    for name, text in {
+        "day.csv": GOOD,
+        "month/day.csv": GOOD,
+        "bad.csv": BAD,
+        "inbox/bad.csv": BAD,
+        "own.toml": "",
+    }.items():
         (tmp_path / name).write_text(text, encoding="utf-8")
     (tmp_path / shut).chmod(0o555 if shut == "out" else 0)
     ran = audit(tmp_path, *arguments, before=without_rights)
@@ -186,6 +220,8 @@ def test_odd_things_in_a_folder_stop_no_sheet(tmp_path: Path) -> None:
     assert {one["name"] for one in document["inputs"] if one["status"] != "audited"} == {
         "pipe.csv", "zero.csv", "endless.csv", "loop.csv", "one.csv", "two.csv", "nowhere.csv", "socket.csv",
     }  # fmt: skip
+    (nowhere,) = (one["reason"] for one in document["inputs"] if one["name"] == "nowhere.csv")
+    assert nowhere.startswith("it is a link to a file that is not there")
     assert [device["outcome"] for device in document["devices"]] == ["pass"]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -17,6 +19,8 @@ from files_made import (
 )
 
 from rcdcheck.intake.opened.file_kinds import OUR_PAGE
+from rcdcheck.intake.opened.raw_xml import RefusedError
+from rcdcheck.intake.opened.sheet_xml import COMMENTS, OUR_AUTHOR, Special, comments_of
 
 SHARED = b'<?xml version="1.0"?><!DOCTYPE sst [<!ENTITY a "aaaa">]><sst>&a;</sst>'
 FIRST = '<row r="1"><c r="A1"><v>1</v></c></row>'
@@ -42,6 +46,14 @@ def many_sheets(count: int, part: str) -> bytes:
         plain_workbook(),
         parts | {"xl/workbook.xml": book.encode(), "xl/_rels/workbook.xml.rels": links_of_book.encode()},
     )
+
+
+def long_text_everywhere(cells: int, size: int) -> bytes:
+    """A workbook of few bytes that shows one long text in so many cells."""
+    rows = "".join(f'<row r="{r}"><c r="A{r}" t="s"><v>0</v></c></row>' for r in range(1, cells + 1))
+    space = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+    shared = f'<?xml version="1.0"?><sst xmlns="{space}"><si><t>{"x" * size}</t></si></sst>'
+    return repacked(worksheet(f"<sheetData>{rows}</sheetData>"), {"xl/sharedStrings.xml": shared.encode()})
 
 
 UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
@@ -82,6 +94,10 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
     "a cell of a million characters": (
         worksheet(f'<sheetData><row r="1"><c r="A1" t="str"><v>{"x" * 1_000_001}</v></c></row></sheetData>'),
         ("more than 1,000,000 characters", "Copy the readings"),
+    ),
+    "a long text in very many cells": (
+        long_text_everywhere(2_000, 30_000),
+        ("again and again", "more than 50,000,000 characters", "Copy the readings"),
     ),
     "array formulas over everything": (
         worksheet(f"<sheetData>{''.join(ARRAYS)}</sheetData>"),
@@ -129,6 +145,27 @@ def test_a_workbook_locked_with_a_password(tmp_path: Path) -> None:
     assert "save a copy without one" in one.input.reason
     one, _ = opened(tmp_path, content.replace("EncryptedPackage".encode("utf-16le"), "WordDocument".encode("utf-16le")))
     assert "a word-processing document" in one.input.reason
+
+
+def test_more_comments_than_anybody_writes_are_not_kept() -> None:
+    """Those of this program are no comments of people, however many a marked copy holds."""
+    space = "http://schemas.openxmlformats.org"
+    comment = '<comment ref="A1" authorId="{}"><text><t>lid</t></text></comment>'
+    head = f'<comments xmlns="{space}/spreadsheetml/2006/main"><authors><author>{OUR_AUTHOR}</author>'
+
+    def told(ours: int, theirs: int) -> tuple[Special, bool]:
+        listed = comment.format(0) * ours + comment.format(1) * theirs
+        relation = f'<Relationship Id="r1" Type="{space}/comments" Target="comments1.xml"/>'
+        parts = {
+            "xl/comments1.xml": f"{head}<author>K</author></authors><commentList>{listed}</commentList></comments>",
+            "xl/_rels/sheet1.xml.rels": f"<Relationships>{relation}</Relationships>",
+        }
+        with zipfile.ZipFile(io.BytesIO(zipped(**{name: text.encode() for name, text in parts.items()}))) as archive:
+            return comments_of(archive, "xl/sheet1.xml")
+
+    assert told(COMMENTS, 2) == ([[1, 0, "comment", "lid"]] * 2, True)
+    with pytest.raises(RefusedError, match="more than 500,000 comments"):
+        told(0, COMMENTS + 1)
 
 
 def test_an_archive_that_says_it_unpacks_to_gibibytes_is_not_opened(tmp_path: Path) -> None:

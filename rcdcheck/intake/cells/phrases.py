@@ -107,11 +107,11 @@ def _one_wrong(words: list[str], phrase: list[str]) -> bool:
 
 def one_slip(a: str, b: str) -> bool:
     """Whether one letter is wrong, lacking, too many, or two have changed places."""
-    if len(a) == len(b):
-        wrong = [i for i in range(len(a)) if a[i] != b[i]]
-        swapped = (
-            len(wrong) == 2 and wrong[1] == wrong[0] + 1 and a[wrong[0]] == b[wrong[1]] and a[wrong[1]] == b[wrong[0]]
-        )
-        return len(wrong) == 1 or swapped
-    short, long = sorted((a, b), key=len)
-    return len(long) - len(short) == 1 and any(long[:i] + long[i + 1 :] == short for i in range(len(long)))
+    short, long = (a, b) if len(a) <= len(b) else (b, a)
+    if len(long) - len(short) > 1 or a == b:
+        return False
+    at = next((i for i, (x, y) in enumerate(zip(short, long, strict=False)) if x != y), len(short))
+    if len(short) < len(long):
+        return short[at:] == long[at + 1 :]
+    swapped = a[at : at + 2] == b[at : at + 2][::-1] and a[at + 2 :] == b[at + 2 :]
+    return swapped or a[at + 1 :] == b[at + 1 :]

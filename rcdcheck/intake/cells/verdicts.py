@@ -67,7 +67,8 @@ def opens_with_pass(text: str) -> bool:
 
 def opens_with_fail(text: str) -> bool:
     """ "failed: cracked", "voldoet niet aan de norm"; a word of up to three letters counts only alone: "no defects"."""
-    return any(len(head) > _SHORT and _whole(head) == FAIL for head in _heads(text))
+    heads = _heads(text)
+    return _may_say(heads[-1].split(" ")) and any(len(head) > _SHORT and _whole(head) == FAIL for head in heads)
 
 
 def _heads(text: str) -> list[str]:
@@ -96,9 +97,26 @@ def _part(part: str) -> str:
 def _whole(spoken: str) -> str:
     """What plain words say without any slip."""
     words = spoken.split(" ")
+    if not _may_say(words):
+        return NOTHING
     cores = list(_cores(words))
     told = next(filter(None, map(_listed, map(" ".join, cores))), NOTHING)
     return told or next(filter(None, map(_glued, map("".join, cores))), NOTHING) or _denied(words) or _twice(words)
+
+
+def _may_say(words: list[str]) -> bool:
+    """Whether any word denies, or begins what is listed, however it is written: most words of most remarks do not."""
+    return (
+        not _begin().isdisjoint(words)
+        or not _openings().isdisjoint(map(_stem, words))
+        or words[0].startswith(_PREFIXES)
+    )
+
+
+@functools.cache
+def _begin() -> frozenset[str]:
+    """Words that deny, and those with which anything that is listed begins when it is written as one word."""
+    return known("deniers").union(word[:n] for word in _glued_words() for n in range(1, len(word) + 1))
 
 
 def _cores(words: list[str]) -> Iterator[list[str]]:
@@ -116,7 +134,7 @@ def _cores(words: list[str]) -> Iterator[list[str]]:
 
 def _twice(words: list[str]) -> str:
     """What both halves say: "works fine", "OK ✓"."""
-    for at in range(1, len(words)):
+    for at in range(1, len(words)) if _stem(words[0]) in _openings() else ():
         first, second = (_listed(" ".join(half)) for half in (words[:at], words[at:]))
         if first and first == second:
             return first
@@ -189,12 +207,37 @@ def _slip(spoken: str) -> str:
     words = spoken.split(" ")
     found = set()
     for i, typed in enumerate(words):
-        if len(typed) >= SLIP - 1 and typed.isalpha() and _is_strange(typed):
-            mended = (w for w in _long_words().get(typed[0], ()) if _is_slip(typed, w))
+        mended = _mended(typed) if len(typed) >= SLIP - 1 and typed.isalpha() else ()
+        if mended and _is_strange(typed):
             told = {_whole(" ".join([*words[:i], word, *words[i + 1 :]])) for word in mended}
             found |= told | {FAIL} if PASS in told and _is_as_near_to_blame(typed, len(words)) else told
     found.discard(NOTHING)
     return found.pop() if len(found) == 1 else NOTHING
+
+
+@functools.lru_cache(maxsize=50_000)
+def _mended(typed: str) -> tuple[str, ...]:
+    """Words of verdicts that begin like a typed word and differ from it by one slip.
+
+    Words that do so are equal when a letter of one of them, or of both, is left out: few need to be looked at.
+    """
+    near = {word for key in (_DOUBLE.sub(r"\1", typed), *_lacking(typed)) for word in _lacked().get(key, ())}
+    return tuple(word for word in sorted(near) if word[0] == typed[0] and _is_slip(typed, word))
+
+
+def _lacking(word: str) -> set[str]:
+    """The word, and what is left when any one of its letters is left out."""
+    return {word} | {word[:i] + word[i + 1 :] for i in range(len(word))}
+
+
+@functools.cache
+def _lacked() -> dict[str, list[str]]:
+    """Words that a slip may be mended to, by what is left when a letter is left out, double letters as one too."""
+    found: dict[str, list[str]] = {}
+    for word in _long_words():
+        for key in _lacking(word) | _lacking(_DOUBLE.sub(r"\1", word)):
+            found.setdefault(key, []).append(word)
+    return found
 
 
 def _is_slip(typed: str, word: str) -> bool:
@@ -240,8 +283,7 @@ def _texts(branch: Any) -> Iterator[str]:
 
 
 @functools.cache
-def _long_words() -> dict[str, tuple[str, ...]]:
-    """Words of verdicts that a slip may be mended to, by their first letter."""
+def _long_words() -> frozenset[str]:
+    """Words of verdicts that a slip may be mended to."""
     words = {w for table in (PASS, FAIL) for phrase in known(table) for w in phrase.split(" ") if w.isalpha()}
-    kept = sorted(w for w in words if len(w) >= SLIP and w not in known("deniers") and w not in known("negators"))
-    return {letter: tuple(w for w in kept if w[0] == letter) for letter in {w[0] for w in kept}}
+    return frozenset(w for w in words - known("deniers") - known("negators") if len(w) >= SLIP)

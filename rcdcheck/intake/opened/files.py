@@ -97,8 +97,11 @@ def _sheets_in(folder: Path, findings: Findings) -> list[Path]:
     sheets = []
     for one in inside:
         if _is_folder(one):
-            held = _sheets_within(one)
-            findings.add("folder-with-sheets-passed-over" if held else "folder-passed-over", file=one.name, sheets=held)
+            held, shut = _sheets_within(one)
+            sheets += shut  # nobody knows what they hold, which is said when they are opened
+            if one not in shut:
+                kind = "folder-with-sheets-passed-over" if held else "folder-passed-over"
+                findings.add(kind, file=one.name, sheets=held)
         elif one.suffix.lower() in SHEETS:
             sheets.append(one)
         else:
@@ -106,9 +109,13 @@ def _sheets_in(folder: Path, findings: Findings) -> list[Path]:
     return sheets
 
 
-def _sheets_within(folder: Path) -> int:
-    """How many sheets lie in a folder and its folders; links are not followed."""
-    return sum(Path(name).suffix.lower() in SHEETS for _, _, names in os.walk(folder) for name in names)
+def _sheets_within(folder: Path) -> tuple[int, list[Path]]:
+    """How many sheets lie in a folder and its folders, and those that may not be entered; links are not followed."""
+    shut: list[OSError] = []
+    held = sum(
+        Path(name).suffix.lower() in SHEETS for _, _, names in os.walk(folder, onerror=shut.append) for name in names
+    )
+    return held, [Path(error.filename) for error in shut]
 
 
 def _distinct(found: Sequence[Path | None]) -> tuple[list[Path | None], list[Path | None]]:
@@ -184,6 +191,8 @@ def _content(path: Path) -> bytes:
             raise InputError("it is neither a file nor a folder. Save the readings as a file.")
         return path.read_bytes()
     except FileNotFoundError:
+        if path.is_symlink():
+            raise InputError("it is a link to a file that is not there. Copy the file itself to its place.") from None
         raise InputError(f"there is no such file.{_near(path)} Check the name and the folder.") from None
     except ValueError:
         raise InputError("its name holds characters that no file name can hold.") from None

@@ -21,6 +21,7 @@ _MARKS = (b"<f", b't="e"', b"hidden=", b"strike")
 _LAST_ROW, _LAST_COLUMN = 1_048_576, 16_384  # of a worksheet, ISO/IEC 29500 as spreadsheet programs limit it
 OUR_AUTHOR = "rcdcheck"  # of the comments in marked copies
 _ARRAY = 10_000  # cells of one array formula that are listed
+COMMENTS = 500_000  # of one sheet, more than anybody wrote; our own do not count
 _ARRAYS = 1_000_000  # cells of all of them, which no sheet of readings holds
 Special = list[list[Any]]  # row, column, kind, text of cells that are more than a plain value
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,9})")
@@ -203,7 +204,8 @@ def comments_of(archive: zipfile.ZipFile, part: str) -> tuple[Special, bool]:
     found = _Comments()
     for kind, target in _relations(archive, part).values():
         if kind == "comments" and target in names:
-            parse(archive.read(target), found.start, found.text)
+            with archive.open(target) as comments:
+                parser_of(found.start, found.text).ParseFile(comments)
     return found.told(), found.marked
 
 
@@ -222,7 +224,23 @@ class _Comments:
             self.authors.append("")
         elif self.inside == "comment":
             row, column = place(attributes.get("ref", ""))
-            self.found.append((row, column, attributes.get("authorId", ""), []))
+            self._hear(row, column, attributes.get("authorId", ""))
+
+    def _hear(self, row: int, column: int, author: str) -> None:
+        """A comment begins; of those that this program wrote none is kept."""
+        if self.found and self._is_ours(self.found[-1][2]):
+            self.found.pop()
+        self.found.append((row, column, author, []))
+        if len(self.found) > COMMENTS:
+            raise RefusedError(
+                f"a sheet of it holds more than {COMMENTS:,} comments, which nobody wrote. Copy the readings alone to "
+                "a new workbook and save it as .xlsx."
+            )
+
+    def _is_ours(self, author: str) -> bool:
+        return (
+            author.isdecimal() and int(author[:9]) < len(self.authors) and self.authors[int(author[:9])] == OUR_AUTHOR
+        )
 
     def text(self, piece: str) -> None:
         """Hear text."""

@@ -31,6 +31,8 @@ from rcdcheck.intake.opened.sheet_xml import Special, comments_of, parts_of_shee
 MEMORY = 3 << 30  # bytes of address space
 SHEETS = 1_000  # of one workbook
 LONGEST = 1_000_000  # characters of one cell; nobody types more
+LONG = 1_000  # characters of a shared text that is counted wherever it is shown
+SHOWN = 50_000_000  # characters of all of these, shown in one workbook
 CELLS = 30_000_000  # of one sheet, blank ones within its used area included
 OUR_FILLS = ("FBDDD0", "FFF3C4", "ECECEC")  # of marked copies (reports/marked_cells.py)
 _IN_CELLS = ("formula", "formula_without_value", "error")
@@ -249,12 +251,19 @@ def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict
         if strings:
             check_texts(changed.get(_STRINGS, strings))
         rich = _rich(strings, looks)
+        shown, long = 0, _long_texts(strings)
         for name, part in itertools.islice(parts_of_sheets(archive), SHEETS + 1):  # the answer is no beyond
             raw = archive.read(part)
             xml = straight(raw)
             if xml is not raw:
                 changed[part] = xml
             check_cells(xml, name)
+            shown += sum(long.get(at, 0) for at in _SHARED.findall(xml)) if long else 0
+            if shown > SHOWN:
+                raise RefusedError(
+                    f"it shows texts of more than {LONG:,} characters again and again, more than {SHOWN:,} characters "
+                    "in all, which nobody typed. Copy the readings alone to a new workbook and save it as .xlsx."
+                )
             special, fills = special_cells(xml, looks, rich)
             comments, marked = comments_of(archive, part)
             own = OUR_FILLS if marked else ()
@@ -263,6 +272,19 @@ def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict
             parts.add(part)
             told[name] = (special + comments, [fill for fill in fills if fill[2] not in own])
     return told, changed
+
+
+_TEXT_ENDS = re.compile(rb"</(?:\w+:)?si\s*>")
+_SHARED = re.compile(
+    rb"""<(?:\w+:)?c\s(?=[^<>]*\bt=["']s["'])[^<>]*>(?:<(?:\w+:)?f[^<>]*/>|<(?:\w+:)?f[^<>]*>[^<]*</(?:\w+:)?f>)?"""
+    rb"""<(?:\w+:)?v[^<>]*>([0-9]+)<"""
+)
+
+
+def _long_texts(strings: bytes) -> dict[bytes, int]:
+    """Lengths of long shared texts by their numbers: a small file may show one of them in very many cells."""
+    ends = [0, *(found.end() for found in _TEXT_ENDS.finditer(strings))]
+    return {b"%d" % i: size for i, size in enumerate(b - a for a, b in itertools.pairwise(ends)) if size > LONG}
 
 
 def _inside_ods(content: bytes) -> dict[str, bytes]:

@@ -137,11 +137,19 @@ LONGEST_DITTO = 30  # characters
 
 def carried_down(context: Context, column: Column, cells: Coded) -> Coded:
     """A merged cell speaks for every row it spans."""
-    for first, left, last, right in context.grid.merged:
-        if left <= column.number <= right and last > first:
-            inside = (context.numbers >= first) & (context.numbers <= last)
-            at = int(context.grid.positions([first])[0])
-            texts = cells.cells()
-            texts[inside & cells.blank] = context.grid.cell(at, left) if at >= 0 else ""
-            cells = coded(texts)
-    return cells
+    n = column.number
+    spans = [
+        (first, left, last) for first, left, last, right in context.grid.merged if left <= n <= right and last > first
+    ]
+    if not spans:
+        return cells
+    texts, blank = cells.cells(), cells.blank
+    starts = np.searchsorted(context.numbers, [first for first, _, _ in spans]).tolist()
+    stops = np.searchsorted(context.numbers, [last for _, _, last in spans], side="right").tolist()
+    heads = context.grid.positions([first for first, _, _ in spans]).tolist()
+    for (_, left, _), start, stop, at in zip(spans, starts, stops, heads, strict=True):
+        said = context.grid.cell(at, left) if at >= 0 and blank[start:stop].any() else ""
+        if said != "":
+            texts[start:stop][blank[start:stop]] = said
+            blank[start:stop] = False
+    return coded(texts)

@@ -160,10 +160,11 @@ def _naming() -> dict[str, list[tuple[str, ...]]]:
 
 
 @functools.cache
-def _by_letter() -> dict[str, list[str]]:
-    letters: dict[str, list[str]] = defaultdict(list)
+def _by_letter() -> dict[str, list[tuple[str, str]]]:
+    """Words of phrases that name a column by their first letter, with and without their accents."""
+    letters: dict[str, list[tuple[str, str]]] = defaultdict(list)
     for word in _naming():
-        letters[bare(word[0])].append(word)
+        letters[bare(word[0])].append((word, bare(word)))
     return letters
 
 
@@ -201,27 +202,38 @@ _VOWELS = frozenset("aeiouy")
 @functools.lru_cache(maxsize=100_000)
 def likeness(typed: str, word: str) -> tuple[float, str]:
     """How well a typed word may stand for a word, and by which rule; 0 where it may not."""
-    a, b = bare(typed), bare(word)
+    return _likeness(bare(typed), bare(word))
+
+
+def _likeness(a: str, b: str) -> tuple[float, str]:
+    """`likeness` of words without accents."""
     if a == b:
         return 1.0, ""
     if not a[0].isalpha() or not b[0].isalpha() or a in _UNITS:
         return 0.0, ""
+    if a[0] == b[0]:
+        alike = _begun_alike(a, b)
+        if alike[0]:
+            return alike
+    return (0.8, "") if len(b) >= 6 and b in a else (0.0, "")
+
+
+def _begun_alike(a: str, b: str) -> tuple[float, str]:
+    """`likeness` of different words that begin with one letter."""
     if len(b) >= 4 and a.startswith(b) and len(a) - len(b) <= 2:
         return 0.95, ""
     if len(a) >= 2 and b.startswith(a):
         return (0.85 if len(a) >= 3 else 0.6), "a beginning"
-    if a[0] == b[0] and len(a) >= 5 and len(b) >= 5 and one_slip(a, b):
+    if len(a) >= 5 and len(b) >= 5 and one_slip(a, b):
         return 0.85, "a slip of one letter"
-    if a[0] == b[0] and 2 <= len(a) < len(b) and _consonants(a, b):
+    if 2 <= len(a) < len(b) and _consonants(a, b):
         return 0.75, _CONSONANTS
-    if len(b) >= 6 and b in a:
-        return 0.8, ""
     return 0.0, ""
 
 
 def _consonants(short: str, word: str) -> bool:
     """Whether `short` is the first letter and further consonants of the word, in order: btn, rmk, tst, insp'n."""
-    if any(c in _VOWELS for c in short[1:]) or len(short) * 3 < len(word):
+    if len(short) * 3 < len(word) or not _VOWELS.isdisjoint(short[1:]):
         return False
     letters = iter(word)
     return all(c in letters for c in short)
@@ -253,10 +265,10 @@ def _phrased(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str, 
 
 def _alike(word: str) -> list[tuple[str, float, str]]:
     found = []
-    first = bare(word[0])
+    typed = bare(word)
     itself = word in _naming()  # a word of the trade is no abbreviation of another: RCD, btn
-    for listed in _by_letter().get(first, ()):
-        quality, how = likeness(word, listed)
+    for listed, plain in _by_letter().get(bare(word[0]), ()):
+        quality, how = _likeness(typed, plain)
         if quality and not (itself and how == _CONSONANTS):
             found.append((listed, quality, how))
     if len(word) >= 9:  # a compound may hold a known word further in

@@ -7,7 +7,6 @@ rules by which headings are abbreviated: a beginning, consonants, one slip (`lex
 from __future__ import annotations
 
 import functools
-import itertools
 
 from rcdcheck.intake.cells import remarks
 from rcdcheck.intake.cells.phrases import known, plain
@@ -31,15 +30,25 @@ def nearly_failed(text: str) -> bool:
         return False
     if len(typed) == 1:
         return len(typed[0]) >= SHORTEST and any(_slipped(typed[0], word) for word in _fail_words())
-    return any(_stands_for(typed, phrase) for phrase in _phrases(bare(typed[0])[0]))
+    return any(
+        _stands_for(typed, phrase)
+        for first, phrases in _phrases(bare(typed[0])[0]).items()
+        if any(_near(word, first) for word in typed)
+        for phrase in phrases
+    )
 
 
 def _stands_for(typed: list[str], phrase: tuple[str, ...]) -> bool:
     """Whether the words of a phrase stand in the text in its order, each by itself or nearly, and nothing that matters
     stands between them: "no trp", "keine Ausl.", "no ha saltado"."""
     left = iter(typed)
-    matched = [next((w for w in left if _near(w, word)), "") for word in phrase]
-    return all(matched) and all(len(w) <= 2 or w in _AUXILIARIES for w in _without(typed, matched))
+    matched: list[str] = []
+    for word in phrase:
+        stands = next((w for w in left if _near(w, word)), "")
+        if not stands:
+            return False
+        matched.append(stands)
+    return all(len(w) <= 2 or w in _AUXILIARIES for w in _without(typed, matched))
 
 
 def _without(typed: list[str], matched: list[str]) -> list[str]:
@@ -57,6 +66,8 @@ _AUXILIARIES = frozenset(
 def _near(typed: str, word: str) -> bool:
     if len(typed) <= 2 or len(word) <= 2:
         return typed == word
+    if word[0] not in typed[:2] and word not in typed:  # neither their beginning nor two letters changed
+        return False
     return likeness(typed, word)[0] >= NEAR or _neighbours_changed(typed, word)
 
 
@@ -78,8 +89,11 @@ def _fail_words() -> tuple[str, ...]:
 
 
 @functools.cache
-def _phrases(first: str) -> tuple[tuple[str, ...], ...]:
-    """Phrases of two words or more that say "no trip" or "fail" and begin with this letter."""
-    whole = itertools.chain(known("no_trip"), known("fail"))
-    split = (tuple(phrase.split()) for phrase in sorted(whole))
-    return tuple(words for words in split if len(words) > 1 and bare(words[0])[0] == first)
+def _phrases(letter: str) -> dict[str, list[tuple[str, ...]]]:
+    """Phrases of two words or more that say "no trip" or "fail" and begin with this letter, by their first word."""
+    found: dict[str, list[tuple[str, ...]]] = {}
+    for phrase in sorted({*known("no_trip"), *known("fail")}):
+        words = tuple(phrase.split())
+        if len(words) > 1 and bare(words[0])[0] == letter:
+            found.setdefault(words[0], []).append(words)
+    return found

@@ -96,6 +96,7 @@ def runs_of(full: Mask, wordy: Mask) -> list[list[int]]:
     return [r for r in wide if r[0] <= near] + [r for r in wide if r[0] > near][:RUNS]
 
 
+@functools.lru_cache(maxsize=50_000)
 def is_datum(text: str) -> bool:
     """Whether a text is as likely a cell of a test: a check, "no trip", or an identifier such as R5."""
     kind = grammars(text)

@@ -95,15 +95,23 @@ def _appended(parent: Any, element: Any) -> int:
 
 def anchored(root: Any, marks: dict[Place, Mark]) -> dict[Place, Mark]:
     """Marks inside merged cells moved to their upper left cell, which is the only one that shows."""
-    out: dict[Place, Mark] = {}
-    found = [_corners(element.get("ref")) for element in root.iter("{*}mergeCell")]
-    if not found:
+    merges = [_corners(element.get("ref")) for element in root.iter("{*}mergeCell")]
+    if not merges:
         return marks
-    merges = np.array(found)
-    for (row, column), mark in marks.items():
-        inside = (merges[:, 0] <= row) & (row <= merges[:, 2]) & (merges[:, 1] <= column) & (column <= merges[:, 3])
-        place = found[int(inside.argmax())][:2] if inside.any() else (row, column)
-        out[place] = together(out[place], mark) if place in out else mark
+    places = np.array(sorted(marks))
+    rows, columns = places[:, 0], places[:, 1]
+    within = np.full(len(places), -1)  # the first merge around each mark
+    corners = np.array(merges)
+    starts, stops = np.searchsorted(rows, corners[:, 0]), np.searchsorted(rows, corners[:, 2], side="right")
+    for i in np.flatnonzero(starts < stops).tolist():
+        here = slice(starts[i], stops[i])
+        _, left, _, right = merges[i]
+        within[here][(within[here] < 0) & (left <= columns[here]) & (columns[here] <= right)] = i
+    moved = {(r, c): merges[i][:2] for (r, c), i in zip(places.tolist(), within.tolist(), strict=True) if i >= 0}
+    out: dict[Place, Mark] = {}
+    for place, mark in marks.items():
+        shown = moved.get(place, place)
+        out[shown] = together(out[shown], mark) if shown in out else mark
     return out
 
 
