@@ -29,7 +29,7 @@ def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple
         settled = _settle(history, _units(court, found))
         standing[settled.index] = settled["outcome"]
         found = _with_open_fails(court, found, settled)
-    latest = np.zeros(int(device.max(initial=-1)) + 1, dtype=visit.dtype)
+    latest = np.zeros(len(device), dtype=visit.dtype)  # by device
     np.maximum.at(latest, device, visit)
     outlets = last.assign(outcome=standing.to_numpy(), late=visit[begins[1:]] < latest[device[begins[1:]]])
     return outlets, found
@@ -56,7 +56,7 @@ def _units(court: Court, found: pd.DataFrame) -> pd.DataFrame:
 
 def _remedied(court: Court) -> Mask:
     """Units with a remedy in words: of the device where one of its readings has failed, of any part else."""
-    failing = np.zeros(int(court.device.max(initial=-1)) + 1, dtype=bool)
+    failing = np.zeros(len(court.device), dtype=bool)  # by device
     failing[court.device[court.fails_by_reading]] = True
     measured = failing[court.units["device"].to_numpy()]
     result: Mask = np.where(measured, court.of_units(court.remarks.of_device), court.of_units(court.remarks.remedy))

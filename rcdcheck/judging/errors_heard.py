@@ -84,7 +84,7 @@ def lost_dates(court: Court) -> Mask:
     undated: Mask = tests["tested_at"].isna().to_numpy()
     if not undated.any():
         return undated
-    several = np.bincount(court.device, minlength=int(court.device.max(initial=-1)) + 1)[court.device] > 1
+    several = np.bincount(court.device)[court.device] > 1
     found = court.findings.frame()
     found = found[found["code"].isin(DATES)]
     cells = found[found["row"] == found["last_row"]]

@@ -69,13 +69,8 @@ def _flag_reasons(court: Court) -> pd.DataFrame:
         parts.append(reason(court, flag == Flag.FAIL, f"{code}-failed", Outcome.FAIL, name, words))
         note(court, flag == Flag.FAIL, f"{code}-failed", name, words)
         parts.append(reason(court, flag == Flag.UNCLEAR, f"{code}-unclear", Outcome.UNCLEAR, name, words))
-    seen = (
-        np.bincount(
-            court.visit[np.isin(tests["visual"], (Flag.PASS, Flag.FAIL))],
-            minlength=court.visit.max(initial=0) + 1,
-        )
-        > 0
-    )
+    looked_at = np.isin(tests["visual"], (Flag.PASS, Flag.FAIL))
+    seen = np.bincount(court.visit[looked_at], minlength=len(tests)) > 0  # by visit
     blank = (tests["visual"].to_numpy() == Flag.BLANK) & ~seen[court.visit]
     parts.append(reason(court, blank, "visual-blank", Outcome.INCOMPLETE, "visual"))
     button = tests["push_button"].to_numpy() == Flag.BLANK
@@ -137,7 +132,7 @@ def _ratings_differ(court: Court, rated: Numbers) -> Mask:
     """Tests of a device of which one visit states several ratings, with no remedy on record: two devices, or a slip."""
     several = repeated(court.visit)
     several[several] = pd.Series(rated[several]).groupby(court.visit[several]).transform("nunique").to_numpy() > 1
-    remedied = np.bincount(court.visit[court.remarks.of_device], minlength=court.visit.max(initial=0) + 1) > 0
+    remedied = np.bincount(court.visit[court.remarks.of_device], minlength=len(rated)) > 0
     result: Mask = several & np.isfinite(rated) & ~remedied[court.visit] & (court.tables.tests["device"] > 0).to_numpy()
     return result
 
