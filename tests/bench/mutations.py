@@ -48,7 +48,7 @@ class Mutant:
 
     path: str
     name: str  # function, code before and after: once in a module
-    line: int  # where its statement begins
+    lines: frozenset[int]  # where its statement begins, or those that use its name
     loaded: bool  # run when the module is loaded, and by no test
     tree: ast.Module
     change: Change
@@ -155,7 +155,8 @@ def mutants_of(path: str) -> list[Mutant]:
                 name += f" → {_text(told)[:MOST]}" if change.node is node else " dropped"
             seen[name] += 1
             name += f" #{seen[name]}" if seen[name] > 1 else ""
-            found.append(Mutant(path, name, statement.lineno, loaded, tree, change))
+            lines = frozenset([statement.lineno]) if not loaded else _users(tree, statement)
+            found.append(Mutant(path, name, lines, loaded, tree, change))
     return found
 
 
@@ -183,6 +184,17 @@ def _changes(node: ast.AST, above: list[ast.AST]) -> Iterator[Change]:
         if node in body:
             nothing = ast.copy_location(ast.Pass(), node)
             yield Change(above[-1], "body", [nothing if one is node else one for one in body])
+
+
+def _users(tree: ast.Module, statement: ast.stmt) -> frozenset[int]:
+    """Where the statements begin that use what a statement outside of functions makes."""
+    made = {one.id for one in ast.walk(statement) if isinstance(one, ast.Name) and isinstance(one.ctx, ast.Store)}
+    inside = [one for one in ast.walk(statement) if isinstance(one, ast.stmt) and one is not statement]
+    lines = {one.lineno for one in inside}
+    for *above, node in _walked([tree]):
+        if isinstance(node, ast.Name) and node.id in made and isinstance(node.ctx, ast.Load):
+            lines.add(next(one.lineno for one in reversed(above) if isinstance(one, ast.stmt)))
+    return frozenset(lines)
 
 
 def _told(node: ast.AST, above: list[ast.AST]) -> ast.AST:
