@@ -44,14 +44,13 @@ TESTS = [
         "confidence", "danger", "devices", "edges", "grades", "kinds", "repeats", "severities")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
-    "tests/test_rules.py", "tests/test_rules_loading.py", "tests/scrutiny/test_scrutiny_strength.py",
-    "tests/scrutiny/test_scrutiny_tails.py", "tests/bench/thinned.py",
+    "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
+    "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
 AT_HOME = {  # modules → the tests that are about them, and go first
-    "grading": "grades", "confidence": "confidence|jcgm106", "danger": "danger",
-    "strength|tails": "statistics|scrutiny_",
-    "rules/": "test_rules", "limit_checks|verdicts|batches|needs|possible_types": "thinned",
-    "judging/": "thinned|judge|devices|edges|kinds",
+    "grading": "grades", "confidence": "confidence|jcgm106", "danger": "danger", "rules/": "test_rules",
+    "strength|tails": "statistics|scrutiny_", "limit_checks|verdicts|batches|needs|possible_types": "thinned",
+    "actions|checks|devices": "judging_devices", "judging/": "independent_judge|edges|repeats",
 }  # fmt: skip
 FAULT = 99  # of the bench: not even the first test began
 Line = tuple[str, int]

@@ -13,6 +13,7 @@ from audits_here import AuditsHere
 from small_sheets import one as audit_of_one
 
 from rcdcheck.judging.judged import Judged
+from rcdcheck.judging.reasons import shown_limit
 from rcdcheck.judging.verdicts import _agree
 from rcdcheck.records import Verdict
 
@@ -48,6 +49,9 @@ def reasons(document: dict[str, Any]) -> list[str]:
         ([line(day="2026-11-10"), line(ONLY_0, "2026-11-13"), line(ONLY_180, "2026-11-16")], "incomplete"),
         # a test without a date joins the latest visit
         ([line(day="2026-11-10"), line(ONLY_0, "2026-11-13"), line(ONLY_180, "")], "pass"),
+        # a pass counts as later where it is two days after the test that failed, or more
+        ([line(day="2026-11-20"), line("24.3,no trip", "2026-11-21"), line(day="2026-11-22")], "fail"),
+        ([line("24.3,no trip", "2026-11-20"), line(day="2026-11-21"), line(day="2026-11-22")], "unclear"),
     ],
 )
 def test_what_belongs_to_one_visit(audits_here: AuditsHere, lines: list[str], outcome: str) -> None:
@@ -282,3 +286,22 @@ def test_a_contradiction_points_at_the_cell_that_says_it() -> None:
         audit = audit_of_one(cells | changed)
         at = audit.reasons.set_index("code")["column"][code]
         assert audit.tables.columns.set_index("column")["heading"][at] == heading
+
+
+@pytest.mark.parametrize(
+    ("limit", "reading", "shown"),
+    [
+        (24.98, 26.0, "25 ms"),
+        (24.98, 24.1, "25 ms"),
+        (24.979, 24.979, "25 ms"),
+        (24.979, float("nan"), "25 ms"),
+        (24.979, 25.0, "24.98 ms"),
+        (24.97944, 24.98, "24.979 ms"),
+        (24.9796, 24.98, "24.9796 ms"),
+        (float("nan"), 24.98, "not known"),
+    ],
+)
+def test_a_limit_is_shown_on_its_own_side_of_the_reading_in_no_more_digits_than_that_takes(
+    limit: float, reading: float, shown: str
+) -> None:
+    assert shown_limit(limit, reading, "ms") == shown
