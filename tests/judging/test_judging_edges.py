@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 from audits_here import AuditsHere
+from small_sheets import audited
 from small_sheets import one as audit_of_one
 
+from rcdcheck import rules
+from rcdcheck.judging.batches import nearest_multiple, prepare
 from rcdcheck.judging.judged import Judged
 from rcdcheck.judging.reasons import shown_limit
 from rcdcheck.judging.verdicts import _agree
@@ -305,3 +309,28 @@ def test_a_limit_is_shown_on_its_own_side_of_the_reading_in_no_more_digits_than_
     limit: float, reading: float, shown: str
 ) -> None:
     assert shown_limit(limit, reading, "ms") == shown
+
+
+def test_a_reading_is_as_fine_as_the_finest_of_its_column() -> None:
+    """Half a step to either side belongs to its uncertainty: JCGM 100, 4.3.7."""
+    head = ("Device", "Visual", "1× 0° (ms)", "1× 180° (ms)", "5× 0° (ms)", "5× 180° (ms)")
+    audit = audited(head, ["D1", "pass", "24", "24.1", "12.13", "2&.4"], ["D2", "pass", "25", "26", "13.1", "14"])
+    steps = dict(zip(audit.tables.readings["column"], prepare(audit.tables, audit.rules).step, strict=True))
+    assert steps == {2: 1, 3: 0.1, 4: 0.01, 5: 1}
+
+
+@pytest.mark.parametrize("wave", ["ac", "pulsating"])
+def test_a_test_current_is_the_multiple_that_instruments_set_for_it(wave: str) -> None:
+    """0 to +10 % of the current at rated and more, −10 % to 0 at half: IEC 61557-6, from memory. 1× stands where the
+    rules have no limit at it too."""
+    ratios = {1.1: 1.0, 1.1000005: 1.0, 1.11: 1.11, 250 / 30: 8.333, 0.44: 0.44, 0.51: 0.51}
+    ratios |= {0.45: 0.5, 0.4499995: 0.5, 1.0 - 5e-7: 1.0, 5.5: 5.0} if wave == "ac" else {1.54: 1.4, 7.7: 7.0}
+    rule_set = rules.load("anz-in-service")
+    got = nearest_multiple(np.array(list(ratios)), np.full(len(ratios), wave), rule_set)
+    assert got.tolist() == list(ratios.values())
+
+
+def test_a_multiple_that_is_stated_needs_no_rating() -> None:
+    head = ("Device", "Visual", "Multiple", "Test current (mA)", "Phase", "Trip time (ms)")
+    audit = audited(head, ["D1", "pass", "1", "30", "0", "24.1"], ["D1", "pass", "1", "30", "180", "25.3"])
+    assert audit.verdicts["multiple"].tolist() == [1, 1]
