@@ -47,10 +47,11 @@ TESTS = [
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
-AT_HOME = {  # modules → the tests that are about them, and go first
-    "grading": "grades", "confidence": "confidence|jcgm106", "danger": "danger", "rules/": "test_rules",
-    "strength|tails": "statistics|scrutiny_", "limit_checks|verdicts|batches|needs|possible_types": "thinned",
-    "actions|checks|devices": "judging_devices", "judging/": "independent_judge|edges|repeats",
+AT_HOME = {  # modules → the tests that are about them: they go first, whatever they take
+    "grading": "grades", "danger": "danger|devices", "rules/": "test_rules", "strength|tails": "statistics|scrutiny_",
+    "actions|checks|devices": "judging_devices", "confidence": "confidence|jcgm106",
+    "limit_checks|verdicts|batches|needs|possible_types": "thinned|confidence|edges",
+    "judging/": "edges|repeats|devices",
 }  # fmt: skip
 FAULT = 99  # of the bench: not even the first test began
 Line = tuple[str, int]
@@ -87,11 +88,14 @@ class Held:
         """Whether it runs what is changed."""
         return any((mutant.path, line) in self.lines for line in mutant.lines)
 
+    def is_about(self, path: str) -> bool:
+        """Whether it is of the tests that are about a module."""
+        about = next((tests for modules, tests in AT_HOME.items() if re.search(modules, path)), "")
+        return bool(about and re.search(about, self.item.nodeid))
+
     def worth(self, path: str) -> float:
         """Mutants of a module that it may be expected to kill in a second."""
-        about = next((tests for modules, tests in AT_HOME.items() if re.search(modules, path)), "")
-        guess = 5 if about and re.search(about, self.item.nodeid) else 0.5
-        return (self.kills.total() + 5 * self.kills[path] + guess) / (self.runs + 5) / (self.seconds + 0.01)
+        return (self.kills.total() + 5 * self.kills[path] + 0.5) / (self.runs + 5) / (self.seconds + 0.01)
 
 
 class Bench:
@@ -158,8 +162,9 @@ class Bench:
 
     def survives(self, mutant: Mutant) -> bool:
         """Whether the tests that reach a mutant pass with it, in a fork of this process."""
-        reach = [one for one in self.tests if one.reaches(mutant)]
-        reach = within(sorted(reach, key=lambda one: -one.worth(mutant.path)), self.chosen.seconds)
+        reach = sorted((one for one in self.tests if one.reaches(mutant)), key=lambda one: -one.worth(mutant.path))
+        home = [one for one in reach if one.is_about(mutant.path)]
+        reach = home + within([one for one in reach if one not in home], self.chosen.seconds)
         with tempfile.TemporaryFile() as told:
             child = os.fork()
             if child == 0:
@@ -213,9 +218,9 @@ def cpu() -> float:
 
 
 def within(tests: list[Held], seconds: float) -> list[Held]:
-    """The first of these tests that take so long together, and at least one."""
+    """The first of these tests that take so long together."""
     spent = itertools.accumulate(one.seconds for one in tests)
-    return [one for one, by in zip(tests, spent, strict=True) if by <= seconds] or tests[:1]
+    return [one for one, by in zip(tests, spent, strict=True) if by <= seconds]
 
 
 def main() -> None:
@@ -224,7 +229,9 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="also modules whose score is of their code")
     parser.add_argument("--holes", action="store_true", help="also the holes of modules that were run, once more")
     parser.add_argument("--only", default="", help="modules whose path this regular expression finds")
-    parser.add_argument("--seconds", type=float, default=20.0, help="of tests, the best of which a mutant gets")
+    parser.add_argument(
+        "--seconds", type=float, default=20.0, help="of other tests, the best of which a mutant gets"
+    )
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()
