@@ -326,3 +326,23 @@ def test_a_multiple_that_is_stated_needs_no_rating() -> None:
     head = ("Device", "Visual", "Multiple", "Test current (mA)", "Phase", "Trip time (ms)")
     audit = audited(head, ["D1", "pass", "1", "30", "0", "24.1"], ["D1", "pass", "1", "30", "180", "25.3"])
     assert audit.verdicts["multiple"].tolist() == [1, 1]
+
+
+@pytest.mark.parametrize("heading", ["0.5× 0° (ms)", "Trip time at 15 mA 0° (ms)"])
+def test_what_holds_at_half_rated_is_said_of_the_reading(heading: str) -> None:
+    """A device must not trip at half of its rated current (IEC 61008-1), watched for 2 s where the sets for the United
+    Kingdom rule; nothing needs the reading, so that its verdict alone tells."""
+    due = {
+        "no trip": (Verdict.PASS, ""),
+        "OK": (Verdict.PASS, ""),
+        ">2000": (Verdict.PASS, ""),
+        ">1999": (Verdict.PASS, "half-rated-window-short"),
+        "250.3": (Verdict.FAIL, "tripped-at-half-rated"),
+        "500": (Verdict.UNCLEAR, "comparator-perhaps-lost"),
+    }
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", heading)
+    audit = audited(head, *([f"K{i}", "30", "pass", f"2{i}.3", "25.4", typed] for i, typed in enumerate(due)),
+                    rules="uk-present")  # fmt: skip
+    judged = audit.verdicts[audit.verdicts["multiple"] == 0.5]
+    assert list(zip(judged["verdict"], judged["reason"], strict=True)) == list(due.values())
+    assert judged["limit"].isna().all()
