@@ -229,9 +229,7 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="also modules whose score is of their code")
     parser.add_argument("--holes", action="store_true", help="also the holes of modules that were run, once more")
     parser.add_argument("--only", default="", help="modules whose path this regular expression finds")
-    parser.add_argument(
-        "--seconds", type=float, default=20.0, help="of other tests, the best of which a mutant gets"
-    )
+    parser.add_argument("--seconds", type=float, default=20.0, help="of other tests, the best of which a mutant gets")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()

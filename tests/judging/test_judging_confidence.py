@@ -48,7 +48,8 @@ def test_a_million_readings_need_no_scipy() -> None:
 
 
 @pytest.mark.parametrize(
-    ("spec", "share", "of_reading"), [("10%", 0.1, False), ("5%r", 0.05, True), (" 2.5 % R ", 0.025, True)]
+    ("spec", "share", "of_reading"),
+    [("10%", 0.1, False), ("5%r", 0.05, True), (" 2.5 % R ", 0.025, True), ("0.5%", 0.005, False), ("100%", 1, False)],
 )
 def test_specs(spec: str, share: float, of_reading: bool) -> None:
     parsed = parse_spec(spec)
@@ -56,7 +57,7 @@ def test_specs(spec: str, share: float, of_reading: bool) -> None:
     assert parsed[1] == of_reading
 
 
-@pytest.mark.parametrize("spec", ["", "10", "0%", "-5%", "ten%", "5%x", "150%", "5 ms"])
+@pytest.mark.parametrize("spec", ["", "10", "0%", "-5%", "ten%", "5%x", "100.5%", "150%", "5 ms"])
 def test_bad_specs_are_a_sentence(spec: str) -> None:
     with pytest.raises(UsageError, match="is no uncertainty"):
         parse_spec(spec)
