@@ -81,7 +81,8 @@ def noting(paths: list[str], functions: list[FunctionType], met: set[tuple[str, 
     for path in paths:
         tree = ast.parse((ROOT / path).read_text(encoding="utf-8"))
         vars(sys.modules[module_name(path)])["_met_here"] = met.add
-        _put_in(path, _Noting(path).visit(tree), functions)
+        _Noting(path).visit(tree)
+        _put_in(path, tree, functions)
     yield
     for function, code in zip(functions, before, strict=True):
         function.__code__ = code
@@ -108,7 +109,7 @@ class _Noting(ast.NodeTransformer):
         return note
 
 
-def _put_in(path: str, tree: ast.AST, functions: list[FunctionType]) -> CodeType:
+def _put_in(path: str, tree: ast.Module, functions: list[FunctionType]) -> CodeType:
     """Give the functions of a module the code that a tree has for them."""
     file = str(ROOT / path)
     code = compile(tree, file, "exec")
