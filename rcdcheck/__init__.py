@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from rcdcheck.records import Audit, Options
+    from rcdcheck.audits import Audit
+    from rcdcheck.options import Options
     from rcdcheck.tidy import Frames
 
 __all__ = ["audit", "frames"]
@@ -19,8 +20,8 @@ def audit(paths: Sequence[str | os.PathLike[str]], options: Options | None = Non
     A file that cannot be audited is part of the answer (`.tables.inputs`), not an exception. Raises SettingsError
     for an invalid rule set and UsageError for options that contradict each other.
     """
+    from rcdcheck.options import Options
     from rcdcheck.pipeline import run
-    from rcdcheck.records import Options
 
     return run([os.fspath(p) for p in paths], options or Options(), jobs=jobs)
 

@@ -17,7 +17,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck import data
-from rcdcheck.records import as_typed
+from rcdcheck.as_seen import as_typed
 
 KEPT = 1000
 QUOTED = 80  # characters of a cell that a sentence quotes

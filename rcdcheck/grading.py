@@ -13,8 +13,10 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck import data
+from rcdcheck.audits import Grade
 from rcdcheck.findings import catalogue
-from rcdcheck.records import Codes, Flag, Grade, Mask, Outcome, Tables, Verdict
+from rcdcheck.tables import Codes, Mask, Tables
+from rcdcheck.terms import Flag, Outcome, Verdict
 
 FEWEST = 20  # tests from which a technician's or instrument's record is graded
 STRONG_SHARE = 0.20
@@ -176,7 +178,7 @@ def grade_all(facts: Evidence, tables: Tables) -> tuple[Grade, ...]:
 
 
 def _by_text(facts: Evidence, tables: Tables, scope: str) -> list[Grade]:
-    from rcdcheck.judging.identity import folded
+    from rcdcheck.identity import folded
 
     codes = tables.tests[scope].to_numpy()
     alike = folded(codes, tables.vocabulary)

@@ -14,14 +14,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from rcdcheck import grading, intake, progress, rules, worlds
+from rcdcheck import grading, identity, intake, progress, rules, worlds
+from rcdcheck.audits import Audit, Grade
 from rcdcheck.errors import ExitCode
 from rcdcheck.findings import Findings
 from rcdcheck.history import History
 from rcdcheck.intake.taken_out import schema
-from rcdcheck.judging import checks, identity, outcomes, reasons, verdicts
-from rcdcheck.records import Audit, Grade, Options, Outcome, Tables
+from rcdcheck.judging import checks, outcomes, reasons, verdicts
+from rcdcheck.options import Options
 from rcdcheck.scrutiny import scrutinise
+from rcdcheck.tables import Tables
+from rcdcheck.terms import Outcome
 
 if TYPE_CHECKING:
     from rcdcheck.intake.opened.files import Opened

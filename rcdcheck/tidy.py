@@ -7,7 +7,9 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, Audit, Bound, Flag, Outcome, State, Verdict
+from rcdcheck.audits import Audit
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS
+from rcdcheck.terms import Bound, Flag, Outcome, State, Verdict
 
 
 class Frames(NamedTuple):

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from rcdcheck import pipeline
-from rcdcheck.records import Options
+from rcdcheck.options import Options
 
 LISTS = ("devices", "tests", "readings")
 SHOWN = 200  # characters of what differs

@@ -14,11 +14,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from rcdcheck.as_seen import column_letters
 from rcdcheck.findings import Findings, catalogue
 from rcdcheck.intake.understood.candidates import weights
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.stated import option, stated
-from rcdcheck.records import UNSETTLED, Tables, column_letters
+from rcdcheck.tables import UNSETTLED, Tables
 
 # sheet → column and row of its heading → its meaning there
 World = Mapping[int, dict[tuple[int, int], Meaning]]

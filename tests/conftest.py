@@ -129,13 +129,14 @@ def saved_again(libreoffice: Any, tmp_path_factory: pytest.TempPathFactory) -> d
     from excel_books import book_of, sample
 
     from rcdcheck import rules
-    from rcdcheck.reports import entry, marked
+    from rcdcheck.reports import entry_workbook
+    from rcdcheck.reports.marked import copy
 
     books = {
         "office": book_of("messy-day.xlsx"),
         "client": book_of("honest-day.csv", "client"),
-        "marked": marked.marked_copy(sample("messy-day.xlsx"), 0)[0],
-        "entry": b"".join(entry.entry_workbook(rules.load("anz-in-service"))),
+        "marked": copy.marked_copy(sample("messy-day.xlsx"), 0)[0],
+        "entry": b"".join(entry_workbook.entry_workbook(rules.load("anz-in-service"))),
     }
     folder = tmp_path_factory.mktemp("books")
     paths = [folder / f"{name}.xlsx" for name in books]

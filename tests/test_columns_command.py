@@ -11,11 +11,13 @@ import pytest
 from click.testing import CliRunner
 from whole_runs import ROOT
 
+from rcdcheck.audits import Audit
 from rcdcheck.cli import group
 from rcdcheck.intake.understood.stated import column_file, option, stated
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Audit, Options, Outcome
 from rcdcheck.reports.columns_table import column_file_text, columns_text
+from rcdcheck.terms import Outcome
 
 DAY = dt.date(2026, 11, 25)
 SHEETS = [

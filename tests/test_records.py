@@ -9,7 +9,9 @@ import pytest
 from whole_runs import ROOT
 
 from rcdcheck import audit
-from rcdcheck.records import TABLES, Audit, Options
+from rcdcheck.audits import Audit
+from rcdcheck.options import Options
+from rcdcheck.tables import TABLES
 
 
 @pytest.fixture(scope="module")

@@ -7,8 +7,8 @@ import math
 
 import pytest
 
-from rcdcheck.records import Slot
 from rcdcheck.rules import load, shipped
+from rcdcheck.terms import Slot
 
 UNKNOWN = math.nan
 ANZ, PRODUCT, GFCI = "anz-in-service", "international-product", "north-america-gfci"

@@ -10,8 +10,8 @@ import pytest
 
 from rcdcheck import data
 from rcdcheck.errors import SettingsError
-from rcdcheck.records import Slot
 from rcdcheck.rules import load, shipped
+from rcdcheck.terms import Slot
 
 WHOLE = """
 title = "House rules"

@@ -10,7 +10,7 @@ import pytest
 from whole_runs import DAY, ROOT, AuditJson
 
 from rcdcheck import audit, frames
-from rcdcheck.records import Options
+from rcdcheck.options import Options
 from rcdcheck.tidy import Frames
 
 SAMPLE = ROOT / "samples" / "messy-day.xlsx"

@@ -23,7 +23,8 @@ from rcdcheck.reports import FORMATS, report_bytes
 from rcdcheck.reports.heading import Extent, Heading
 
 if TYPE_CHECKING:
-    from rcdcheck.records import Audit, Options
+    from rcdcheck.audits import Audit
+    from rcdcheck.options import Options
     from rcdcheck.register.store import Register
     from rcdcheck.writing import Together
 
@@ -250,7 +251,7 @@ def _needs_register(asked: Asked, options: Options) -> None:
 
 
 def _options(asked: Asked) -> Options:
-    from rcdcheck.records import Options
+    from rcdcheck.options import Options
 
     return Options(
         rules=asked.rules,
@@ -323,7 +324,7 @@ def _mark(audit: Audit, out: Path, together: Together) -> list[str]:
     be made; the others are.
     """
     from rcdcheck.intake.opened.file_kinds import untouched
-    from rcdcheck.reports.marked import marked_copy, nothing_to_mark
+    from rcdcheck.reports.marked.copy import marked_copy, nothing_to_mark
     from rcdcheck.showing import plain_name
 
     failed: list[str] = []

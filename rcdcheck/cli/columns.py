@@ -28,7 +28,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, **asked: An
     from rcdcheck.errors import ExitCode
     from rcdcheck.findings import Findings
     from rcdcheck.intake import read
-    from rcdcheck.records import Options
+    from rcdcheck.options import Options
     from rcdcheck.reports.columns_table import column_file_text, columns_text, fields_text
     from rcdcheck.showing import visible
     from rcdcheck.writing import write

@@ -51,7 +51,7 @@ def command(**given: Any) -> int:
     """
     from rcdcheck import pipeline
     from rcdcheck.errors import ExitCode
-    from rcdcheck.records import Options
+    from rcdcheck.options import Options
     from rcdcheck.witness.comparing import compare
 
     asked = Asked(**given)

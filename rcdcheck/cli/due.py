@@ -67,6 +67,6 @@ def _pieces(kind: str, listed: Listed, today: str, by: str) -> Iterable[bytes]:
         from rcdcheck.reports.calendar import due_calendar
 
         return due_calendar(listed, today)
-    from rcdcheck.reports.due_excel import due_workbook
+    from rcdcheck.reports.excel.due import due_workbook
 
     return due_workbook(listed, STATUSES, today, by)

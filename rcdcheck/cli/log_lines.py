@@ -12,7 +12,7 @@ from rcdcheck.errors import RcdcheckError
 from rcdcheck.showing import visible, visible_json
 
 if TYPE_CHECKING:
-    from rcdcheck.records import Audit
+    from rcdcheck.audits import Audit
 
 NAMED = 3  # files counted before that are named in sentences; more are counted
 NOTHING_NEW = "nothing new."

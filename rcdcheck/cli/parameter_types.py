@@ -89,7 +89,7 @@ class Assumption(Kind):
 def _is_rating(text: str) -> bool:
     import numpy as np
 
-    from rcdcheck.intake.cells.conventions import read_rated
+    from rcdcheck.intake.cells.whole_columns import read_rated
 
     return text.strip()[:1].isdecimal() and bool(read_rated(np.array([text.strip()], dtype=object)).value[0] > 0)
 

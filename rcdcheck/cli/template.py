@@ -28,7 +28,7 @@ def command(rules: str, out: Path) -> None:
     rcdcheck template --rules uk-present --out monday.xlsx
     """
     from rcdcheck.errors import OutputError
-    from rcdcheck.reports.entry import entry_workbook
+    from rcdcheck.reports.entry_workbook import entry_workbook
     from rcdcheck.rules import load
     from rcdcheck.showing import visible
     from rcdcheck.writing import write

@@ -63,8 +63,8 @@ def command(**given: Any) -> int:
 
     from rcdcheck import pipeline, rules
     from rcdcheck.errors import ExitCode, OutputError
-    from rcdcheck.records import Options
-    from rcdcheck.reports.entry import entry_workbook
+    from rcdcheck.options import Options
+    from rcdcheck.reports.entry_workbook import entry_workbook
     from rcdcheck.reports.text import counted
     from rcdcheck.showing import visible
     from rcdcheck.witness.drawing import draw, entry_rows

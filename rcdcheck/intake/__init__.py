@@ -9,7 +9,8 @@ if TYPE_CHECKING:  # the child process that opens workbooks passes through here,
     from rcdcheck.findings import Findings
     from rcdcheck.intake.opened.files import Opened
     from rcdcheck.intake.taken_out.assemble import World
-    from rcdcheck.records import Options, Tables
+    from rcdcheck.options import Options
+    from rcdcheck.tables import Tables
 
 
 def open_all(paths: Sequence[str], options: Options, findings: Findings, *, jobs: int = 1) -> list[Opened]:

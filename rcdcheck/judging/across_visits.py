@@ -5,17 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from rcdcheck.judging import identity
-from rcdcheck.judging.court import NEVER, Court, Outcomes, note, reason
-from rcdcheck.judging.identity import UNDATED
-from rcdcheck.records import Mask, Outcome
+from rcdcheck import identity
+from rcdcheck.identity import UNDATED
+from rcdcheck.judging.grounds import NEVER, Grounds, Outcomes, note, reason
+from rcdcheck.tables import Mask
+from rcdcheck.terms import Outcome
 
 PASSED_LATER, STILL_OPEN = "pass-after-fail-without-remedy", "fail-still-open"
 
 
-def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+def across_visits(grounds: Grounds, outcome: Outcomes, found: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Standing outcome of each outlet, and the reasons that stand (a later visit may have settled earlier ones)."""
-    units = court.units.assign(outcome=outcome, unit=np.arange(len(outcome)))  # in order of device, outlet and visit
+    units = grounds.units.assign(outcome=outcome, unit=np.arange(len(outcome)))  # in order of device, outlet and visit
     key = ["device", "outlet"]
     device, outlet, visit = (units[name].to_numpy() for name in (*key, "visit"))
     begins = np.ones(len(units) + 1, dtype=bool)
@@ -23,22 +24,22 @@ def across_visits(court: Court, outcome: Outcomes, found: pd.DataFrame) -> tuple
     last = units[begins[1:]]
     several = units[~(begins[:-1] & begins[1:])]
     history = several[(several.groupby(key)["outcome"].transform("max") == Outcome.FAIL).to_numpy()]
-    found["standing"] &= np.isin(court.unit[found["test"].to_numpy()], last["unit"].to_numpy())
+    found["standing"] &= np.isin(grounds.unit[found["test"].to_numpy()], last["unit"].to_numpy())
     standing = pd.Series(last["outcome"].to_numpy("int8", copy=True), index=last["unit"].to_numpy())
     if len(history):
-        settled = _settle(history, _units(court, found))
+        settled = _settle(history, _units(grounds, found))
         standing[settled.index] = settled["outcome"]
-        found = _with_open_fails(court, found, settled)
+        found = _with_open_fails(grounds, found, settled)
     latest = np.zeros(len(device), dtype=visit.dtype)  # by device
     np.maximum.at(latest, device, visit)
     outlets = last.assign(outcome=standing.to_numpy(), late=visit[begins[1:]] < latest[device[begins[1:]]])
     return outlets, found
 
 
-def _units(court: Court, found: pd.DataFrame) -> pd.DataFrame:
+def _units(grounds: Grounds, found: pd.DataFrame) -> pd.DataFrame:
     """Of each unit: its first and last day, the last day of a test that fails, whether and when it was remedied."""
-    days = pd.Series(identity.days(court.tables.tests))
-    by_unit = days.groupby(court.unit)
+    days = pd.Series(identity.days(grounds.tables.tests))
+    by_unit = days.groupby(grounds.unit)
     failing = np.zeros(len(days), dtype=bool)
     failing[found.loc[found["outcome"] == Outcome.FAIL, "test"]] = True
     return pd.DataFrame(
@@ -46,20 +47,22 @@ def _units(court: Court, found: pd.DataFrame) -> pd.DataFrame:
             "first_day": by_unit.min(),
             "last_day": by_unit.max(),
             "failed_on": days[failing]
-            .groupby(court.unit[failing])
+            .groupby(grounds.unit[failing])
             .max()
-            .reindex(range(len(court.units)), fill_value=0),
-            "mended_on": pd.Series(court.remedied_on).groupby(court.unit).max(),
+            .reindex(range(len(grounds.units)), fill_value=0),
+            "mended_on": pd.Series(grounds.remedied_on).groupby(grounds.unit).max(),
         }
-    ).assign(remedied=_remedied(court))
+    ).assign(remedied=_remedied(grounds))
 
 
-def _remedied(court: Court) -> Mask:
+def _remedied(grounds: Grounds) -> Mask:
     """Units with a remedy in words: of the device where one of its readings has failed, of any part else."""
-    failing = np.zeros(len(court.device), dtype=bool)  # by device
-    failing[court.device[court.fails_by_reading]] = True
-    measured = failing[court.units["device"].to_numpy()]
-    result: Mask = np.where(measured, court.of_units(court.remarks.of_device), court.of_units(court.remarks.remedy))
+    failing = np.zeros(len(grounds.device), dtype=bool)  # by device
+    failing[grounds.device[grounds.fails_by_reading]] = True
+    measured = failing[grounds.units["device"].to_numpy()]
+    result: Mask = np.where(
+        measured, grounds.of_units(grounds.remarks.of_device), grounds.of_units(grounds.remarks.remedy)
+    )
     return result
 
 
@@ -97,11 +100,11 @@ def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame({"outcome": outcome, "code": code}, index=unit[last])
 
 
-def _with_open_fails(court: Court, found: pd.DataFrame, settled: pd.DataFrame) -> pd.DataFrame:
+def _with_open_fails(grounds: Grounds, found: pd.DataFrame, settled: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for code, outcome in ((PASSED_LATER, Outcome.UNCLEAR), (STILL_OPEN, Outcome.FAIL)):
-        mask = np.zeros(len(court.tables.tests), dtype=bool)
-        mask[court.units["test"].to_numpy()[settled.index[settled["code"] == code]]] = True
-        rows.append(reason(court, mask, code, outcome, "device").assign(standing=True))
-        note(court, mask, code, "device")
+        mask = np.zeros(len(grounds.tables.tests), dtype=bool)
+        mask[grounds.units["test"].to_numpy()[settled.index[settled["code"] == code]]] = True
+        rows.append(reason(grounds, mask, code, outcome, "device").assign(standing=True))
+        note(grounds, mask, code, "device")
     return pd.concat([found, *(r for r in rows if len(r))], ignore_index=True)

@@ -8,8 +8,9 @@ import pandas as pd
 
 from rcdcheck.findings import catalogue
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.records import Outcome, Tables, Texts
 from rcdcheck.rules import RuleSet
+from rcdcheck.tables import Tables, Texts
+from rcdcheck.terms import Outcome
 
 WITHDRAW = {
     "portable": "Take it out of service now and fit a failed tag.",

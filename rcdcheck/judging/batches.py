@@ -8,8 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.records import Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
+from rcdcheck.tables import Mask, Numbers, Tables
+from rcdcheck.terms import Slot, State
 
 # Instruments set currents of 0 to +10 % at rated and more, of -10 % to 0 below: IEC 61557-6, from memory.
 NEAR = 0.10
@@ -99,8 +100,8 @@ def nearest_multiple(ratio: Numbers, wave: npt.NDArray[np.str_], rules: RuleSet)
 
 def _says_ok(tables: Tables, state: npt.NDArray[np.int8]) -> Mask:
     """Unreadable cells whose text is a plain pass word."""
-    from rcdcheck.intake.cells.conventions import read_flags
-    from rcdcheck.records import Flag
+    from rcdcheck.intake.cells.whole_columns import read_flags
+    from rcdcheck.terms import Flag
 
     out = np.zeros(len(state), dtype=bool)
     at = np.flatnonzero(state == State.UNREADABLE)

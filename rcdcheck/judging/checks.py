@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from rcdcheck.as_seen import column_letters
 from rcdcheck.findings import Findings
 from rcdcheck.intake.understood.stated import option
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.records import Codes, Flag, Mask, Outcome, Tables, Verdict, column_letters
 from rcdcheck.rules import RuleSet
+from rcdcheck.tables import Codes, Mask, Tables
+from rcdcheck.terms import Flag, Outcome, Verdict
 
 
 def find_all(
@@ -116,7 +118,7 @@ def _perhaps_alike(tables: Tables, devices: pd.DataFrame, findings: Findings) ->
 
 def _at_two_sites(tables: Tables, devices: pd.DataFrame, findings: Findings) -> None:
     """The same identifier at two sites is perhaps one device that moved."""
-    from rcdcheck.judging.identity import folded
+    from rcdcheck.identity import folded
 
     named = devices[(devices["device"] > 0) & (devices["site"] > 0)]
     key, site = (folded(named[name].to_numpy(), tables.vocabulary) for name in ("device", "site"))

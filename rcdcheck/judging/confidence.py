@@ -15,7 +15,7 @@ import pandas as pd
 
 from rcdcheck import data
 from rcdcheck.errors import UsageError
-from rcdcheck.records import Numbers
+from rcdcheck.tables import Numbers
 
 _SPEC = re.compile(r"(\d+(?:\.\d+)?)\s*%\s*(r?)")
 COVERAGE = 2.0  # stated uncertainties are expanded, k = 2

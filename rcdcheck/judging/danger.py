@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck import data
-from rcdcheck.records import Mask, Numbers
+from rcdcheck.tables import Mask, Numbers
 
 
 def sentences() -> dict[int, str]:

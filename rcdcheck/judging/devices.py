@@ -8,11 +8,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.judging import actions, danger, identity
-from rcdcheck.judging.court import Court, Outcomes, note, reason
+from rcdcheck import identity
+from rcdcheck.judging import actions, danger
+from rcdcheck.judging.grounds import Grounds, Outcomes, note, reason
 from rcdcheck.numbering import combined, repeated
-from rcdcheck.records import Bound, Codes, Outcome, State, Tables, Verdict
 from rcdcheck.rules import RuleSet
+from rcdcheck.tables import Codes, Tables
+from rcdcheck.terms import Bound, Outcome, State, Verdict
 
 
 @dataclass(frozen=True)
@@ -25,25 +27,25 @@ class Outcomed:
     reasons: pd.DataFrame
 
 
-def gather(court: Court, rules: RuleSet, outcome: Outcomes, outlets: pd.DataFrame, found: pd.DataFrame) -> Outcomed:
+def gather(grounds: Grounds, rules: RuleSet, outcome: Outcomes, outlets: pd.DataFrame, found: pd.DataFrame) -> Outcomed:
     """Everything that is known of each test, outlet and device, as records.Audit describes it."""
-    tables, tests = court.tables, court.tables.tests
-    found = pd.concat([found, _outlets_left_out(court, outlets)], ignore_index=True)
+    tables, tests = grounds.tables, grounds.tables.tests
+    found = pd.concat([found, _outlets_left_out(grounds, outlets)], ignore_index=True)
     worst = np.where(outlets["late"], np.maximum(outlets["outcome"], Outcome.INCOMPLETE), outlets["outcome"])
     outlets = outlets.assign(outcome=worst.astype(np.int8))
-    n = int(court.device.max(initial=-1)) + 1
+    n = int(grounds.device.max(initial=-1)) + 1
     of_device = np.zeros(n, dtype=np.int8)
     np.maximum.at(of_device, outlets["device"].to_numpy(), outlets["outcome"].to_numpy())
     first = np.zeros(n, dtype=np.int64)
-    first[court.device[::-1]] = np.arange(len(tests))[::-1]
+    first[grounds.device[::-1]] = np.arange(len(tests))[::-1]
     devices = tests[["site", "device", "board", "location", "sheet", "row"]].iloc[first].reset_index(drop=True)
     for name in ("kind", "environment"):
-        devices[name] = _first_stated(tests[name].to_numpy(), court.device, n)
+        devices[name] = _first_stated(tests[name].to_numpy(), grounds.device, n)
     devices["outcome"] = of_device
-    devices["tests"] = np.bincount(court.device, minlength=n).astype(np.int32)
-    devices["tested_at"] = pd.Series(tests["tested_at"]).groupby(court.device).max().to_numpy()
-    devices["danger"] = _danger(court, n)
-    found["device"] = court.device[found["test"].to_numpy()]
+    devices["tests"] = np.bincount(grounds.device, minlength=n).astype(np.int32)
+    devices["tested_at"] = pd.Series(tests["tested_at"]).groupby(grounds.device).max().to_numpy()
+    devices["danger"] = _danger(grounds, n)
+    found["device"] = grounds.device[found["test"].to_numpy()]
     found["outlet"] = tests["outlet"].to_numpy()[found["test"].to_numpy()]
     found = found.sort_values(["device", "standing", "outcome"], ascending=[True, False, False], kind="stable")
     found = found.reset_index(drop=True)
@@ -51,11 +53,11 @@ def gather(court: Court, rules: RuleSet, outcome: Outcomes, outlets: pd.DataFram
     devices["next_action"] = actions.next_actions(tables, devices, found)
     devices["name"] = _names(tables, devices)
     devices["alike"] = identity.perhaps_alike(tables, devices)
-    _outlet_gaps(court, outlets)
+    _outlet_gaps(grounds, outlets)
     return Outcomed(
-        tests=pd.DataFrame({"device": court.device, "visit": court.visit, "outcome": outcome[court.unit]}),
+        tests=pd.DataFrame({"device": grounds.device, "visit": grounds.visit, "outcome": outcome[grounds.unit]}),
         devices=devices,
-        outlets=_outlet_frame(court, outlets),
+        outlets=_outlet_frame(grounds, outlets),
         reasons=found,
     )
 
@@ -80,40 +82,42 @@ def _first_stated(codes: npt.NDArray[np.int32], device: Codes, n: int) -> npt.ND
 TOO_EARLY = ("selective-too-fast", "tripped-at-half-rated", "ramp-below-lower-limit", "tripped-where-it-must-hold")
 
 
-def _danger(court: Court, n: int) -> npt.NDArray[np.int8]:
+def _danger(grounds: Grounds, n: int) -> npt.NDArray[np.int8]:
     """Rank of the most dangerous failing reading of each device, 1 first; 0 where none fails."""
-    at = np.flatnonzero(court.verdicts["verdict"].to_numpy() == Verdict.FAIL)
-    readings, judged = court.tables.readings.iloc[at], court.verdicts.iloc[at]
+    at = np.flatnonzero(grounds.verdicts["verdict"].to_numpy() == Verdict.FAIL)
+    readings, judged = grounds.tables.readings.iloc[at], grounds.verdicts.iloc[at]
     test = readings["test"].to_numpy()
-    ramp = np.array([s.quantity == "trip_current" for s in court.tables.slots] or [False])[readings["slot"].to_numpy()]
+    ramp = np.array([s.quantity == "trip_current" for s in grounds.tables.slots] or [False])[
+        readings["slot"].to_numpy()
+    ]
     ranks = danger.rank(
         ramp=ramp,
         held=((readings["state"] == State.NOT_TRIPPED) | (readings["bound"] == Bound.ABOVE)).to_numpy(),
         low=judged["reason"].isin(TOO_EARLY).to_numpy(),
         value=readings["value"].to_numpy(),
         multiple=judged["multiple"].to_numpy(),
-        rated=court.tables.tests["rated_residual_current"].to_numpy()[test],
+        rated=grounds.tables.tests["rated_residual_current"].to_numpy()[test],
         test_current=readings["test_current"].to_numpy(),
     )
     out = np.full(n, 127, dtype=np.int8)
-    np.minimum.at(out, court.device[test], ranks)
+    np.minimum.at(out, grounds.device[test], ranks)
     out[out == 127] = 0
     return out
 
 
-def _outlets_left_out(court: Court, outlets: pd.DataFrame) -> pd.DataFrame:
+def _outlets_left_out(grounds: Grounds, outlets: pd.DataFrame) -> pd.DataFrame:
     """Outlets known from an earlier visit that the latest visit of the device lacks."""
-    mask = np.zeros(len(court.tables.tests), dtype=bool)
+    mask = np.zeros(len(grounds.tables.tests), dtype=bool)
     mask[outlets.loc[outlets["late"], "test"].to_numpy()] = True
-    note(court, mask, "outlet-not-tested-this-time", "outlet")
-    return reason(court, mask, "outlet-not-tested-this-time", Outcome.INCOMPLETE, "outlet").assign(standing=True)
+    note(grounds, mask, "outlet-not-tested-this-time", "outlet")
+    return reason(grounds, mask, "outlet-not-tested-this-time", Outcome.INCOMPLETE, "outlet").assign(standing=True)
 
 
-def _outlet_gaps(court: Court, outlets: pd.DataFrame) -> None:
+def _outlet_gaps(grounds: Grounds, outlets: pd.DataFrame) -> None:
     """Outlets 1, 2 and 4 listed: outlet 3 is not."""
-    codes = court.tables.tests["outlet"].to_numpy()[outlets["test"].to_numpy()]
+    codes = grounds.tables.tests["outlet"].to_numpy()[outlets["test"].to_numpy()]
     used, back = np.unique(codes, return_inverse=True)
-    as_number = [int(t) if t.isdecimal() and len(t) < 4 else 0 for t in court.tables.texts(used)]
+    as_number = [int(t) if t.isdecimal() and len(t) < 4 else 0 for t in grounds.tables.texts(used)]
     numbers = np.array(as_number or [0])[back]
     numbered = outlets.assign(number=numbers)[numbers > 0].groupby("device")["number"].agg(["max", "nunique"])
     for device in numbered.index[numbered["max"] > numbered["nunique"]]:
@@ -121,17 +125,17 @@ def _outlet_gaps(court: Court, outlets: pd.DataFrame) -> None:
         have = set(numbers[mine]) - {0}
         absent = sorted(set(range(1, max(have))) - have)
         test = int(outlets["test"].to_numpy()[mine][-1])
-        court.findings.add(
+        grounds.findings.add(
             "outlet-not-listed",
-            sheet=int(court.tables.tests["sheet"].iloc[test]),
-            row=int(court.tables.tests["row"].iloc[test]),
+            sheet=int(grounds.tables.tests["sheet"].iloc[test]),
+            row=int(grounds.tables.tests["row"].iloc[test]),
             test=test,
             words=", ".join(map(str, absent)),
         )
 
 
-def _outlet_frame(court: Court, outlets: pd.DataFrame) -> pd.DataFrame:
-    codes = court.tables.tests["outlet"].to_numpy()[outlets["test"].to_numpy()]
+def _outlet_frame(grounds: Grounds, outlets: pd.DataFrame) -> pd.DataFrame:
+    codes = grounds.tables.tests["outlet"].to_numpy()[outlets["test"].to_numpy()]
     frame = pd.DataFrame(
         {"device": outlets["device"].to_numpy(), "outlet": codes, "outcome": outlets["outcome"].to_numpy()}
     )

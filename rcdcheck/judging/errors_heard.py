@@ -10,9 +10,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.judging.court import Court, no_reasons
+from rcdcheck.judging.grounds import Grounds, no_reasons
 from rcdcheck.judging.reasons import REASONS
-from rcdcheck.records import Mask, Outcome, State
+from rcdcheck.tables import Mask
+from rcdcheck.terms import Outcome, State
 
 # Cells whose trouble nothing but its finding carries; past a thousand in a sheet they are only counted, and any row's.
 ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "value-outside-schema")
@@ -20,25 +21,25 @@ ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "va
 OF_CELLS = ("decimal-sign-undecided",)  # told once for a column, of cells that are unreadable readings themselves
 
 
-def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
+def error_reasons(grounds: Grounds, so_far: pd.DataFrame) -> pd.DataFrame:
     """Reasons for the errors that intake has raised and no other reason tells."""
-    found = court.findings.frame()
+    found = grounds.findings.frame()
     found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
     if not len(found):
         return no_reasons()
-    found = found[~found["code"].isin(court.tables.unsettled["code"].unique()) & ~_of_cells(court, found)]
+    found = found[~found["code"].isin(grounds.tables.unsettled["code"].unique()) & ~_of_cells(grounds, found)]
     counted = found["row"] == np.iinfo(np.int32).max
     found = found[~counted | found["code"].isin(ONLY_FOUND)]
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
-    rows = court.tables.rows
-    own = _of_tests(court, cells.rename(columns={"test": "test_found"}))
+    rows = grounds.tables.rows
+    own = _of_tests(grounds, cells.rename(columns={"test": "test_found"}))
     whole = found[~found.index.isin(own["finding"])].drop_duplicates(["sheet", "code", "column"])
     everyone = whole.drop(columns="test").merge(rows[["sheet", "test"]].drop_duplicates(), on="sheet")
     told = pd.concat([own, everyone], ignore_index=True).assign(outcome=int(Outcome.UNCLEAR))
     told = told.drop_duplicates(["test", "code", "column"])
     place = ["test", "column"]
-    unread = court.tables.readings.loc[
-        court.tables.readings["state"] == State.UNREADABLE, place
+    unread = grounds.tables.readings.loc[
+        grounds.tables.readings["state"] == State.UNREADABLE, place
     ]  # verdicts tell of them
     known = pd.MultiIndex.from_frame(pd.concat([so_far[place], unread]))
     again = pd.MultiIndex.from_frame(told[place]).isin(known) & (told["column"] >= 0)
@@ -47,24 +48,24 @@ def error_reasons(court: Court, so_far: pd.DataFrame) -> pd.DataFrame:
     return told.loc[~again, list(REASONS)].astype(REASONS)
 
 
-def _of_cells(court: Court, found: pd.DataFrame) -> Mask:
+def _of_cells(grounds: Grounds, found: pd.DataFrame) -> Mask:
     """Findings on a column whose cells are unreadable readings themselves: they concern no other device."""
-    unread = court.tables.readings[court.tables.readings["state"] == State.UNREADABLE]
-    sheet = court.tables.tests["sheet"].to_numpy()[unread["test"]]
+    unread = grounds.tables.readings[grounds.tables.readings["state"] == State.UNREADABLE]
+    sheet = grounds.tables.tests["sheet"].to_numpy()[unread["test"]]
     held = pd.MultiIndex.from_arrays([sheet, unread["column"]])
     here = pd.MultiIndex.from_frame(found[["sheet", "column"]]).isin(held)
     result: Mask = found["code"].isin(OF_CELLS).to_numpy() & here
     return result
 
 
-def _of_tests(court: Court, cells: pd.DataFrame) -> pd.DataFrame:
+def _of_tests(grounds: Grounds, cells: pd.DataFrame) -> pd.DataFrame:
     """The cells with each test that they are of: by their reading or the field that stands there, else by their row, or
     by their column where a sheet lies on its side or holds cards."""
-    rows, readings = court.tables.rows, court.tables.readings
+    rows, readings = grounds.tables.rows, grounds.tables.readings
     readings = readings.loc[readings["row"].isin(cells["row"]), ["test", "row", "column"]]
-    readings = readings.assign(sheet=court.tables.tests["sheet"].to_numpy()[readings["test"]])
-    pointed = court.tables.pointed
-    pointed = pointed.assign(sheet=court.tables.tests["sheet"].to_numpy()[pointed["test"]])
+    readings = readings.assign(sheet=grounds.tables.tests["sheet"].to_numpy()[readings["test"]])
+    pointed = grounds.tables.pointed
+    pointed = pointed.assign(sheet=grounds.tables.tests["sheet"].to_numpy()[pointed["test"]])
     both = pd.concat([readings, pointed], ignore_index=True)[["sheet", "row", "column", "test"]].drop_duplicates()
     read = cells.merge(both, on=["sheet", "row", "column"])
     rest = cells[~cells["finding"].isin(read["finding"])]
@@ -78,24 +79,24 @@ DATES = ("date-not-understood", "date-not-certain", "date-in-future", "date-too-
          "error-cell", "formula-without-value")  # fmt: skip
 
 
-def lost_dates(court: Court) -> Mask:
+def lost_dates(grounds: Grounds) -> Mask:
     """Tests whose date could not be read, of devices that have others: which of them came last is not known."""
-    tests = court.tables.tests
+    tests = grounds.tables.tests
     undated: Mask = tests["tested_at"].isna().to_numpy()
     if not undated.any():
         return undated
-    several = np.bincount(court.device)[court.device] > 1
-    found = court.findings.frame()
+    several = np.bincount(grounds.device)[grounds.device] > 1
+    found = grounds.findings.frame()
     found = found[found["code"].isin(DATES)]
     cells = found[found["row"] == found["last_row"]]
-    place = pd.DataFrame(court.tables.cells_of("tested_at", np.arange(len(tests))))
+    place = pd.DataFrame(grounds.tables.cells_of("tested_at", np.arange(len(tests))))
     here = pd.MultiIndex.from_frame(place).isin(pd.MultiIndex.from_frame(cells[list(place)]))
-    found = found[found["column"] == _date_columns(court, found["sheet"].to_numpy())]
+    found = found[found["column"] == _date_columns(grounds, found["sheet"].to_numpy())]
     whole = tests["sheet"].isin(found.loc[found["row"] != found["last_row"], "sheet"]).to_numpy()
     result: Mask = undated & several & (here | whole)
     return result
 
 
-def _date_columns(court: Court, sheets: npt.NDArray[np.int64]) -> npt.NDArray[np.int16]:
-    columns = court.tables.column_of("tested_at", sheets)
+def _date_columns(grounds: Grounds, sheets: npt.NDArray[np.int64]) -> npt.NDArray[np.int16]:
+    columns = grounds.tables.column_of("tested_at", sheets)
     return np.where(columns < 0, np.iinfo(np.int16).max, columns).astype(np.int16)

@@ -7,7 +7,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Mask, Numbers, Texts, Verdict
+from rcdcheck.tables import Mask, Numbers, Texts
+from rcdcheck.terms import Verdict
 
 Verdicts = npt.NDArray[np.int8]
 

@@ -10,8 +10,10 @@ from rcdcheck.judging.batches import Batch
 from rcdcheck.judging.confidence import default_spec, p_conform, standard_uncertainty
 from rcdcheck.judging.judged import Judged
 from rcdcheck.judging.limits_used import LimitsUsed
-from rcdcheck.records import Bound, Mask, Numbers, Options, State, Verdict
+from rcdcheck.options import Options
 from rcdcheck.rules import Curve, Limit, RuleSet
+from rcdcheck.tables import Mask, Numbers
+from rcdcheck.terms import Bound, State, Verdict
 
 LOST_SIGN = (300.0, 500.0, 1000.0, 1999.0, 2000.0)  # bare ends of instrument ranges: perhaps a lost ">"
 SURE = 0.95  # chance of conformity below which a pass is marginal

@@ -9,8 +9,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.records import Mask, Options, Slot, Tables, Texts, Verdict
+from rcdcheck.options import Options
 from rcdcheck.rules import Need, RuleSet
+from rcdcheck.tables import Mask, Tables, Texts
+from rcdcheck.terms import Slot, Verdict
 
 RAMP = Need("trip_current", ("any",), "asked for with --require ramp", "common practice", multiple=0.0)
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Tables
 from rcdcheck.rules import NAN, SHORT_TIME, RuleSet
+from rcdcheck.tables import Tables
 
 TROUBLES = ("rating-outside-rules", "rating-not-preferred", "portable-over-rating", "class-contradicts-rating")
 

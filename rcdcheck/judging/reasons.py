@@ -13,7 +13,8 @@ import pandas as pd
 
 from rcdcheck.findings import KEPT, Findings, catalogue
 from rcdcheck.judging.possible_types import TROUBLES
-from rcdcheck.records import Bound, Outcome, Slot, State, Tables, Texts, Verdict
+from rcdcheck.tables import Tables, Texts
+from rcdcheck.terms import Bound, Outcome, Slot, State, Verdict
 
 NO_TRIP = ("no trip", "did not trip")  # typed so, there is nothing to quote
 SETTLED = " Settled: a remedy is on record, and the device passed after it."

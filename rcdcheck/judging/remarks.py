@@ -11,7 +11,8 @@ import numpy as np
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells import remarks as cells
 from rcdcheck.numbering import used_codes
-from rcdcheck.records import Mask, State, Tables, Texts
+from rcdcheck.tables import Mask, Tables, Texts
+from rcdcheck.terms import State
 
 
 @dataclass(frozen=True)

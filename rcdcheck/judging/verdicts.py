@@ -17,8 +17,10 @@ from rcdcheck.judging.limit_checks import under_type
 from rcdcheck.judging.limits_used import LimitsUsed
 from rcdcheck.judging.possible_types import Possible, possible_types
 from rcdcheck.numbering import Ints, combined
-from rcdcheck.records import Codes, Mask, Numbers, Options, State, Tables, Verdict
+from rcdcheck.options import Options
 from rcdcheck.rules import RuleSet
+from rcdcheck.tables import Codes, Mask, Numbers, Tables
+from rcdcheck.terms import State, Verdict
 
 
 def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFrame, pd.DataFrame]:

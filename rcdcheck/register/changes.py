@@ -16,10 +16,11 @@ import pandas as pd
 
 from rcdcheck.history import APPEARED, CHANGES, FAILED, MISSING, SETTLED, STILL, UNSETTLED, Change, History
 from rcdcheck.judging.devices import Outcomed
-from rcdcheck.records import Outcome, Tables
 from rcdcheck.register.keys import name_key, plain_key
 from rcdcheck.register.states import ROUND_DAYS, WHOLE
 from rcdcheck.register.store import Register
+from rcdcheck.tables import Tables
+from rcdcheck.terms import Outcome
 
 
 def kind_of(was: int, now: int) -> str:

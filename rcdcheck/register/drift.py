@@ -14,8 +14,8 @@ import pandas as pd
 
 from rcdcheck import data
 from rcdcheck.history import Drift, ModelDrift
-from rcdcheck.records import Numbers
 from rcdcheck.register.statistics import crossing, sign_test, theil_sen
+from rcdcheck.tables import Numbers
 
 YEAR = 365.25
 LISTED = 200  # drifts that are kept, those nearest to their limit

@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rcdcheck.errors import UsageError
-from rcdcheck.records import Outcome
 from rcdcheck.register.keys import name_key
 from rcdcheck.register.states import ROUND_DAYS
 from rcdcheck.register.store import Register
+from rcdcheck.terms import Outcome
 
 WITHDRAWN, UNFINISHED, OVERDUE, MISSING, MOVED, DUE, UNEXPECTED = (
     "withdrawn", "unfinished", "overdue", "missing", "perhaps moved", "due", "unexpected",

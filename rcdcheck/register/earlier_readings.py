@@ -11,10 +11,10 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.history import History
-from rcdcheck.records import Codes, Numbers, Tables
 from rcdcheck.register.keys import name_key, of_codes
 from rcdcheck.register.store import Register
 from rcdcheck.scrutiny.used_again import Earlier
+from rcdcheck.tables import Codes, Numbers, Tables
 
 MOST = 12  # earlier visits whose devices are compared one by one, the latest
 

@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Codes, Tables, Texts
+from rcdcheck.tables import Codes, Tables, Texts
 
 _ZEROS = re.compile(r"(?<![\d.])0+(?=\d)")
 _COUNTING = re.compile(r"\W*(?:no|nr)?\W*\d{1,3}\W*", re.IGNORECASE)

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from rcdcheck.records import Codes, Mask, Tables
+from rcdcheck.reading_marks import marks
 from rcdcheck.register.keys import name_key, of_codes
-from rcdcheck.register.marks import marks
 from rcdcheck.register.store import Register
+from rcdcheck.tables import Codes, Mask, Tables
 
 SAME = ("visual", "push_button", "declared", "remark", "remedy", "mark")
 

@@ -11,12 +11,14 @@ import pandas as pd
 from rcdcheck.findings import Findings
 from rcdcheck.history import POINTS, Drift, History, Jump
 from rcdcheck.judging.devices import Outcomed
-from rcdcheck.records import Options, Tables, slot_named
+from rcdcheck.options import Options
 from rcdcheck.register.drift import drifts, of_models
 from rcdcheck.register.jumps import jumps
 from rcdcheck.register.rates import rates
 from rcdcheck.register.series import points
 from rcdcheck.register.store import Register
+from rcdcheck.tables import Tables
+from rcdcheck.terms import slot_named
 
 SHOWN = ("site", "model", "technician")  # failure rates of the sites of a run
 

@@ -18,7 +18,7 @@ import pandas as pd
 from rcdcheck.findings import Findings, catalogue
 from rcdcheck.history import DEVICES, History, Place
 from rcdcheck.judging.remarks import read_remarks
-from rcdcheck.records import UNSETTLED, Codes, Mask, Options, Tables
+from rcdcheck.options import Options
 from rcdcheck.register import keys
 from rcdcheck.register.listed_before import listed_before
 from rcdcheck.register.matching import Matched, match
@@ -26,6 +26,7 @@ from rcdcheck.register.places import Placed, groups_of_run, place_groups
 from rcdcheck.register.seen import Fresh
 from rcdcheck.register.settled import ONE_SITE, settled
 from rcdcheck.register.store import Register
+from rcdcheck.tables import UNSETTLED, Codes, Mask, Tables
 
 
 def recall(register: Register, tables: Tables, device: Codes, fresh: Fresh) -> History:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from rcdcheck.errors import UsageError
 from rcdcheck.intake.opened.files import Opened
-from rcdcheck.records import Options
+from rcdcheck.options import Options
 from rcdcheck.register.states import renew
 from rcdcheck.register.store import Register
 from rcdcheck.rules import RuleSet

@@ -11,10 +11,12 @@ import pandas as pd
 
 from rcdcheck.history import History
 from rcdcheck.judging.devices import Outcomed
-from rcdcheck.records import Bound, Options, Outcome, State, Tables
+from rcdcheck.options import Options
 from rcdcheck.register.keys import name_key, of_codes
 from rcdcheck.register.recall import remedied
 from rcdcheck.register.store import Register
+from rcdcheck.tables import Tables
+from rcdcheck.terms import Bound, Outcome, State
 
 SLOTS = ("trip_time_1x", "trip_time_1x_0", "trip_time_1x_180", "trip_time_1x_worst", "trip_current")
 POINTS = ["device", "outlet", "slot", "day", "value", "limit"]  # day: days since 1970; value, limit: ms or mA

@@ -11,9 +11,9 @@ from collections.abc import Iterable
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Outcome
 from rcdcheck.register.store import Register
 from rcdcheck.rules import RuleSet
+from rcdcheck.terms import Outcome
 
 ROUND_DAYS = 31  # a round of a site may take a month
 WHOLE = 0.5  # share of its devices from which a round counts as whole

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Numbers
+from rcdcheck.tables import Numbers
 
 
 class Slope(NamedTuple):

@@ -8,16 +8,18 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.audits import Audit
 from rcdcheck.findings import Findings
 from rcdcheck.judging.remarks import read_remarks
-from rcdcheck.records import Audit, Mask, Outcome, Texts
+from rcdcheck.reading_marks import marks
 from rcdcheck.register import seen
 from rcdcheck.register.earlier_readings import keep
-from rcdcheck.register.marks import marks
 from rcdcheck.register.recall import devices_of_run, remedied
 from rcdcheck.register.states import renew
 from rcdcheck.register.store import Register
 from rcdcheck.scrutiny.grouping import readings_side_by_side
+from rcdcheck.tables import Mask, Texts
+from rcdcheck.terms import Outcome
 
 SIGHTED = ("site", "board", "device", "serial", "location", "kind", "environment", "model")
 

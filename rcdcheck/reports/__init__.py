@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from rcdcheck.reports.heading import AS_FITS, Extent, Heading
 
 if TYPE_CHECKING:
-    from rcdcheck.records import Audit
+    from rcdcheck.audits import Audit
 
 
 Report = Callable[["Audit", Heading, Extent], Iterable[bytes]]
@@ -24,13 +24,13 @@ class Format:
 
 
 def _page(audit: Audit, heading: Heading, extent: Extent) -> Iterable[bytes]:
-    from rcdcheck.reports.html import page
+    from rcdcheck.reports.html.page import page
 
     return page(audit, heading, audience=heading.audience, hide_names=heading.hide_names, devices=extent.devices)
 
 
 def _workbook(audit: Audit, heading: Heading, extent: Extent) -> Iterable[bytes]:
-    from rcdcheck.reports.excel import workbook
+    from rcdcheck.reports.excel.workbook import workbook
 
     return workbook(audit, heading, audience=heading.audience, hide_names=heading.hide_names)
 

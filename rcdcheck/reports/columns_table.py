@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 
 from rcdcheck import data
-from rcdcheck.records import NO_HEADING, Tables, column_letters
+from rcdcheck.as_seen import NO_HEADING, column_letters
 from rcdcheck.reports.text import cut, width
 from rcdcheck.showing import visible
+from rcdcheck.tables import Tables
 
 
 def columns_text(tables: Tables) -> str:

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import click
 
-from rcdcheck.records import Audit
+from rcdcheck.audits import Audit
 from rcdcheck.reports import desk, facts
 from rcdcheck.reports.history_text import new_since, over_time, taken_for_the_same
 from rcdcheck.reports.not_said import not_said

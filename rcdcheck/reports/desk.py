@@ -14,10 +14,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import column_letters
+from rcdcheck.audits import Audit
 from rcdcheck.findings import SEVERITIES, Kind, catalogue
-from rcdcheck.records import Audit, Outcome, column_letters
 from rcdcheck.reports.text import address, cell_or_rows
 from rcdcheck.reports.to_do import WHOLE_COLUMN, settled_at
+from rcdcheck.terms import Outcome
 
 SPOTS = 300  # places of one cause that are listed
 WORD_FOR_WORD = ("remark-not-understood", "cell-says-failed", "comment-says-failed", "no-access-and-tested",

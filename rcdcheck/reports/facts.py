@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Audit
+from rcdcheck.audits import Audit
 from rcdcheck.reports import desk, to_do
 from rcdcheck.reports.text import counted
 

@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from rcdcheck.audits import Audit
 from rcdcheck.history import Rate
-from rcdcheck.records import Audit, slot_named
+from rcdcheck.terms import slot_named
 
 
 def history_of(audit: Audit) -> dict[str, Any]:

@@ -16,22 +16,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.records import (
-    DATE_FIELDS,
-    FLAG_FIELDS,
-    TEXT_FIELDS,
-    WORDS_OF,
-    Audit,
-    Codes,
-    Flag,
-    Outcome,
-    State,
-    Verdict,
-    column_letters,
-)
+from rcdcheck.as_seen import column_letters
+from rcdcheck.audits import Audit
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
 from rcdcheck.reports.json_rows import Encoded, encoded, encoded_lists, lists, objects, of_codes, plain
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF, Codes
+from rcdcheck.terms import Flag, Outcome, State, Verdict
 
 SCHEMA_VERSION = "1.1"  # 1.0: first; 1.1: tests, places and remarks of devices, what is to do
 ALL_DEVICES = 20_000  # up to this many devices all are listed

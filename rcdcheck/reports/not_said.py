@@ -8,8 +8,9 @@ import math
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Audit, Bound, State
+from rcdcheck.audits import Audit
 from rcdcheck.scrutiny import method
+from rcdcheck.terms import Bound, State
 from rcdcheck.witness.drawing import latest
 from rcdcheck.witness.sample_size import needed
 

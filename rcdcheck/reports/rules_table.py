@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from rcdcheck.records import Options
+from rcdcheck.options import Options
 from rcdcheck.rules import Interval, Limit, RcdType, RuleSet, Standing, load, shipped
 
 

@@ -9,10 +9,11 @@ from collections.abc import Iterator
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Audit, Outcome
-from rcdcheck.reports import names
-from rcdcheck.reports.excel_style import looks_like_formula
+from rcdcheck.audits import Audit
+from rcdcheck.reports import hidden_names
+from rcdcheck.reports.excel.style import looks_like_formula
 from rcdcheck.showing import visible
+from rcdcheck.terms import Outcome
 
 HEAD = ("Device", "Site", "Board", "Location", "Tested", "By", "Outcome", "Re-test due", "Tag")
 TAG = {Outcome.PASS: "pass tag", Outcome.FAIL: "failed tag"}
@@ -23,7 +24,7 @@ CHUNK = 5_000
 def tag_list(audit: Audit, *, hide_names: bool = False) -> Iterator[bytes]:
     """The list in pieces. A text that a spreadsheet would take for a formula begins with an apostrophe."""
     if hide_names:
-        audit = names.hidden(audit)
+        audit = hidden_names.hidden(audit)
     yield b"\xef\xbb\xbf" + _csv([HEAD])
     rows = list(tag_rows(audit))
     for start in range(0, len(rows), CHUNK):

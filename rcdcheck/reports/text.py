@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from rcdcheck.records import Audit, column_letters
+from rcdcheck.as_seen import column_letters
+from rcdcheck.audits import Audit
 
 _UNIT = re.compile(r"(?<=\d) (?=m[sA]\b|%)")
 

@@ -14,9 +14,12 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import column_letters
+from rcdcheck.audits import Audit
 from rcdcheck.findings import catalogue
-from rcdcheck.records import WORDS_OF, Audit, Outcome, column_letters
 from rcdcheck.reports.text import address, cell_or_rows, joined
+from rcdcheck.tables import WORDS_OF
+from rcdcheck.terms import Outcome
 
 IN_REMARK = ("withdrawn-and-tested", "remark-names-fault", "no-access", "out-of-use")  # the remark itself says so
 OF_RECORD = ("declared-pass-contradicted",)  # reasons that speak of the record and not of the device

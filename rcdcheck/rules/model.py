@@ -14,7 +14,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Numbers, Slot
+from rcdcheck.tables import Numbers
+from rcdcheck.terms import Slot
 
 Standing = Literal["published", "common practice", "from memory"]
 Delay = Literal["general", "selective"]

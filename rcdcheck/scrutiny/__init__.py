@@ -5,7 +5,6 @@ from __future__ import annotations
 import pandas as pd
 
 from rcdcheck.findings import Findings
-from rcdcheck.records import Codes, Mask, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny import (
     alternation,
@@ -30,6 +29,7 @@ from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.grouping import Material, prepare
 from rcdcheck.scrutiny.preparation import Group
 from rcdcheck.scrutiny.used_again import Earlier
+from rcdcheck.tables import Codes, Mask, Tables
 
 OF_GROUPS = (
     equal_phases.ask,

@@ -17,11 +17,11 @@ import math
 
 import numpy as np
 
-from rcdcheck.records import Codes, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.filled_down import SORTED
 from rcdcheck.scrutiny.preparation import Column, Group, settings, strata, tallied
+from rcdcheck.tables import Codes, Numbers
 
 QUESTION = "alternation"
 

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.records import Mask
+from rcdcheck.tables import Mask
 
 Ints = npt.NDArray[np.int64]
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Codes, Numbers
 from rcdcheck.scrutiny.preparation import settings
+from rcdcheck.tables import Codes, Numbers
 
 Ints = npt.NDArray[np.int64]
 

@@ -23,7 +23,6 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.numbering import row_numbers
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import crowds, outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.blocks import (
@@ -37,6 +36,7 @@ from rcdcheck.scrutiny.blocks import (
     longest_within,
 )
 from rcdcheck.scrutiny.preparation import Group, settings
+from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "copied_blocks"
 SORTED = "the rows are sorted by their readings, so that their order says nothing"

@@ -17,10 +17,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.cells import Keys, largest_near, near_rows
 from rcdcheck.scrutiny.preparation import Group, largest_share, settings
+from rcdcheck.tables import Mask, Numbers
 
 TOLD = (
     "devices are alike to the digits shown, as new devices of one delivery are at a coarse display: "

@@ -17,10 +17,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Codes, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Column, Group, settings
+from rcdcheck.tables import Codes, Numbers
 
 QUESTION = "digits"
 Counts = npt.NDArray[np.int64]

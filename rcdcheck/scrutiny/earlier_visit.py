@@ -22,12 +22,12 @@ import math
 
 import numpy as np
 
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.alternation import ranks
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.equal_phases import equal_chance, one_difference, share_of_zeros
 from rcdcheck.scrutiny.preparation import Group, display_step, lattice, settings
+from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "earlier_visit"
 UNCHANGED = {"doubt": "unchanged-since-earlier-visit", "note": "unchanged-since-earlier-visit-note"}

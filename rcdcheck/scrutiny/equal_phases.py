@@ -24,10 +24,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Group, rounding, settings, tallied
+from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "equal_phases"
 

@@ -15,11 +15,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Codes, Flag, Mask, Numbers, Slot, State, Tables
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
+from rcdcheck.tables import Codes, Mask, Numbers, Tables
+from rcdcheck.terms import Flag, Slot, State
 
 QUESTION = "failure_rate"
 

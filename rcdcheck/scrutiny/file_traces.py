@@ -18,10 +18,10 @@ import re
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Tables
 from rcdcheck.scrutiny.answer import Answer, Who
 from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
+from rcdcheck.tables import Tables
 
 QUESTION = "file_traces"
 RANDOM = re.compile(r"\bRAND(BETWEEN|ARRAY)?\s*\(", re.IGNORECASE)

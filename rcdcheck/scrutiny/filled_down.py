@@ -21,10 +21,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Column, Group, Places, settings, tallied
+from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "filled_down"
 CONSTANT = {"doubt": "filled-down-constant", "note": "filled-down-constant-note"}

@@ -11,13 +11,14 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from rcdcheck.judging import identity
-from rcdcheck.judging.identity import folded
-from rcdcheck.records import Bound, Codes, Mask, Numbers, Slot, State, Tables
+from rcdcheck import identity
+from rcdcheck.identity import folded
 from rcdcheck.rules import RuleSet
 from rcdcheck.scrutiny import listed_again
 from rcdcheck.scrutiny.answer import Rows, Who
 from rcdcheck.scrutiny.preparation import Group, group, settings
+from rcdcheck.tables import Codes, Mask, Numbers, Tables
+from rcdcheck.terms import Bound, Slot, State
 
 REFERENCES = 20_000  # changes of other people's devices looked at, spread evenly over the run
 

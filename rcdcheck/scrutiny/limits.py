@@ -11,10 +11,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from rcdcheck.findings import Findings
-from rcdcheck.records import Tables
 from rcdcheck.scrutiny import method
 from rcdcheck.scrutiny.answer import Answer, Rows
 from rcdcheck.scrutiny.grouping import Material
+from rcdcheck.tables import Tables
 
 
 def raise_findings(answers: Sequence[Answer], material: Material, tables: Tables, findings: Findings) -> None:

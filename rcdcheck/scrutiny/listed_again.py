@@ -13,12 +13,12 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from rcdcheck import identity
 from rcdcheck.intake.cells import remarks
-from rcdcheck.judging import identity
 from rcdcheck.numbering import used_codes
-from rcdcheck.records import Codes, Mask, Numbers, Tables
 from rcdcheck.scrutiny.answer import Rows
 from rcdcheck.scrutiny.preparation import settings
+from rcdcheck.tables import Codes, Mask, Numbers, Tables
 
 NOWHERE = -1
 LISTS = 12  # lists of one test that are compared with one another

@@ -22,10 +22,10 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.numbering import row_numbers
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.preparation import Column, Group, largest_share, rounding, settings
+from rcdcheck.tables import Mask, Numbers
 
 QUESTION = "one_value"
 Ints = npt.NDArray[np.int64]

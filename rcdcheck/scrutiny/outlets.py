@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from rcdcheck.records import Mask
 from rcdcheck.scrutiny.preparation import Group, settings
+from rcdcheck.tables import Mask
 
 MOST = 3  # like boards in a row
 TOGETHER = 4  # rows alike that a few new devices of one delivery make

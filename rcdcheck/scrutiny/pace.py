@@ -23,11 +23,11 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.judging.identity import folded
-from rcdcheck.records import Codes, Mask, Tables
+from rcdcheck.identity import folded
 from rcdcheck.scrutiny.answer import Answer, Rows
 from rcdcheck.scrutiny.grouping import Material
 from rcdcheck.scrutiny.preparation import settings
+from rcdcheck.tables import Codes, Mask, Tables
 
 QUESTION = "pace"
 Ints = npt.NDArray[np.int64]

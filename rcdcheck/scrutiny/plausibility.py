@@ -17,10 +17,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from rcdcheck.records import Bound, Mask, Numbers, Slot, State, Tables
 from rcdcheck.scrutiny.answer import Answer, Who
 from rcdcheck.scrutiny.grouping import Material, of_slot
 from rcdcheck.scrutiny.preparation import settings
+from rcdcheck.tables import Mask, Numbers, Tables
+from rcdcheck.terms import Bound, Slot, State
 
 QUESTION = "plausibility"
 ALL = Who("", "all readings", -1)

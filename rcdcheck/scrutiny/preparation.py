@@ -17,8 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck import data
-from rcdcheck.records import Codes, Mask, Numbers
 from rcdcheck.scrutiny.answer import Answer, Rows, Who
+from rcdcheck.tables import Codes, Mask, Numbers
 
 Places = npt.NDArray[np.int64]
 NOBODY = Who("", "", 0)

@@ -8,10 +8,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from rcdcheck.as_seen import column_letters
 from rcdcheck.findings import Findings, catalogue
-from rcdcheck.records import Tables, column_letters
 from rcdcheck.scrutiny import method, strength
 from rcdcheck.scrutiny.answer import Answer, Rows
+from rcdcheck.tables import Tables
 
 LISTED = 200  # tests that the evidence of one note lists; a doubt lists all
 QUESTIONS = {

@@ -25,11 +25,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rcdcheck.records import Codes, Mask, Numbers
 from rcdcheck.scrutiny import outlets, tails
 from rcdcheck.scrutiny.answer import Answer, too_few
 from rcdcheck.scrutiny.cells import Ints, Keys, near_rows
 from rcdcheck.scrutiny.preparation import Group, rounding, settings, strata
+from rcdcheck.tables import Codes, Mask, Numbers
 
 QUESTION = "repeated_sets"
 CODES = {"doubt": "repeated-sets", "note": "repeated-sets-note"}

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck import data
-from rcdcheck.records import Numbers
+from rcdcheck.tables import Numbers
 
 SHEETS = "sheets of the model of independent readings, which leaves the innocent explanations out"
 NOTHING, NOTE, MODERATE, STRONG = "nothing unusual", "note", "moderately strong", "strong"

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from rcdcheck.records import Numbers
+from rcdcheck.tables import Numbers
 
 FAR = 9.0  # standard deviations and
 ENOUGH = 60  # counts below the mean from which a tail is 1 to within 1e-15; also terms summed beyond the bulk

@@ -21,11 +21,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Mask, Numbers
 from rcdcheck.scrutiny import copied_blocks, crowds, earlier_visit, outlets, tails
 from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.grouping import Material, readings_side_by_side
 from rcdcheck.scrutiny.preparation import Group, settings
+from rcdcheck.tables import Mask, Numbers
 
 EVERY = 5  # rows from one anchor to the next: a block of ten rows holds two
 LAGS = 200  # of the most promising, looked at in full

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from rcdcheck.records import Numbers
+from rcdcheck.tables import Numbers
 
 LIMITS = 1.96
 

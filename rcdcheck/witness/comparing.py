@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from rcdcheck import data
+from rcdcheck import data, identity
+from rcdcheck.audits import Audit
 from rcdcheck.errors import UsageError
-from rcdcheck.judging import identity
-from rcdcheck.records import Audit, Numbers, Verdict
 from rcdcheck.scrutiny.grouping import readings_side_by_side
+from rcdcheck.tables import Numbers
+from rcdcheck.terms import Verdict
 from rcdcheck.witness.agreement import Agreement, agreement, rank_correlation, repeatability
 from rcdcheck.witness.drawing import latest
 from rcdcheck.witness.sample_size import most_false

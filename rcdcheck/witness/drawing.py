@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck import data
+from rcdcheck.audits import Audit
 from rcdcheck.errors import UsageError
-from rcdcheck.records import Audit
 from rcdcheck.scrutiny.grouping import readings_side_by_side
 from rcdcheck.witness.sample_size import chance_to_find, needed
 

@@ -20,10 +20,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 from calibration import LEVEL, code, rate
 from sheets_of_readings import KINDS, Kind, Rng, _bounded, _difference, _models_in_order, _read, _shown
 
-from rcdcheck.records import Numbers
 from rcdcheck.scrutiny import preparation, strength
 from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.used_again import Earlier, ask_blocks, ask_devices
+from rcdcheck.tables import Numbers
 
 SIZES = (20, 60, 200)
 BESIDE = 100  # devices of another person, tested at the same visits

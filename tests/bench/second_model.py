@@ -31,9 +31,8 @@ from made_of import made_of
 from people import Rng
 from through_files import doubts_and_notes
 
-from rcdcheck import data, rules
-from rcdcheck.judging import identity
-from rcdcheck.records import Options
+from rcdcheck import data, identity, rules
+from rcdcheck.options import Options
 from rcdcheck.scrutiny import OF_ALL, ask_group, copied_blocks, strength
 from rcdcheck.scrutiny.answer import Answer
 from rcdcheck.scrutiny.grouping import prepare

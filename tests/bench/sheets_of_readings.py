@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rcdcheck.records import Numbers
 from rcdcheck.scrutiny import preparation
 from rcdcheck.scrutiny.preparation import Group
+from rcdcheck.tables import Numbers
 
 Rng = np.random.Generator
 NOISE_MS, NOISE_MA = 0.3, 0.15

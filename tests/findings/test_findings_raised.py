@@ -13,9 +13,11 @@ import pytest
 from audits_here import AuditsHere
 from whole_runs import ROOT
 
+from rcdcheck.audits import Audit
 from rcdcheck.findings import catalogue
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Audit, Options, Outcome
+from rcdcheck.terms import Outcome
 
 HERE = Path(__file__).parent
 SHEETS: dict[str, dict[str, Any]] = tomllib.loads((HERE / "raised.toml").read_text(encoding="utf-8"))

@@ -19,7 +19,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from rcdcheck.findings import Findings
 from rcdcheck.intake import read
 from rcdcheck.intake.opened.raw_xml import straight
-from rcdcheck.records import Options
+from rcdcheck.options import Options
 
 RED, GREEN, GREY = "FF0000", "00B050", "D9D9D9"
 SPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
 from rcdcheck.intake.cells.readings import Reading, reading
-from rcdcheck.records import Bound, State
+from rcdcheck.terms import Bound, State
 
 NAN = math.nan
 

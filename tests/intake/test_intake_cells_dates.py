@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.cells.conventions import read_dates, read_times
 from rcdcheck.intake.cells.date_cells import EPOCH, clock_cell, date_cell
-from rcdcheck.records import Texts
+from rcdcheck.intake.cells.whole_columns import read_dates, read_times
+from rcdcheck.tables import Texts
 
 DAY = dt.date(2026, 11, 20)
 AS_OF = dt.date(2026, 11, 25)

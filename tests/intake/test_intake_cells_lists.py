@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from rcdcheck import data
+from rcdcheck.intake.cells.phrases import known, plain
 from rcdcheck.intake.cells.remark_words import LETTERS, tokens
-from rcdcheck.intake.cells.words import known, plain
 
 INTAKE = Path(__file__).parents[2] / "rcdcheck" / "intake"
 CELLS = data.toml("words.toml")["cells"]

@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.cells.conventions import (
+from rcdcheck.intake.cells.currents import PREFERRED
+from rcdcheck.intake.cells.whole_columns import (
     read_classes,
     read_identifiers,
     read_kinds,
@@ -21,9 +22,8 @@ from rcdcheck.intake.cells.conventions import (
     read_rated,
     read_waveforms,
 )
-from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.opened.grids import coded
-from rcdcheck.records import Texts
+from rcdcheck.tables import Texts
 
 
 def column(*cells: object) -> Texts:

@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.cells.conventions import read_flags
+from rcdcheck.intake.cells.phrases import known, listed
 from rcdcheck.intake.cells.readings import fault_words, no_access, out_of_use, remedy_words, repeat_words
-from rcdcheck.intake.cells.words import known, listed
-from rcdcheck.records import Flag, Texts
+from rcdcheck.intake.cells.whole_columns import read_flags
+from rcdcheck.tables import Texts
+from rcdcheck.terms import Flag
 
 
 def column(*cells: object) -> Texts:

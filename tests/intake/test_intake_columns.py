@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.findings import catalogue
-from rcdcheck.intake.cells.conventions import ReadingColumn, looks_swapped, read_readings, split_pair
+from rcdcheck.intake.cells.phrases import known
 from rcdcheck.intake.cells.readings import reading
-from rcdcheck.intake.cells.words import known
-from rcdcheck.records import Bound, State, Texts
+from rcdcheck.intake.cells.whole_columns import ReadingColumn, looks_swapped, read_readings, split_pair
+from rcdcheck.tables import Texts
+from rcdcheck.terms import Bound, State
 
 
 def column(*cells: object) -> Texts:

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rcdcheck.intake.cells.phrases import listed
 from rcdcheck.intake.cells.remarks import Said, loud, said
-from rcdcheck.intake.cells.words import listed
 
 HARMLESS = [
     "spare key with caretaker", "4-way board", "kitchen", "ok", "tested with load off", "label renewed", "SN 445-1129",

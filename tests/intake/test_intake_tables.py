@@ -13,10 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rcdcheck.as_seen import as_typed, column_letters
 from rcdcheck.findings import Findings
 from rcdcheck.intake import read
-from rcdcheck.records import Options as RunOptions
-from rcdcheck.records import State, Tables, as_typed, column_letters
+from rcdcheck.options import Options as RunOptions
+from rcdcheck.tables import Tables
+from rcdcheck.terms import State
 
 TODAY = dt.date(2026, 11, 25)
 Rows = list[list[Any]]

@@ -17,13 +17,13 @@ import pytest
 
 from rcdcheck.intake.cells.checks import read_flags
 from rcdcheck.intake.cells.classes import read_kinds
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.readings import reading
 from rcdcheck.intake.cells.remarks import repeat_words, said
-from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.understood.candidates import weights
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.records import Flag, State
+from rcdcheck.terms import Flag, State
 
 LANGUAGES = ("de", "en", "es", "fr", "it", "nl", "pt")
 READINGS = ("trip_time", "trip_current")

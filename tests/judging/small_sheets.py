@@ -10,8 +10,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from rcdcheck.audits import Audit
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Audit, Options, Outcome
+from rcdcheck.terms import Outcome
 
 TODAY = dt.date(2026, 11, 25)
 HEAD = ("Device", "Visual")

@@ -12,7 +12,8 @@ import pandas as pd
 import pytest
 from small_sheets import audited, one
 
-from rcdcheck.records import Audit, Outcome
+from rcdcheck.audits import Audit
+from rcdcheck.terms import Outcome
 
 HEAD = ("Site", "Board", "Device", "Outlet", "Portable/fixed", "Environment", "Rated IΔn (mA)", "Visual", "1× 0° (ms)",
         "1× 180° (ms)", "5× 0° (ms)", "Ramp (mA)", "Date", "Next due", "Calibration due")  # fmt: skip

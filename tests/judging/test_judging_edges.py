@@ -19,7 +19,7 @@ from rcdcheck.judging.batches import nearest_multiple
 from rcdcheck.judging.judged import Judged
 from rcdcheck.judging.reasons import shown_limit
 from rcdcheck.judging.verdicts import _agree
-from rcdcheck.records import Verdict
+from rcdcheck.terms import Verdict
 
 HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),5× 0° (ms),Ramp (mA),Tested by,Date,Remarks"
 BOTH, ONLY_0, ONLY_180 = "24.3,25.4", "24.3,", ",25.4"

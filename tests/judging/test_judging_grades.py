@@ -16,8 +16,9 @@ from small_sheets import TODAY, audited
 
 from rcdcheck.findings import KEPT
 from rcdcheck.grading import Doubt, Evidence, _doubts, grade_record
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Options, Outcome
+from rcdcheck.terms import Outcome
 
 N = 200
 LINES = {  # most tests out of 200 for A, B and C

@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 from small_sheets import audited, codes, messages, one, outcome
 
-from rcdcheck.records import Outcome
+from rcdcheck.terms import Outcome
 
 R, TYPE, WAVE, DELAY, KIND = "Rated IΔn (mA)", "RCD type", "Waveform type", "Delay", "Portable/fixed"
 T0, T180 = "Trip time 1× 0° (ms)", "Trip time 1× 180° (ms)"

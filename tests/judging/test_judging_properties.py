@@ -12,8 +12,10 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rcdcheck.audits import Audit
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Audit, Options, Outcome
+from rcdcheck.terms import Outcome
 
 HEADINGS = [
     "Device", "Outlet", "Rated IΔn (mA)", "Visual", "1x 0° (ms)", "1x 180° (ms)", "5x 0° (ms)", "Ramp (mA)",

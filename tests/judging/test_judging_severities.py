@@ -17,11 +17,14 @@ import pytest
 from small_sheets import TODAY
 
 import rcdcheck.judging
-from rcdcheck import data, grading, intake, pipeline, rules
+from rcdcheck import data, grading, identity, intake, pipeline, rules
+from rcdcheck.audits import Grade
 from rcdcheck.findings import SEVERITIES, Findings, catalogue
 from rcdcheck.history import History
-from rcdcheck.judging import identity, outcomes, verdicts
-from rcdcheck.records import Grade, Options, Outcome, Tables
+from rcdcheck.judging import outcomes, verdicts
+from rcdcheck.options import Options
+from rcdcheck.tables import Tables
+from rcdcheck.terms import Outcome
 
 ROOM = Path(rcdcheck.judging.__file__).parent
 STATED = data.toml("findings.toml")["severities"]

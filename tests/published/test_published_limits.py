@@ -15,7 +15,6 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from rcdcheck.records import Slot, slot_named
 from rcdcheck.rules import (
     Interval,
     Limit,
@@ -27,6 +26,7 @@ from rcdcheck.rules import (
     load,
     shipped,
 )
+from rcdcheck.terms import Slot, slot_named
 
 NAMES = ("anz-in-service", "international-product", "north-america-gfci", "uk-former", "uk-present")
 ANZ, PRODUCT, GFCI, UK_FORMER, UK_PRESENT = NAMES

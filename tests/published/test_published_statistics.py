@@ -16,7 +16,6 @@ from statsmodels.sandbox.stats.runs import Runs
 from statsmodels.stats.multitest import multipletests
 from statsmodels.tsa.stattools import acf
 
-from rcdcheck.records import Numbers
 from rcdcheck.scrutiny import (
     alternation,
     blocks,
@@ -30,6 +29,7 @@ from rcdcheck.scrutiny import (
     strength,
     tails,
 )
+from rcdcheck.tables import Numbers
 
 # ── duplicates and birthdays ──
 

@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
+from rcdcheck.audits import Audit
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Audit, Options
 from rcdcheck.register.store import opened
 from rcdcheck.register.taking_in import take_in
 

@@ -11,7 +11,7 @@ from fleets import T0, T180, sheet, visit
 from openpyxl import load_workbook
 from whole_runs import DAY, Run, valid
 
-from rcdcheck.records import Audit
+from rcdcheck.audits import Audit
 from rcdcheck.register.rates import rates
 from rcdcheck.register.statistics import wilson
 from rcdcheck.register.store import opened

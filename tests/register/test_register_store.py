@@ -16,9 +16,9 @@ from fleets import DEVICES, T180, held, outcomes, sheet, visit
 from whole_runs import DAY, Run
 
 from rcdcheck.errors import OutputError, SettingsError, UsageError
-from rcdcheck.records import Outcome
 from rcdcheck.register import migrations, store
 from rcdcheck.register.store import opened
+from rcdcheck.terms import Outcome
 
 QUIET = ("--as-of", DAY, "--write", "none", "--quiet", "--fail-on", "fail")
 

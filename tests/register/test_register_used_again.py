@@ -10,7 +10,8 @@ import register_calibration
 from fleets import T0, T180, sheet, visit
 from sheets_of_readings import KINDS, Kind
 
-from rcdcheck.records import Audit, Numbers
+from rcdcheck.audits import Audit
+from rcdcheck.tables import Numbers
 
 DOUBTS = {"copied-block-elsewhere", "unchanged-since-earlier-visit", "closer-than-a-repeat", "unchanged-together"}
 

@@ -13,8 +13,9 @@ import openpyxl
 from python_calamine import CalamineWorkbook
 
 from rcdcheck import pipeline
-from rcdcheck.records import Audit, Options
-from rcdcheck.reports.excel import workbook
+from rcdcheck.audits import Audit
+from rcdcheck.options import Options
+from rcdcheck.reports.excel.workbook import workbook
 from rcdcheck.reports.heading import Heading
 
 SAMPLES = Path(__file__).parents[2] / "samples"

@@ -12,9 +12,10 @@ import numpy as np
 import pandas as pd
 from excel_books import HEADING, audit_of, sample
 
-from rcdcheck.records import Audit, Input
+from rcdcheck.audits import Audit
 from rcdcheck.reports.heading import Heading
-from rcdcheck.reports.html import page
+from rcdcheck.reports.html.page import page
+from rcdcheck.tables import Input
 
 HOSTILE = [
     "<script>alert(1)</script>",

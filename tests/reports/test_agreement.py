@@ -15,8 +15,9 @@ import openpyxl
 import pytest
 from jsonschema import Draft202012Validator
 
+from rcdcheck.audits import Audit
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Audit, Options
 from rcdcheck.reports import report_bytes
 from rcdcheck.reports.console import summary
 from rcdcheck.reports.heading import Heading

@@ -12,10 +12,11 @@ import openpyxl
 import pytest
 
 from rcdcheck import data
+from rcdcheck.options import Options
 from rcdcheck.pipeline import run
-from rcdcheck.records import Options, Slot
 from rcdcheck.reports import report_bytes
 from rcdcheck.reports.heading import Extent, Heading
+from rcdcheck.terms import Slot
 
 FIELDS: list[dict[str, Any]] = data.document("test-sheet.json")["fields"]
 IN_WORKBOOK = {"circuit", "serial", "model", "setup", "retest_due"}  # the page leaves them to the workbook beside it

@@ -14,8 +14,10 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from rcdcheck import data, pipeline, rules
-from rcdcheck.records import Flag, Options, Outcome, column_letters, slot_named
-from rcdcheck.reports.entry import HEAD, entry_workbook, example, heading, needed, ordered, shown
+from rcdcheck.as_seen import column_letters
+from rcdcheck.options import Options
+from rcdcheck.reports.entry_workbook import HEAD, entry_workbook, example, heading, needed, ordered, shown
+from rcdcheck.terms import Flag, Outcome, slot_named
 
 FIELDS = data.document("test-sheet.json")["fields"]
 BY_NAME = {field["name"]: field for field in FIELDS}

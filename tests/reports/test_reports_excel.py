@@ -18,13 +18,15 @@ import pytest
 from excel_books import HEADING, SAMPLES, audit_of, book_of, opened, parts_of, rows_of, sample, words_of
 from python_calamine import CalamineWorkbook
 
-from rcdcheck.records import Outcome
-from rcdcheck.reports import excel_devices, excel_readings, json_document
-from rcdcheck.reports.excel import workbook
-from rcdcheck.reports.excel_charts import sites
-from rcdcheck.reports.excel_style import LONGEST
-from rcdcheck.reports.excel_tables import Block, Column, Linked, Measure, Sheet
-from rcdcheck.reports.excel_writer import Book
+from rcdcheck.reports import json_document
+from rcdcheck.reports.excel import devices as excel_devices
+from rcdcheck.reports.excel import readings
+from rcdcheck.reports.excel.charts import sites
+from rcdcheck.reports.excel.style import LONGEST
+from rcdcheck.reports.excel.tables import Block, Column, Linked, Measure, Sheet
+from rcdcheck.reports.excel.workbook import workbook
+from rcdcheck.reports.excel.writer import Book
+from rcdcheck.terms import Outcome
 
 DAY_SAMPLES = ["honest-day.csv", "messy-day.xlsx"]
 
@@ -199,7 +201,7 @@ def test_past_twenty_thousand_devices_readings_are_those_of_the_json_document(tm
     lines = [f"W-{n},30,{'no trip' if n % 50 == 0 else 20.1}" for n in range(json_document.ALL_DEVICES + 1)]
     path.write_text("\n".join(["Device,Rated IΔn (mA),Trip time 1× 0° (ms)", *lines]), encoding="utf-8")
     audit = audit_of(str(path))
-    sheet = excel_readings.readings(audit)
+    sheet = readings.readings(audit)
     listed = list(sheet.blocks[0].rows)
     assert [row[-1] for row in listed] == [reading["cell"] for reading in json_document.document(audit)["readings"]]
     assert 0 < len(listed) < len(audit.verdicts)

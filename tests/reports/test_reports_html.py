@@ -12,9 +12,11 @@ from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import HOSTILE, Read, empty_audit, hostile_audit, page_of, text_of, tiled
 
 from rcdcheck import frames
-from rcdcheck.records import Outcome
-from rcdcheck.reports import facts, html_method, html_people, json_document
+from rcdcheck.reports import facts, json_document
+from rcdcheck.reports.html import method as html_method
+from rcdcheck.reports.html import people
 from rcdcheck.scrutiny import method
+from rcdcheck.terms import Outcome
 
 DAY_SAMPLES = ["honest-day.csv", "messy-day.xlsx"]
 
@@ -49,10 +51,10 @@ def test_where_three_people_or_more_tested_the_page_opens_with_them() -> None:
     text = page_of("doubtful-month").replace("\u00a0", " ")
     assert [a["id"] for tag, a in Read(text).tags if tag == "section" and "id" in a][:2] == ["people", "act-now"]
     table = text[text.index('id="people"') : text.index('id="act-now"')]
-    assert html_people.HEAD[:2] == ("Tested by", "What to do")  # what a phone shows of it
-    for person, *figures in html_people.people(sample("doubtful-month")):
+    assert people.HEAD[:2] == ("Tested by", "What to do")  # what a phone shows of it
+    for person, *figures in people.people(sample("doubtful-month")):
         row = next(line for line in table.split("<tr") if person in line)
-        assert len(figures) == len(html_people.HEAD) - 1 and all(figure in row for figure in figures)
+        assert len(figures) == len(people.HEAD) - 1 and all(figure in row for figure in figures)
 
 
 def test_the_most_dangerous_failure_stands_first() -> None:

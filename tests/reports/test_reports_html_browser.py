@@ -16,8 +16,8 @@ import pytest
 from excel_books import HEADING, SAMPLES, audit_of, sample
 from html_pages import page_of
 
-from rcdcheck.records import Outcome
-from rcdcheck.reports import html
+from rcdcheck.reports.html import page as html
+from rcdcheck.terms import Outcome
 
 AXE = Path(__file__).parents[2] / ".cache" / "axe" / "node_modules" / "axe-core" / "axe.min.js"
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]

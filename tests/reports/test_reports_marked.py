@@ -18,13 +18,15 @@ from openpyxl.styles import Font, PatternFill
 from python_calamine import CalamineWorkbook
 
 from rcdcheck import pipeline
+from rcdcheck.as_seen import column_letters
+from rcdcheck.audits import Audit
 from rcdcheck.errors import OutputError
 from rcdcheck.findings import SEVERITIES
-from rcdcheck.records import Audit, Options, column_letters
-from rcdcheck.reports import marked
-from rcdcheck.reports.marked_plain import plain_workbook
-from rcdcheck.reports.marks import Mark, marks
-from rcdcheck.reports.package import Package
+from rcdcheck.options import Options
+from rcdcheck.reports.marked import copy as marked
+from rcdcheck.reports.marked.package import Package
+from rcdcheck.reports.marked.places import Mark, marks
+from rcdcheck.reports.marked.plain import plain_workbook
 
 MESSY = SAMPLES / "messy-day.xlsx"
 FILLS = {"danger": "FFFBDDD0", "error": "FFFBDDD0", "doubt": "FFFFF3C4", "caution": "FFFFF3C4", "note": "FFECECEC"}

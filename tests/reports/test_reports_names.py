@@ -7,7 +7,7 @@ import re
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rcdcheck.reports import names
+from rcdcheck.reports import hidden_names
 
 PEOPLE = {
     "a. snowfield": "Person A",
@@ -27,7 +27,7 @@ PIECES = st.sampled_from(
 
 def one_by_one(text: str) -> str:
     """All names at once in one pattern, as a regular expression alone would do it."""
-    patterns = [names._pattern(name) for name in sorted(PEOPLE, key=len, reverse=True)]
+    patterns = [hidden_names._pattern(name) for name in sorted(PEOPLE, key=len, reverse=True)]
     whole = re.compile("|".join(patterns), re.IGNORECASE)
     return whole.sub(lambda found: PEOPLE[" ".join(found.group().split()).casefold()], text)
 
@@ -35,4 +35,4 @@ def one_by_one(text: str) -> str:
 @settings(max_examples=300, deadline=None)
 @given(st.lists(PIECES, max_size=7).map("".join))
 def test_looking_names_up_by_their_words_hides_what_one_pattern_of_all_names_hides(text: str) -> None:
-    assert names._replacer(PEOPLE)(text) == one_by_one(text)
+    assert hidden_names._replacer(PEOPLE)(text) == one_by_one(text)

@@ -14,9 +14,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from statsmodels.stats.proportion import proportion_confint
 
-from rcdcheck.reports import html_people, picture_digits
-from rcdcheck.reports.picture_parts import Log, scatter
-from rcdcheck.reports.pictures import pictures
+from rcdcheck.reports.html import people
+from rcdcheck.reports.pictures import digits
+from rcdcheck.reports.pictures.drawn import pictures
+from rcdcheck.reports.pictures.parts import Log, scatter
 
 
 def honest_rows() -> list[dict[str, str]]:
@@ -62,7 +63,7 @@ def test_the_picture_of_digits_counts_digits_as_they_are_typed() -> None:
         for name, text in row.items():
             if name and name.startswith("Trip time") and text.replace(".", "").isdigit():
                 typed.setdefault(row["Tested by"], Counter())[text[-1]] += 1
-    found = dict(picture_digits.digit_counts(sample("honest-day.csv")))
+    found = dict(digits.digit_counts(sample("honest-day.csv")))
     assert {name: [counts[str(d)] for d in range(10)] for name, counts in typed.items()} == {
         name: counts.tolist() for name, counts in found.items()
     }
@@ -81,7 +82,7 @@ def test_the_picture_of_the_ramp_counts_shares_and_failures() -> None:
 
 def test_the_band_of_chance_holds_nineteen_counts_in_twenty() -> None:
     """Against draws by numpy's generator: counts of one digit among 200 even ones."""
-    low, high = picture_digits.band(200)
+    low, high = digits.band(200)
     drawn = np.random.default_rng(7).binomial(200, 0.1, 20_000)
     assert 0.93 < np.mean((drawn >= low) & (drawn <= high)) < 0.97
 
@@ -90,7 +91,7 @@ def test_the_band_of_chance_holds_nineteen_counts_in_twenty() -> None:
 def test_intervals_of_people_are_those_of_statsmodels(failed: int, tests: int) -> None:
     """Wilson 1927; the first four pairs are those of Newcombe 1998, table I, from memory."""
     low, high = proportion_confint(failed, tests, method="wilson")
-    assert html_people.interval(failed, tests).endswith(f"({100 * low:.1f} to {100 * high:.1f} %)")
+    assert people.interval(failed, tests).endswith(f"({100 * low:.1f} to {100 * high:.1f} %)")
 
 
 @settings(max_examples=40, deadline=None)

@@ -12,8 +12,8 @@ import pytest
 from excel_books import audit_of
 from html_pages import Read
 
+from rcdcheck.audits import Audit
 from rcdcheck.findings import catalogue
-from rcdcheck.records import Audit
 from rcdcheck.reports import FORMATS, report_bytes
 from rcdcheck.reports.console import Screen, summary
 from rcdcheck.reports.heading import Heading

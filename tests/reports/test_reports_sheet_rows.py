@@ -10,7 +10,7 @@ import pytest
 from lxml import etree
 
 from rcdcheck.reports import sheet_rows
-from rcdcheck.reports.marked_cells import MAIN
+from rcdcheck.reports.marked.cells import MAIN
 
 ROWS = (
     '<{p}row r="2" a="/&gt;>"><{p}c r="A2" t="s"><{p}v>1</{p}v></{p}c></{p}row>',

@@ -13,10 +13,11 @@ import pytest
 from excel_books import SAMPLES, audit_of
 from html_pages import Read
 
-from rcdcheck.records import Audit, Outcome
+from rcdcheck.audits import Audit
 from rcdcheck.reports import FORMATS, desk, facts, report_bytes, to_do
 from rcdcheck.reports.console import Screen, summary
 from rcdcheck.reports.heading import Heading
+from rcdcheck.terms import Outcome
 
 CASES = Path(__file__).parents[1] / "cases"
 HEAD = ("Device,Outlet,Site,Board,Location,Circuit,Serial,Model,Rated IΔn (mA),RCD type,Visual,Test button,"

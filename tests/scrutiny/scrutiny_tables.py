@@ -11,8 +11,9 @@ import pandas as pd
 
 from rcdcheck import records, rules
 from rcdcheck.findings import Findings
-from rcdcheck.records import Bound, Flag, Input, State, Tables, Vocabulary, slot_named
 from rcdcheck.scrutiny import scrutinise
+from rcdcheck.tables import Input, Tables, Vocabulary
+from rcdcheck.terms import Bound, Flag, State, slot_named
 
 RULES = rules.load("anz-in-service")
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scrutiny_tables import audit, honest, sheet, tables
 
-from rcdcheck.records import Slot
 from rcdcheck.scrutiny import raising
+from rcdcheck.terms import Slot
 
 reading = st.one_of(
     st.none(), st.just("no trip"), st.sampled_from([0.0, 28.4, 30.0, 300.0, 1999.0, 9999.999, 1e-3]), st.floats(0.1, 60)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from rcdcheck.records import Numbers
 from rcdcheck.scrutiny import ask_group, crowds, preparation
 from rcdcheck.scrutiny.cells import Keys, largest_near, near_rows
+from rcdcheck.tables import Numbers
 
 FLEET, CARTON = 60, 25
 

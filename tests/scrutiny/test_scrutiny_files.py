@@ -6,8 +6,8 @@ import pandas as pd
 import pytest
 from scrutiny_tables import audit, honest, sheet, tables
 
-from rcdcheck.records import Flag
 from rcdcheck.scrutiny import file_traces
+from rcdcheck.terms import Flag
 
 TIME_0, TIME_180, RAMP = 2, 3, 4  # columns C, D, E
 

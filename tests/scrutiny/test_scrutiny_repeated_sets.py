@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rcdcheck.records import Numbers
 from rcdcheck.scrutiny import preparation, repeated_sets
 from rcdcheck.scrutiny.cells import Keys
 from rcdcheck.scrutiny.repeated_sets import near_pairs, neighbouring_pairs, shuffled
+from rcdcheck.tables import Numbers
 
 
 def equal_pairs(rows: Numbers) -> int:

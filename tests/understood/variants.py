@@ -18,7 +18,7 @@ from sheets.style import Cell
 from sheets.tables import Grid, Sheet, make_sheet
 
 from rcdcheck import pipeline
-from rcdcheck.records import Options
+from rcdcheck.options import Options
 from rcdcheck.reports.console import summary
 
 SEED = 8  # of every sheet here; another one makes others

@@ -10,8 +10,8 @@ import functools
 from collections.abc import Iterable
 
 from rcdcheck import data
+from rcdcheck.intake.cells.phrases import known, plain
 from rcdcheck.intake.cells.verdicts import FAIL, NOTHING, PASS
-from rcdcheck.intake.cells.words import known, plain
 
 MOST = 3  # different marks: a column of more is one of names
 WORDS = 6  # different cells: who writes so many does not write in letters

@@ -10,10 +10,11 @@ import numpy.typing as npt
 from rcdcheck.intake.cells.check_letters import letters_told
 from rcdcheck.intake.cells.distinct import Cells, parted, spread
 from rcdcheck.intake.cells.numerals import perhaps
+from rcdcheck.intake.cells.phrases import plain, says
 from rcdcheck.intake.cells.remarks import fault_words
 from rcdcheck.intake.cells.verdicts import BOTH, FAIL, NOTHING, PASS, opens_with_fail, opens_with_pass, verdict
-from rcdcheck.intake.cells.words import plain, says
-from rcdcheck.records import Flag, Texts
+from rcdcheck.tables import Texts
+from rcdcheck.terms import Flag
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.distinct import Cells, TextColumn, parted, spread, text_column
+from rcdcheck.intake.cells.phrases import folded, known, pattern, plain, says
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
-from rcdcheck.intake.cells.words import folded, known, pattern, plain, says
-from rcdcheck.records import Texts, as_typed
+from rcdcheck.tables import Texts
 
 UNKNOWN = "entry-not-understood"
 DELAYS = ("short_time", "general", "selective")  # the longer words first

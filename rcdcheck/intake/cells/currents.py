@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from rcdcheck.intake.cells.distinct import Cells, spread
 from rcdcheck.intake.cells.numerals import numeral, perhaps, tidy, unit_named
-from rcdcheck.intake.cells.words import says
-from rcdcheck.records import Numbers, Texts
+from rcdcheck.intake.cells.phrases import says
+from rcdcheck.tables import Numbers, Texts
 
 PREFERRED = (6.0, 10.0, 30.0, 100.0, 300.0, 500.0)  # mA, IEC 61008-1 5.3.3 preferred values (from memory)
 LOAD_RATINGS = (

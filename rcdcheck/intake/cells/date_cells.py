@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from rcdcheck import data
 from rcdcheck.intake.cells.numerals import tidy
-from rcdcheck.intake.cells.words import known, plain
+from rcdcheck.intake.cells.phrases import known, plain
 
 EPOCH = dt.datetime(1899, 12, 30)  # day 0 of spreadsheet serial numbers
 FIRST_SERIAL, LAST_SERIAL = 20_000.0, 80_000.0  # 1954 to 2119: other numbers are no dates

@@ -15,8 +15,8 @@ import pandas as pd
 from rcdcheck.intake.cells.date_cells import DateCell, clock_cell, date_cell
 from rcdcheck.intake.cells.distinct import Cells, Notes, arrays, parted, spread
 from rcdcheck.intake.cells.numerals import perhaps
-from rcdcheck.intake.cells.words import says
-from rcdcheck.records import Mask, Texts
+from rcdcheck.intake.cells.phrases import says
+from rcdcheck.tables import Mask, Texts
 
 EARLIEST = dt.date(1990, 1, 1)  # no test of these devices was typed into a sheet before (common practice)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from rcdcheck.records import Texts
+from rcdcheck.tables import Texts
 
 MIXED = "mixed"
 # a sign that cannot part thousands: not exactly three digits behind it, more than three before it, or a leading zero

@@ -11,7 +11,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.opened.grids import Coded
-from rcdcheck.records import Texts
+from rcdcheck.tables import Texts
 
 Cells = Texts | Coded
 Notes = tuple[tuple[str, dict[str, str]], ...]  # findings of a whole column: (code, words of the message)

@@ -9,12 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.date_cells import months_by_name
 from rcdcheck.intake.cells.distinct import arrays
 from rcdcheck.intake.cells.numerals import perhaps
-from rcdcheck.intake.cells.words import plain
+from rcdcheck.intake.cells.phrases import plain
 from rcdcheck.intake.opened.grids import Coded, coded
-from rcdcheck.records import Mask, Texts, as_typed
+from rcdcheck.tables import Mask, Texts
 
 _POWER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
 _DATE = re.compile(r"(?:(\d{1,2})-([^\W\d_]{3})|([^\W\d_]{3})-(\d{2}))")

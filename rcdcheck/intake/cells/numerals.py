@@ -11,7 +11,7 @@ import unicodedata
 from dataclasses import dataclass
 
 from rcdcheck import data
-from rcdcheck.intake.cells.words import known, plain
+from rcdcheck.intake.cells.phrases import known, plain
 
 _DASHES = "−﹣‐‑‒–—"
 _LIKE_ASCII = {

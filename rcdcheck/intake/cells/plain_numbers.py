@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from rcdcheck.records import Mask, Numbers, Texts
+from rcdcheck.tables import Mask, Numbers, Texts
 
 
 def plain_values(cells: Texts, text: Mask, sign: str) -> Numbers:

@@ -16,7 +16,8 @@ from rcdcheck.intake.cells.decimal_sign import MIXED, decimal_sign
 from rcdcheck.intake.cells.distinct import Cells, Notes, parted
 from rcdcheck.intake.cells.plain_numbers import plain_values
 from rcdcheck.intake.cells.readings import CEILING, FACTORS, over_range_numbers, reading
-from rcdcheck.records import Bound, Mask, Numbers, State, Texts
+from rcdcheck.tables import Mask, Numbers, Texts
+from rcdcheck.terms import Bound, State
 
 BEYOND_RATED = 100  # times the rated residual current: no instrument lets so much flow
 

@@ -15,10 +15,10 @@ from typing import NamedTuple
 from rcdcheck import data
 from rcdcheck.intake.cells import refusals
 from rcdcheck.intake.cells.numerals import Numeral, numeral, perhaps, tidy, value_of
+from rcdcheck.intake.cells.phrases import opens_with, says, slip_of_no_trip
 from rcdcheck.intake.cells.remarks import fault_words, no_access, out_of_use, remedy_words, repeat_words
 from rcdcheck.intake.cells.verdicts import FAIL, after_verdict
-from rcdcheck.intake.cells.words import opens_with, says, slip_of_no_trip
-from rcdcheck.records import Bound, State
+from rcdcheck.terms import Bound, State
 
 __all__ = ["Reading", "fault_words", "no_access", "out_of_use", "reading", "remedy_words", "repeat_words", "rounded"]
 

@@ -6,7 +6,7 @@ import datetime as dt
 import re
 
 from rcdcheck.intake.cells.numerals import Numeral, perhaps
-from rcdcheck.intake.cells.words import known, plain
+from rcdcheck.intake.cells.phrases import known, plain
 
 _MARKS = re.compile(r"(?:[-*_.#=xX~/?!:,•…]\s*)+")
 _CLOCK = re.compile(r"(\d{1,3}):(\d{2})(?::\d{2})?(?:\.\d+)?")

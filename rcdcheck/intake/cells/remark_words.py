@@ -11,7 +11,7 @@ import re
 from typing import NamedTuple
 
 from rcdcheck import data
-from rcdcheck.intake.cells.words import folded
+from rcdcheck.intake.cells.phrases import folded
 
 # Where a phrase stands in several tables, the first of them decides; the letters of parts stand in PARTS.
 LETTERS = {

@@ -12,10 +12,10 @@ import re
 from typing import NamedTuple
 
 from rcdcheck.intake.cells.clauses import told
+from rcdcheck.intake.cells.phrases import folded, plain, says
 from rcdcheck.intake.cells.remark_words import spell
 from rcdcheck.intake.cells.repeats import repeat_words
 from rcdcheck.intake.cells.unknown_words import unknown_word
-from rcdcheck.intake.cells.words import folded, plain, says
 
 __all__ = ["Said", "fault_words", "loud", "no_access", "out_of_use", "remedy_words", "repeat_words", "said"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import re
 
-from rcdcheck.intake.cells.words import folded, may_hold, pattern
+from rcdcheck.intake.cells.phrases import folded, may_hold, pattern
 
 
 def repeat_words(text: str) -> str:

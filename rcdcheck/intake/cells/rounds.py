@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 
 from rcdcheck import data
-from rcdcheck.intake.cells.words import known, plain
+from rcdcheck.intake.cells.phrases import known, plain
 
 _JOINING = ("no", "nr", "n")  # "Round no. 2"
 

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.intake.cells.numerals import perhaps
-from rcdcheck.records import Mask, Numbers, Texts
+from rcdcheck.tables import Mask, Numbers, Texts
 
 if TYPE_CHECKING:
     from rcdcheck.intake.cells.reading_columns import ReadingColumn

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 from rcdcheck.intake.cells.clauses import is_state
-from rcdcheck.intake.cells.words import folded, known
+from rcdcheck.intake.cells.phrases import folded, known
 
 _CLAUSE = re.compile(r"[^.&]+")
 _ODD_DENIED = re.compile(r"[Ne][fm]*Q|Q[fm]*[Ne]|Q[fm]*g$")  # "no issues", "looks good"

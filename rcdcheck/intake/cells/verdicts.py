@@ -14,8 +14,8 @@ from typing import Any
 
 from rcdcheck import data
 from rcdcheck.intake.cells import remarks
+from rcdcheck.intake.cells.phrases import MILLIAMPERE, folded, known, one_slip, plain, says
 from rcdcheck.intake.cells.remark_words import NOT, spell
-from rcdcheck.intake.cells.words import MILLIAMPERE, folded, known, one_slip, plain, says
 
 PASS, FAIL, BOTH, NOTHING = "pass", "fail", "both", ""
 LONGEST = 80  # characters: more is a remark

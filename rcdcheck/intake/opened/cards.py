@@ -15,8 +15,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Grid, coded
-from rcdcheck.records import Texts, as_typed
+from rcdcheck.tables import Texts
 
 HIGHEST = 20_000  # rows of a sheet of cards
 LEAST, MOST = 3, 60  # labels of a card, and half of all cards have them: a name that comes again is no label

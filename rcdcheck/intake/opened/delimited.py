@@ -14,7 +14,7 @@ import pandas as pd
 from rcdcheck.errors import InputError, UsageError
 from rcdcheck.intake.opened.encodings import Notices, as_utf8
 from rcdcheck.intake.opened.grids import Coded, Grid, coded, no_special
-from rcdcheck.records import Mask, Texts
+from rcdcheck.tables import Mask, Texts
 
 DELIMITERS = ("\t", ";", "|", ",")  # of equally steady ones the first: a comma may stand in a number
 WIDEST = 2_000  # columns; more is no sheet of readings

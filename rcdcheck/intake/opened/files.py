@@ -24,7 +24,7 @@ from rcdcheck.intake.opened.encodings import Notices
 from rcdcheck.intake.opened.file_kinds import UNTOUCHED, OwnReportError, has_macros, kind_of
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.opened.workbooks import read_workbook
-from rcdcheck.records import Input
+from rcdcheck.tables import Input
 
 SHEETS = {
     ".xlsx": "xlsx", ".xlsm": "xlsx", ".xls": "xls", ".xlsb": "xlsb", ".ods": "ods",

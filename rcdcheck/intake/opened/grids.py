@@ -14,7 +14,7 @@ import pandas as pd
 
 from rcdcheck.intake.opened.numbered import alike
 from rcdcheck.numbering import used_codes
-from rcdcheck.records import Codes, Mask, Texts
+from rcdcheck.tables import Codes, Mask, Texts
 
 
 def no_special() -> pd.DataFrame:

@@ -7,7 +7,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.numbering import first_places
-from rcdcheck.records import Codes, Mask, Texts
+from rcdcheck.tables import Codes, Mask, Texts
 
 LEAD = 4  # letters before the number
 _SEPARATORS = np.isin(np.arange(256), np.frombuffer(b"-/. ", dtype=np.uint8))

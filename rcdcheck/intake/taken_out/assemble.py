@@ -13,6 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck import data, progress
+from rcdcheck.as_seen import as_typed, column_letters
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.opened.files import Opened
@@ -32,7 +33,8 @@ from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
 from rcdcheck.intake.understood.stated import refuse_unmatched
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.records import (
+from rcdcheck.options import Options
+from rcdcheck.tables import (
     CELLS,
     COLUMNS,
     PASSED_OVER,
@@ -44,14 +46,11 @@ from rcdcheck.records import (
     UNSETTLED,
     Input,
     Mask,
-    Options,
-    Slot,
     Tables,
     Vocabulary,
-    as_typed,
-    column_letters,
     empty,
 )
+from rcdcheck.terms import Slot
 
 World = Mapping[int, dict[tuple[int, int], Meaning]]  # sheet → column and row of its heading → its meaning there
 

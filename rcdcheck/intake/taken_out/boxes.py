@@ -12,7 +12,7 @@ import pandas as pd
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.records import Mask
+from rcdcheck.tables import Mask
 
 PARTS = ("outlet", "phase", "multiple", "quantity", "test_current")
 # What is true of a whole box and of one day's work at it; checks, readings and remarks belong to their own row.

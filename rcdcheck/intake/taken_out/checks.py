@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from rcdcheck.intake.cells import conventions
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells import whole_columns
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.remarks import no_access
-from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
@@ -16,7 +17,8 @@ from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
 from rcdcheck.intake.understood.lexicon import language_of
 from rcdcheck.intake.understood.table import Column
-from rcdcheck.records import FLAG_FIELDS, WORDS_OF, Flag, Mask, as_typed
+from rcdcheck.tables import FLAG_FIELDS, WORDS_OF, Mask
+from rcdcheck.terms import Flag
 
 
 def take_checks(context: Context, out: dict[str, Any]) -> None:
@@ -27,7 +29,7 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
             cells = _without_access(context, context.described(column))
             plain = _crossed(_explained(context, cells))
             plain = _answered(plain) if asks_for_fault(column.heading) else plain
-            read = conventions.read_flags(plain, button=name == "push_button", language=language)
+            read = whole_columns.read_flags(plain, button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
                 _keep_words(context, name, beside_verdict(cells), out)
                 out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)

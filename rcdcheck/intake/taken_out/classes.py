@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rcdcheck.intake.cells import conventions
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.cells.classes import class_in_words
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
@@ -17,7 +18,7 @@ from rcdcheck.intake.taken_out.settling import option
 from rcdcheck.intake.understood.facts import rating_in
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.numbering import Ints, used_codes
-from rcdcheck.records import Texts, as_typed
+from rcdcheck.tables import Texts
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
 
@@ -28,12 +29,12 @@ def take_kinds(context: Context, out: dict[str, Any]) -> None:
     if "kind" in context.facts and not context.options.kind:
         fact = np.empty(1, dtype=object)
         fact[0] = context.facts["kind"].value
-        out["kind"][:] = context.vocabulary.code(str(conventions.read_kinds(fact).value[0]))
+        out["kind"][:] = context.vocabulary.code(str(whole_columns.read_kinds(fact).value[0]))
     if context.options.environment and not context.table.of("environment"):
         out["environment"][:] = context.vocabulary.code(context.options.environment)
     for column in context.table.of("kind")[:1]:
         cells = context.described(column)
-        read = conventions.read_kinds(cells)
+        read = whole_columns.read_kinds(cells)
         said = context.codes(read.value)
         out["kind"] = np.where(said > 0, said, out["kind"]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
@@ -44,7 +45,7 @@ def take_classes(context: Context, out: dict[str, Any]) -> None:
     for column in context.table.of(*CLASS_FIELDS):
         cells = context.described(column)
         asked = column.meaning.field == "delay"
-        read = conventions.read_classes(conventions.answers(column.heading, cells) if asked else cells)
+        read = whole_columns.read_classes(whole_columns.answers(column.heading, cells) if asked else cells)
         for name in CLASS_FIELDS:
             said = context.codes(getattr(read, name))
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
@@ -83,7 +84,7 @@ def _told_in_words(context: Context, out: dict[str, Any]) -> None:
         whole = _worded(own, used, words)
         if not (whole != "").any():
             continue
-        read = conventions.read_classes(whole)
+        read = whole_columns.read_classes(whole)
         told = ((read.rcd_type != "") | (read.waveform_type != "") | (read.delay != ""))[codes]
         if not told.any():
             continue
@@ -125,7 +126,7 @@ def _rated_in_words(context: Context, out: dict[str, Any]) -> None:
         told[some] = [rating_in(t) for t in cells.distinct[used[some]]]
         if not any(told[some]):
             continue
-        values = conventions.read_rated(told, "").value[codes]
+        values = whole_columns.read_rated(told, "").value[codes]
         here, rated = np.isfinite(values), out["rated_residual_current"]
         against = here & stated & np.isfinite(rated) & (values != rated)
         code = np.where(against, "rating-contradicts-words", "").astype(object)
@@ -143,7 +144,7 @@ def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
     told = [rating_in(str(t)) if t else "" for t in distinct]
     if not any(told):
         return
-    values = conventions.read_rated(np.array(told, dtype=object), "").value[codes]
+    values = whole_columns.read_rated(np.array(told, dtype=object), "").value[codes]
     own = context.table.of("rated_residual_current")
     blank = context.cells(own[0]).blank if own else np.ones(len(codes), dtype=bool)
     here = blank & ~np.isnan(values) & ~out["rated_unreadable"]
@@ -157,7 +158,7 @@ def _stated_class(context: Context, out: dict[str, Any]) -> None:
         return
     cells = np.empty(1, dtype=object)
     cells[0] = fact.value
-    read = conventions.read_classes(cells)
+    read = whole_columns.read_classes(cells)
     for name in CLASS_FIELDS:
         code = context.vocabulary.code(str(getattr(read, name)[0]))
         out[name] = np.where(out[name] == 0, code, out[name]).astype(np.int32)
@@ -166,7 +167,7 @@ def _stated_class(context: Context, out: dict[str, Any]) -> None:
 def take_unsure_classes(context: Context, out: dict[str, Any]) -> None:
     """A column headed only "class" is the RCD type if every row agrees with its rated current, else insulation."""
     for column in context.table.of("class")[:1]:
-        said = conventions.read_classes(context.described(column)).rcd_type
+        said = whole_columns.read_classes(context.described(column)).rcd_type
         if not (said != "").any():
             continue
         rated = out["rated_residual_current"]
@@ -182,7 +183,7 @@ def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str])
     """Rated residual current in mA: from its column, else from a section line, else assumed or stated above."""
     for column in context.table.of("rated_residual_current")[:1]:
         cells = context.described(column)
-        read = conventions.read_rated(cells, column.meaning.unit)
+        read = whole_columns.read_rated(cells, column.meaning.unit)
         out["rated_residual_current"] = read.value
         out["rated_unreadable"] = (read.problem != "") & np.isnan(read.value)
         marked = context.codes(_selective_marks(cells))
@@ -193,7 +194,7 @@ def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str])
     if told != "":
         one = np.empty(1, dtype=object)
         one[0] = told
-        value = conventions.read_rated(one, "").value[0]
+        value = whole_columns.read_rated(one, "").value[0]
         lacking = np.isnan(out["rated_residual_current"]) & ~out["rated_unreadable"]
         out["rated_residual_current"] = np.where(lacking, value, out["rated_residual_current"])
     _rated_by_section(context, out)

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import NO_HEADING, as_typed, column_letters
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells.verdicts import verdict
 from rcdcheck.intake.opened.grids import Coded, Grid
@@ -21,7 +22,6 @@ from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import number_of
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.intake.understood.table import Column, Table
-from rcdcheck.records import NO_HEADING, as_typed, column_letters
 
 SPEAKS = 2.5  # how strongly a heading must speak of a reading for one number below it to matter
 SAMPLED_ROWS = 5_000

@@ -10,9 +10,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells.distinct import Cells, parted
-from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.taken_out.settling import settling
 from rcdcheck.intake.understood.facts import Fact
@@ -20,7 +21,9 @@ from rcdcheck.intake.understood.footnotes import Notes
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Column, Table
-from rcdcheck.records import Codes, Options, Slot, Texts, Vocabulary, as_typed
+from rcdcheck.options import Options
+from rcdcheck.tables import Codes, Texts, Vocabulary
+from rcdcheck.terms import Slot
 
 
 @dataclass

@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import Fact
-from rcdcheck.records import DATE_FIELDS
+from rcdcheck.tables import DATE_FIELDS
 
 
 def take_dates(context: Context, out: dict[str, Any]) -> None:
@@ -18,7 +18,7 @@ def take_dates(context: Context, out: dict[str, Any]) -> None:
         for column in context.table.of(name)[:1]:
             cells = context.described(column)
             as_of = context.options.as_of if name == "tested_at" else None
-            read = conventions.read_dates(cells, order=context.options.date_order, as_of=as_of)
+            read = whole_columns.read_dates(cells, order=context.options.date_order, as_of=as_of)
             out[name] = read.value.astype("datetime64[us]")
             if name == "tested_at":
                 out["clock_known"] = read.clock_known
@@ -28,11 +28,11 @@ def take_dates(context: Context, out: dict[str, Any]) -> None:
             _stated_date(context, context.facts[name], out)
     if context.rows.section_field == "tested_at" and not context.table.of("tested_at"):
         lines = context.rows.section[context.at - context.table.start]
-        read = conventions.read_dates(lines, order=context.options.date_order, as_of=context.options.as_of)
+        read = whole_columns.read_dates(lines, order=context.options.date_order, as_of=context.options.as_of)
         out["tested_at"] = np.where(np.isnat(read.value), out["tested_at"], read.value.astype("datetime64[us]"))
     for column in context.table.of("time")[:1]:
         cells = context.cells(column)
-        clock = conventions.read_times(cells)
+        clock = whole_columns.read_times(cells)
         known = ~np.isnat(clock.value) & ~np.isnat(out["tested_at"]) & ~out["clock_known"]
         out["tested_at"] = np.where(known, out["tested_at"] + clock.value, out["tested_at"])
         out["clock_known"] = out["clock_known"] | known
@@ -44,7 +44,7 @@ def _stated_date(context: Context, fact: Fact, out: dict[str, Any]) -> None:
     cells = np.empty(1, dtype=object)
     cells[0] = fact.value
     as_of = context.options.as_of if fact.field == "tested_at" else None
-    read = conventions.read_dates(cells, order=context.options.date_order, as_of=as_of)
+    read = whole_columns.read_dates(cells, order=context.options.date_order, as_of=as_of)
     out[fact.field][:] = read.value[0]
     if fact.field == "tested_at":
         out["clock_known"][:] = read.clock_known[0]

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.boxes import boxes_of, describe_parts, name_parts
 from rcdcheck.intake.taken_out.checks import take_checks
@@ -23,7 +24,8 @@ from rcdcheck.intake.taken_out.identifiers import (
     typed_identifiers,
 )
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.records import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF, Flag, as_typed
+from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, TEXT_FIELDS, WORDS_OF
+from rcdcheck.terms import Flag
 
 
 def describe(context: Context) -> pd.DataFrame:

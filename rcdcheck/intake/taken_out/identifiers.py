@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rcdcheck.intake.cells import conventions
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.opened.grids import Coded, coded, nothing
 from rcdcheck.intake.taken_out.context import Context
-from rcdcheck.records import as_typed
 
 
 def trimmed(cells: Coded) -> Coded:
@@ -23,7 +23,7 @@ def typed_identifiers(context: Context, name: str) -> Coded:
     """Texts of an identifying column, blank where there is none."""
     for column in context.table.of(name)[:1]:
         typed = context.described(column)
-        read = conventions.read_identifiers(typed)
+        read = whole_columns.read_identifiers(typed)
         context.point(column, read.problem, typed, read.suggestion)
         return read.value
     return nothing(len(context.at))

@@ -13,14 +13,15 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.descriptions import describe
 from rcdcheck.intake.taken_out.readings import take_readings
 from rcdcheck.intake.taken_out.row_fields import ROW_FIELDS, checks_of_rows, ratings_of_rows, row_fields
 from rcdcheck.intake.taken_out.row_remarks import add_remarks, without_untested
-from rcdcheck.records import FLAG_FIELDS, POINTED, ROWS, TEXT_FIELDS, WORDS_OF, Flag, Vocabulary, empty
+from rcdcheck.tables import FLAG_FIELDS, POINTED, ROWS, TEXT_FIELDS, WORDS_OF, Vocabulary, empty
+from rcdcheck.terms import Flag
 
 
 @dataclass
@@ -71,7 +72,7 @@ def _of_outlet_or_visit(context: Context, per_row: pd.DataFrame) -> None:
     """What the columns of this block are of: a visit by its date or number, or the name of an outlet."""
     options = context.options
     label = np.array([context.outlet], dtype=object)
-    date = conventions.read_dates(label, order=options.date_order, as_of=options.as_of).value[0]
+    date = whole_columns.read_dates(label, order=options.date_order, as_of=options.as_of).value[0]
     if round_of(context.outlet):
         return  # `row_remarks` says which of them came later
     if np.isnat(date):

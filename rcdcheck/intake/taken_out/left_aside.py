@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed, column_letters
 from rcdcheck.findings import Findings, catalogue
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.understood.grammars import READING, Kind, grammars
@@ -20,7 +21,7 @@ from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.stated import for_sheet, option
-from rcdcheck.records import UNSETTLED, Mask, Texts, as_typed, column_letters
+from rcdcheck.tables import UNSETTLED, Mask, Texts
 
 CODE = "sheet-left-aside-names-device"
 HEADED = 8  # rows from the top in which a heading tells what a column holds

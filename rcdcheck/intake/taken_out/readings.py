@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.intake.cells import conventions
+from rcdcheck.intake.cells import whole_columns
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.readings import no_access, not_measured_because
-from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.row_fields import with_units
@@ -21,7 +21,8 @@ from rcdcheck.intake.understood.asking import below_rated
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.legend import explained
 from rcdcheck.intake.understood.table import Column
-from rcdcheck.records import Slot, State, Texts
+from rcdcheck.tables import Texts
+from rcdcheck.terms import Slot, State
 
 MUST_HOLD = 0.5  # times the rated residual current up to which no device may trip: IEC 61008-1, 5.3.4, from memory
 
@@ -48,7 +49,7 @@ def _together(parts: list[pd.DataFrame]) -> pd.DataFrame:
 
 
 def _no_readings() -> pd.DataFrame:
-    from rcdcheck.records import READINGS, empty
+    from rcdcheck.tables import READINGS, empty
 
     return empty(READINGS)
 
@@ -61,13 +62,13 @@ def _pair(
     for side, phase in enumerate(("0", "180")):
         halves = cells.told(partial(_half, side=side))
         parts.append(_reading_column(context, column, halves, rated, by_row, phase, typed=cells))
-    rest = cells.told(lambda cell: cell if conventions.split_pair(cell) is None else "")
+    rest = cells.told(lambda cell: cell if whole_columns.split_pair(cell) is None else "")
     parts.append(_reading_column(context, column, rest, rated, by_row, None))
     return parts
 
 
 def _half(cell: object, side: int) -> str:
-    pair = conventions.split_pair(cell)
+    pair = whole_columns.split_pair(cell)
     return pair[side] if pair else ""
 
 
@@ -96,7 +97,7 @@ def _reading_column(
         of_quantity = {name: cells.without(quantity != name) for name in pd.unique(quantity)}
     parts = []
     for name, here in of_quantity.items():
-        read = conventions.read_readings(
+        read = whole_columns.read_readings(
             here,
             quantity=name,
             unit=column.meaning.unit or (stated.get("unit", "") if name == "trip_time" else ""),
@@ -131,8 +132,8 @@ def _of_quantity(slot: Slot, quantity: str) -> Slot:
 
 
 def _tripped_below_rated(
-    read: conventions.ReadingColumn, cells: Coded, heading: str, multiple: float
-) -> conventions.ReadingColumn:
+    read: whole_columns.ReadingColumn, cells: Coded, heading: str, multiple: float
+) -> whole_columns.ReadingColumn:
     """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and up to half
     of it "OK" says that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
     codes, distinct = cells.parted()
@@ -150,7 +151,7 @@ def _tripped_below_rated(
     return replace(read, state=state, problem=problem, note=note)
 
 
-def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, problem: Texts, typed: Coded) -> None:
+def _set_aside_no_access(context: Context, read: whole_columns.ReadingColumn, problem: Texts, typed: Coded) -> None:
     """ "Locked" where a reading should stand is no reading: kept as a remark of its row."""
     at = np.flatnonzero(problem != "")
     codes, distinct = typed.taken(at).parted()
@@ -162,7 +163,7 @@ def _set_aside_no_access(context: Context, read: conventions.ReadingColumn, prob
         context.said[int(i)] = str(typed.distinct[typed.codes[i]])
 
 
-def _special(context: Context, column: Column, read: conventions.ReadingColumn, typed: Coded) -> tuple[Texts, Coded]:
+def _special(context: Context, column: Column, read: whole_columns.ReadingColumn, typed: Coded) -> tuple[Texts, Coded]:
     """Problems of a reading column with error cells and formulas without a stored value taken into account."""
     problem, special = read.problem.copy(), context.grid.special
     special = special[special["column"] == column.number]
@@ -181,7 +182,7 @@ def _special(context: Context, column: Column, read: conventions.ReadingColumn, 
 def _frame(
     context: Context,
     column: Column,
-    read: conventions.ReadingColumn,
+    read: whole_columns.ReadingColumn,
     typed: Coded,
     slot: Slot,
     by_row: dict[str, Any],

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from rcdcheck.intake.cells import conventions
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.checks import beside_verdict
 from rcdcheck.intake.taken_out.context import Context
@@ -17,7 +18,7 @@ from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.named_checks import RATED, check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.records import WORDS_OF, Mask, Texts, as_typed
+from rcdcheck.tables import WORDS_OF, Mask, Texts
 
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
 
@@ -26,9 +27,9 @@ def row_fields(context: Context) -> dict[str, Any]:
     """Phase, multiple, test current, quantity and waveform of each row, where columns state them."""
     out: dict[str, Any] = {}
     readers = {
-        "phase": conventions.read_phases,
-        "quantity": conventions.read_quantities,
-        "waveform": conventions.read_waveforms,
+        "phase": whole_columns.read_phases,
+        "quantity": whole_columns.read_quantities,
+        "waveform": whole_columns.read_waveforms,
     }
     for name, read_column in readers.items():
         for column in context.table.of(name)[:1]:
@@ -43,10 +44,10 @@ def row_fields(context: Context) -> dict[str, Any]:
             context.point(column, problem, cells, read.suggestion)
     for column in context.table.of("multiple", "test_current"):
         cells = context.described(column)
-        multiples = conventions.read_multiples(cells, test_current=column.meaning.field == "test_current",
+        multiples = whole_columns.read_multiples(cells, test_current=column.meaning.field == "test_current",
                                           unit=column.meaning.unit)  # fmt: skip
         out["multiple"], out["test_current"] = multiples.multiple, multiples.test_current
-        ramps = conventions.read_quantities(cells.without(multiples.problem == "")).value
+        ramps = whole_columns.read_quantities(cells.without(multiples.problem == "")).value
         if (ramps != "").any():  # "ramp" in the place of a multiple
             out["quantity"] = np.where(ramps != "", ramps, out.get("quantity", ramps)).astype(object)
         context.point(column, np.where(ramps != "", "", multiples.problem).astype(object), cells, multiples.suggestion)
@@ -77,7 +78,7 @@ def ratings_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, A
         return
     column = context.table.of("value")[0]
     cells = with_units(context, context.cells(column)).without(check != RATED)
-    read = conventions.read_rated(cells, "")
+    read = whole_columns.read_rated(cells, "")
     context.point(column, read.problem, cells, read.suggestion)
     named = per_row[["site", "board", "device", "outlet"]]
     told = pd.Series(np.where(check == RATED, read.value, np.nan)).groupby([named[c] for c in named]).transform("first")
@@ -114,7 +115,7 @@ def checks_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, An
         here = check == name
         for column in context.table.of("value", "reading", "declared")[:1]:
             cells = context.cells(column).without(~here)
-            read = conventions.read_flags(cells, button=name == "push_button")
+            read = whole_columns.read_flags(cells, button=name == "push_button")
             per_row[name] = np.where(here, read.flag, per_row[name]).astype(np.int8)
             words = context.codes(beside_verdict(cells))
             per_row[WORDS_OF[name]] = np.where(here, words, per_row[WORDS_OF[name]]).astype(np.int32)

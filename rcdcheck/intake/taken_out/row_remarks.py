@@ -7,11 +7,11 @@ import re
 import numpy as np
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.readings import no_access
 from rcdcheck.intake.cells.rounds import round_of
-from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.taken_out.context import Context
-from rcdcheck.records import as_typed
 
 
 def without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:

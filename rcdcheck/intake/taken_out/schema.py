@@ -13,7 +13,7 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.findings import KEPT, Findings
 from rcdcheck.numbering import used_codes
-from rcdcheck.records import TEXT_FIELDS, Tables
+from rcdcheck.tables import TEXT_FIELDS, Tables
 
 if TYPE_CHECKING:
     import pandera.pandas as pa

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from rcdcheck.as_seen import column_letters
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood import stated
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.table import Column, Table
-from rcdcheck.records import column_letters
 
 DATE_ORDER = ("date-order-assumed", "date-orders-mixed")
 OTHERWISE = {"class-read-as-rcd-type": "ignore", "class-read-as-insulation": "rcd_type"}  # what else was meant

@@ -9,15 +9,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.date_cells import months_by_name
+from rcdcheck.intake.cells.phrases import opens_with, says
 from rcdcheck.intake.cells.rounds import names_round, round_of
-from rcdcheck.intake.cells.words import opens_with, says
 from rcdcheck.intake.understood.candidates import CHECKS
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.row_kinds import RowKind
 from rcdcheck.intake.understood.sheet import Understood
-from rcdcheck.records import as_typed
 
 SHARED = 0.6  # share of the names of the smaller sheet that stand in the other too, of sheets that part one test
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from rcdcheck.intake.cells.conventions import ReadingColumn, looks_swapped, read_readings
+from rcdcheck.intake.cells.whole_columns import ReadingColumn, looks_swapped, read_readings
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.settling import name_of, option
 from rcdcheck.intake.understood.table import Column
-from rcdcheck.records import Numbers
+from rcdcheck.tables import Numbers
 
 SAMPLED = 2_000  # rows that tell
 

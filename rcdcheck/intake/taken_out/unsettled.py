@@ -12,7 +12,7 @@ from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.layout import Block
 from rcdcheck.intake.understood.loud import Loud, loud_cells
 from rcdcheck.intake.understood.torn import torn_rows
-from rcdcheck.records import UNSETTLED, empty
+from rcdcheck.tables import UNSETTLED, empty
 
 EACH = 3  # cells of one column that are pointed at one by one
 TOGETHER = "cells-say-failed"  # the finding of a column with more

@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from rcdcheck.as_seen import NO_HEADING
 from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.row_kinds import RowKind
 from rcdcheck.intake.understood.sheet import Understood, understand
 from rcdcheck.intake.understood.table import Column, Table
-from rcdcheck.records import NO_HEADING, Options
+from rcdcheck.options import Options
 
 Place = tuple[int, int]  # number of a column and row of its heading
 Largest = dict[tuple[str, ...], tuple[int, Table]]  # headings → tests of the largest table under them, and the table

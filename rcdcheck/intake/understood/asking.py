@@ -8,8 +8,8 @@ from __future__ import annotations
 import functools
 import re
 
+from rcdcheck.intake.cells.phrases import known, plain, says
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
-from rcdcheck.intake.cells.words import known, plain, says
 from rcdcheck.intake.understood.reading_headings import parts_of
 
 _ASIDE = re.compile(r"^\s*\w+\s*[-–,;:(]")  # "yes - contacts burnt"

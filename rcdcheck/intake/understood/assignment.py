@@ -21,7 +21,8 @@ from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
-from rcdcheck.records import Numbers, Slot
+from rcdcheck.tables import Numbers
+from rcdcheck.terms import Slot
 
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice

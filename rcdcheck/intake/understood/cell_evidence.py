@@ -10,13 +10,13 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.intake.cells.currents import PREFERRED
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.rounds import round_of
-from rcdcheck.intake.cells.words import says
 from rcdcheck.intake.understood.candidates import IDENTITY, Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
-from rcdcheck.records import Numbers
+from rcdcheck.tables import Numbers
 
 MOSTLY = 0.8  # share of the cells of a column that tell what they are
 BEYOND = 3.0  # times the rated residual current: no ramp goes so far

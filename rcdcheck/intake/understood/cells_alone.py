@@ -8,7 +8,7 @@ from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
-from rcdcheck.records import Slot
+from rcdcheck.terms import Slot
 
 
 def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:

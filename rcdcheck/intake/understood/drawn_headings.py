@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.as_seen import NO_HEADING, as_typed, column_letters
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.assignment import (
     STANDS_FOR,
@@ -32,7 +33,7 @@ from rcdcheck.intake.understood.profiles import profile
 from rcdcheck.intake.understood.reading_headings import parts_of
 from rcdcheck.intake.understood.table import Column, Table
 from rcdcheck.intake.understood.word_rows import is_datum
-from rcdcheck.records import NO_HEADING, Mask, as_typed, column_letters
+from rcdcheck.tables import Mask
 
 DEEPEST = 4  # rows of one heading
 

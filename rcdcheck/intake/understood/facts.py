@@ -11,13 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.cells.date_columns import read_dates
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.lexicon import names, words_of
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
-from rcdcheck.records import Mask, as_typed
+from rcdcheck.tables import Mask
 
 FIELDS = (
     "technician", "tested_at", "instrument", "calibration_due", "site", "rated_residual_current", "rcd_type",

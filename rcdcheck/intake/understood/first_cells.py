@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import Kind, grammars
-from rcdcheck.records import Mask, as_typed
+from rcdcheck.tables import Mask
 
 
 def any_filled(inside: Mask, columns: list[int]) -> Mask:

@@ -10,8 +10,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
-from rcdcheck.records import as_typed
 
 MOST = 40  # lines of footnotes of a sheet
 _LINE = re.compile(r"\s*(\(\w{1,2}\)|\[\w{1,2}\]|\*{1,3}|[†‡#])\s*[:=]?\s*([^\W\d_].{3,})")

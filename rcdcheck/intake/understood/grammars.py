@@ -12,12 +12,12 @@ from enum import IntFlag
 
 from rcdcheck.intake.cells import remarks
 from rcdcheck.intake.cells.classes import class_cell
-from rcdcheck.intake.cells.conventions import split_pair
 from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
+from rcdcheck.intake.cells.phrases import opens_with, says
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, after_verdict, opens_with_fail, verdict
-from rcdcheck.intake.cells.words import opens_with, says
+from rcdcheck.intake.cells.whole_columns import split_pair
 
 
 class Kind(IntFlag):

@@ -6,13 +6,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import replace
 
+from rcdcheck.as_seen import column_letters
 from rcdcheck.intake.cells.rounds import names_round, round_of, without_round
 from rcdcheck.intake.understood.assignment import Headed
 from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import readings_of
-from rcdcheck.records import column_letters
 
 # by normalised heading, by letters of a column ("=A"), or by number and row in another world ("#0@4")
 Stated = Mapping[str, Meaning]

@@ -8,13 +8,13 @@ from dataclasses import replace
 from typing import Any
 
 from rcdcheck import data
-from rcdcheck.intake.cells.words import known, plain, says
+from rcdcheck.intake.cells.phrases import known, plain, says
 from rcdcheck.intake.understood.asking import asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET, Candidate, weights
 from rcdcheck.intake.understood.lexicon import names, normal, words_of
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
-from rcdcheck.records import Slot
+from rcdcheck.terms import Slot
 
 
 @functools.cache

@@ -13,13 +13,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from rcdcheck.intake.cells.words import says
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.reading_headings import parts_of
-from rcdcheck.records import as_typed
 
 HIGHEST = 2_000  # rows of a sheet that is read so
 LONGEST = 1_000  # characters of a cell

@@ -11,10 +11,11 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from rcdcheck.intake.cells.words import says
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import Kind, grammars
-from rcdcheck.records import Mask, as_typed
+from rcdcheck.tables import Mask
 
 Legend = Mapping[str, Kind]
 _ENTRY = re.compile(

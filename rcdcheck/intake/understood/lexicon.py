@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from rcdcheck import data
-from rcdcheck.intake.cells.words import known, one_slip
+from rcdcheck.intake.cells.phrases import known, one_slip
 
 _BEFORE = str.maketrans({
     "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",

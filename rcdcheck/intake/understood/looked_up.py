@@ -10,9 +10,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.understood.sheet import Understood
-from rcdcheck.records import as_typed
 
 HIGHEST, WIDEST = 200, 12  # of a sheet that explains codes
 LEAST = 2  # codes that it explains

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rcdcheck.intake.cells.words import says
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET
@@ -22,7 +23,6 @@ from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.records import as_typed
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip

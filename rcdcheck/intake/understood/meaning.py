@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from rcdcheck.records import Slot
+from rcdcheck.terms import Slot
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import functools
 
-from rcdcheck.intake.cells.words import says
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.understood.lexicon import names
 
 RATED = "rated_residual_current"

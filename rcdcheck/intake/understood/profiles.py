@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.numerals import numeral, tidy
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import Legend, explained
 from rcdcheck.intake.understood.named_checks import check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
-from rcdcheck.records import Numbers, as_typed
+from rcdcheck.tables import Numbers
 
 _DRAWN = re.compile(r"\s*[-=_+:|~]{2,}\s*")
 LOOKED_AT = 400  # distinct cells of a column that are asked what they could be

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.understood.lexicon import Part, fillers, likeness, longest, phrases, tokens
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.records import Slot
+from rcdcheck.terms import Slot
 
 MULTIPLES = ("0.5", "1", "2", "3", "5", "10")
 PHASES = ("0", "180")

@@ -8,7 +8,7 @@ from enum import IntEnum
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.records import Mask, Texts
+from rcdcheck.tables import Mask, Texts
 
 
 class RowKind(IntEnum):

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck import data
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY
 from rcdcheck.intake.understood.facts import labelled
@@ -28,7 +29,7 @@ from rcdcheck.intake.understood.sections import (
     with_sections,
 )
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.records import Mask, as_typed
+from rcdcheck.tables import Mask
 
 SAMPLED = 5_000  # test rows whose identifiers show what identifiers of this table look like
 

@@ -8,8 +8,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.date_cells import date_cell
-from rcdcheck.intake.cells.words import opens_with, says
+from rcdcheck.intake.cells.phrases import opens_with, says
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.facts import facts_of_row, labelled
 from rcdcheck.intake.understood.first_cells import Leftmost
@@ -17,7 +18,7 @@ from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.records import Mask, as_typed
+from rcdcheck.tables import Mask
 
 
 def over_headings(grid: Grid, span: slice, kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.as_seen import NO_HEADING
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
 from rcdcheck.intake.understood.facts import Fact, title_blocks
@@ -25,7 +26,8 @@ from rcdcheck.intake.understood.table import Table
 from rcdcheck.intake.understood.tables import find_tables, missing_parts
 from rcdcheck.intake.understood.visits import in_visits
 from rcdcheck.intake.understood.word_rows import reads_down
-from rcdcheck.records import NO_HEADING, Mask, Options
+from rcdcheck.options import Options
+from rcdcheck.tables import Mask
 
 AGREES = 0.3  # what cells say of their columns on average, below which a list of headings is no table on its side
 DIFFERENT = 0.7  # share of different headings below which a list of headings is no table on its side

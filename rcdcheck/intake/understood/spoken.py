@@ -10,7 +10,7 @@ import functools
 import itertools
 
 from rcdcheck.intake.cells import remarks
-from rcdcheck.intake.cells.words import known, plain
+from rcdcheck.intake.cells.phrases import known, plain
 from rcdcheck.intake.understood.lexicon import bare, likeness
 
 NEAR = 0.75  # likeness below which a word stands for no other

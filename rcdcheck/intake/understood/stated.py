@@ -10,11 +10,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from rcdcheck import data
+from rcdcheck.as_seen import NO_HEADING
 from rcdcheck.errors import SettingsError, UsageError, cause
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.records import NO_HEADING, Slot, slot_named
+from rcdcheck.terms import Slot, slot_named
 
 OF_ROWS = (
     "ignore", "other_test", "phase", "multiple", "test_current", "quantity", "waveform", "value", "unit", "time",

@@ -17,7 +17,7 @@ from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.legend import Legend
 from rcdcheck.intake.understood.table import Table
 from rcdcheck.intake.understood.word_rows import runs_of, wordy_rows
-from rcdcheck.records import Mask
+from rcdcheck.tables import Mask
 
 
 def find_tables(grid: Grid, full: Mask, stated: Stated, as_of: dt.date, legend: Legend) -> list[Table]:

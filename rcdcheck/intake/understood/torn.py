@@ -8,11 +8,12 @@ from collections.abc import Iterator
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.as_seen import NO_HEADING, as_typed
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.loud import Loud
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.records import NO_HEADING, Mask, as_typed
+from rcdcheck.tables import Mask
 
 USUAL = 0.2  # share of the rows up to which cells beyond the headings are no habit of the sheet
 

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.records import as_typed
 
 
 def in_visits(grid: Grid, table: Table, rows: Rows) -> Rows:

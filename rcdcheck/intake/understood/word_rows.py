@@ -7,16 +7,17 @@ import re
 
 import numpy as np
 
+from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.phrases import known as known_words
+from rcdcheck.intake.cells.phrases import plain
 from rcdcheck.intake.cells.rounds import without_round
-from rcdcheck.intake.cells.words import known as known_words
-from rcdcheck.intake.cells.words import plain
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.numbering import used_codes
-from rcdcheck.records import Mask, as_typed
+from rcdcheck.tables import Mask
 
 SEARCHED = 300  # rows from the top in which the first heading is looked for
 LABELS = 3  # of a table that lies on its side

@@ -19,7 +19,8 @@ from habits import Files
 from people import AT, HALF, RAMP, ZERO, Row
 
 from rcdcheck import records
-from rcdcheck.records import Bound, Codes, Flag, Input, Slot, State, Tables, Vocabulary
+from rcdcheck.tables import Codes, Input, Tables, Vocabulary
+from rcdcheck.terms import Bound, Flag, Slot, State
 
 NAMES = {"Asset": "device", "Site": "site", "Tested by": "technician"}
 FIELDS = {

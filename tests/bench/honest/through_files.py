@@ -17,7 +17,7 @@ from habits import Files, Sheets
 from people import Row
 
 from rcdcheck import pipeline
-from rcdcheck.records import Options
+from rcdcheck.options import Options
 
 AS_OF = date(2026, 11, 25)
 
