@@ -169,6 +169,9 @@ LIMIT = 'maximum = 250\nsource = "house"'
         ('must_pass = ["visual"]', 'must_pass = ["looks"]', "`must_pass` holds `looks`"),
         ("months = 6", "months = 6.5", "`months` must be a whole number"),
         ("market = [", "marked = [", "no interval is for this environment; did you mean `market`?"),
+        ("multiple = 1\nmaximum", "multiple = 1\ncurrent = 30\nmaximum", "either a `multiple` or a `current`"),
+        ("rated_to = 300", "rated_to = 30", "`rated_above` 30 is not below `rated_to` 30"),
+        ("values = [30]", "values = [30]\nalso = [10]", "`also_source` and `also_standing` must both be given"),
         ("mains_frequency = 50", "mains_frequency = 0", "the mains frequency must be above 0"),
         (
             "[environment_words]",

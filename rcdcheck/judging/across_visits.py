@@ -30,7 +30,7 @@ def across_visits(grounds: Grounds, outcome: Outcomes, found: pd.DataFrame) -> t
         settled = _settle(history, _units(grounds, found))
         standing[settled.index] = settled["outcome"]
         found = _with_open_fails(grounds, found, settled)
-    latest = np.zeros(int(device.max(initial=-1)) + 1, dtype=visit.dtype)
+    latest = np.zeros(len(device), dtype=visit.dtype)  # by device
     np.maximum.at(latest, device, visit)
     outlets = last.assign(outcome=standing.to_numpy(), late=visit[begins[1:]] < latest[device[begins[1:]]])
     return outlets, found
@@ -57,7 +57,7 @@ def _units(grounds: Grounds, found: pd.DataFrame) -> pd.DataFrame:
 
 def _remedied(grounds: Grounds) -> Mask:
     """Units with a remedy in words: of the device where one of its readings has failed, of any part else."""
-    failing = np.zeros(int(grounds.device.max(initial=-1)) + 1, dtype=bool)
+    failing = np.zeros(len(grounds.device), dtype=bool)  # by device
     failing[grounds.device[grounds.fails_by_reading]] = True
     measured = failing[grounds.units["device"].to_numpy()]
     result: Mask = np.where(

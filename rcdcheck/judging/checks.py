@@ -123,7 +123,7 @@ def _at_two_sites(tables: Tables, devices: pd.DataFrame, findings: Findings) -> 
     named = devices[(devices["device"] > 0) & (devices["site"] > 0)]
     key, site = (folded(named[name].to_numpy(), tables.vocabulary) for name in ("device", "site"))
     places = key[first_places(combined(key, site))]  # each device once for each of its sites
-    several = (np.bincount(places, minlength=int(key.max(initial=0)) + 1) > 1)[key]
+    several = (np.bincount(places) > 1)[key]
     for _, group in named[several].groupby(key[several]):
         last = group.iloc[-1]
         findings.add("device-at-two-sites", sheet=int(last["sheet"]), row=int(last["row"]), words=str(last["name"]),

@@ -93,7 +93,7 @@ def lost_dates(grounds: Grounds) -> Mask:
     undated: Mask = tests["tested_at"].isna().to_numpy()
     if not undated.any():
         return undated
-    several = np.bincount(grounds.device, minlength=int(grounds.device.max(initial=-1)) + 1)[grounds.device] > 1
+    several = np.bincount(grounds.device)[grounds.device] > 1
     found = grounds.findings.frame()
     found = found[found["code"].isin(DATES)]
     cells = found[found["row"] == found["last_row"]]

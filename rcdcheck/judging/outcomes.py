@@ -75,13 +75,8 @@ def _flag_reasons(grounds: Grounds) -> pd.DataFrame:
         parts.append(reason(grounds, flag == Flag.FAIL, f"{code}-failed", Outcome.FAIL, name, words))
         note(grounds, flag == Flag.FAIL, f"{code}-failed", name, words)
         parts.append(reason(grounds, flag == Flag.UNCLEAR, f"{code}-unclear", Outcome.UNCLEAR, name, words))
-    seen = (
-        np.bincount(
-            grounds.visit[np.isin(tests["visual"], (Flag.PASS, Flag.FAIL))],
-            minlength=grounds.visit.max(initial=0) + 1,
-        )
-        > 0
-    )
+    looked_at = np.isin(tests["visual"], (Flag.PASS, Flag.FAIL))
+    seen = np.bincount(grounds.visit[looked_at], minlength=len(tests)) > 0  # by visit
     blank = (tests["visual"].to_numpy() == Flag.BLANK) & ~seen[grounds.visit]
     parts.append(reason(grounds, blank, "visual-blank", Outcome.INCOMPLETE, "visual"))
     button = tests["push_button"].to_numpy() == Flag.BLANK
@@ -143,7 +138,7 @@ def _ratings_differ(grounds: Grounds, rated: Numbers) -> Mask:
     """Tests of a device of which one visit states several ratings, with no remedy on record: two devices, or a slip."""
     several = repeated(grounds.visit)
     several[several] = pd.Series(rated[several]).groupby(grounds.visit[several]).transform("nunique").to_numpy() > 1
-    remedied = np.bincount(grounds.visit[grounds.remarks.of_device], minlength=grounds.visit.max(initial=0) + 1) > 0
+    remedied = np.bincount(grounds.visit[grounds.remarks.of_device], minlength=len(rated)) > 0
     result: Mask = (
         several & np.isfinite(rated) & ~remedied[grounds.visit] & (grounds.tables.tests["device"] > 0).to_numpy()
     )

@@ -1,245 +1,243 @@
-"""How much of judging its tests hold: `python tests/bench/mutants.py [--count 130] [--seed 1] [--save] [--again]`.
+"""How much of judging its tests hold: `python tests/bench/mutants.py` changes one line after the other, and counts.
 
-A mutant is one line of judging changed: a comparison turned, a number by one, `and` for `or`, a mask's `&` for `|`, a
-statement dropped. Each is put into a copy of the project and the tests that hold its module run, the quick ones first,
-until the first that fails; a mutant that survives is either equivalent, which `mutants_explained.toml` says with the
-reason, or a hole in the tests. The draw is seeded; `--save` keeps the score in `mutants.json`, and `--again` runs the
-holes that it names once more, after tests were added. Nothing is asserted.
+A mutant has to be killed, by a test that fails. One that survives is either equivalent, which `mutants_explained.toml`
+says with the reason, or a hole in the tests.
+
+All tests run once in this process, which then has everything loaded and knows which test reaches which line, in how
+many seconds. Each mutant gets a fork of it, which runs the tests that reach its line until the first that fails; those
+that kill most in a second go first. `mutants.json` keeps the score of each module with a hash of its code, and only
+modules whose hash differs are run: an interrupted run goes on where it was, and a change costs what it touched.
 """
 
 from __future__ import annotations
 
 import argparse
-import ast
-import copy
+import functools
+import gc
+import importlib
+import itertools
 import json
 import os
-import random
-import shutil
-import signal
+import re
+import resource
 import sys
 import tempfile
 import time
 import tomllib
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from fnmatch import fnmatch
-from functools import partial
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import numpy  # noqa: F401  loaded once: every mutant runs in a fork of this process
-import pandas  # noqa: F401
-import pandera.pandas  # noqa: F401
 import pytest
+from _pytest.runner import runtestprotocol  # as other plugins that fork do
+from mutations import ROOT, Mutant, code_hash, functions_of, module_name, mutants_of, noting
 
-ROOT = Path(__file__).parents[2]
-HERE = Path(__file__).parent
-SAVED = HERE / "mutants.json"
-SEVERITIES, KINDS = "tests/judging/test_judging_severities.py", "tests/judging/test_judging_kinds.py"
-DEVICES, CONFIDENCE = "tests/judging/test_judging_devices.py", "tests/judging/test_judging_confidence.py"
-EDGES = "tests/judging/test_judging_edges.py"
-STATISTICS = "tests/published/test_published_statistics.py"
-TABLE = "tests/judging/test_judging_decisions.py::test_a_whole_audit_decides_as_the_table_does"
-JUDGE = "tests/published/test_independent_judge.py::test_the_program_and_an_independent_judge_agree"
-OF_READINGS = [
-    CONFIDENCE,
-    EDGES,
-    f"{TABLE}[north-america-gfci]",
-    f"{TABLE}[anz-in-service]",
-    KINDS,
-    f"{TABLE}[international-product]",
-]
-OF_DEVICES = [SEVERITIES, DEVICES, EDGES, KINDS, f"{JUDGE}[north-america-gfci]", f"{TABLE}[north-america-gfci]"]
-TESTS = {  # module → the tests that hold it, the quick ones first
-    "rcdcheck/grading.py": ["tests/judging/test_judging_grades.py", SEVERITIES],
-    "rcdcheck/rules/model.py": ["tests/test_rules.py", "tests/test_rules_loading.py", *OF_READINGS],
-    "rcdcheck/scrutiny/strength.py": ["tests/scrutiny/test_scrutiny_strength.py", STATISTICS],
-    "rcdcheck/scrutiny/tails.py": ["tests/scrutiny/test_scrutiny_tails.py", STATISTICS],
-    "rcdcheck/judging/confidence.py": [CONFIDENCE, KINDS],
-    "rcdcheck/judging/danger.py": ["tests/judging/test_judging_danger.py", KINDS],
-    **dict.fromkeys([f"rcdcheck/judging/{name}.py" for name in
-                     ("limit_checks", "verdicts", "batches", "needs", "possible_types")], OF_READINGS),
-    "rcdcheck/judging/*.py": OF_DEVICES,
+SAVED, EXPLAINED = (Path(__file__).with_name(name) for name in ("mutants.json", "mutants_explained.toml"))
+MODULES = [
+    "rcdcheck/judging/*.py", "rcdcheck/grading.py", "rcdcheck/rules/*.py", "rcdcheck/scrutiny/strength.py",
+    "rcdcheck/scrutiny/tails.py",
+]  # fmt: skip
+TESTS = [
+    *(f"tests/judging/test_judging_{name}.py" for name in (
+        "confidence", "danger", "devices", "edges", "grades", "kinds", "repeats", "severities")),
+    *(f"tests/published/test_{name}.py" for name in (
+        "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
+    "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
+    "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
+]  # fmt: skip
+AT_HOME = {  # modules → the tests that are about them: they go first, whatever they take
+    "grading": "grades", "danger": "danger|devices", "rules/": "test_rules", "strength|tails": "statistics|scrutiny_",
+    "actions|checks|devices": "judging_devices", "confidence": "confidence|jcgm106",
+    "limit_checks|verdicts|batches|needs|possible_types": "thinned|confidence|edges",
+    "judging/": "edges|repeats|devices",
 }  # fmt: skip
-LOADED = "ignore::pytest.PytestAssertRewriteWarning"  # a library that was loaded before the fork
-LONGEST = 300  # s; a mutant that never ends is seen by that
-TURNED = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
-SWAPPED = {ast.And: ast.Or, ast.Or: ast.And, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd}
+FAULT = 99  # of the bench: not even the first test began
+Line = tuple[str, int]
 
 
-@dataclass(frozen=True)
-class Mutant:
-    """One change to one file, and the source that it leaves."""
-
-    path: str
-    line: int
-    inside: str
-    what: str
-    source: str
-
-    @property
-    def name(self) -> str:
-        """File, function and change, as `mutants_explained.toml` and the score name it."""
-        return f"{self.path} {self.inside}: {self.what}"
+def modules() -> list[str]:
+    """Paths of the modules that are changed: those that hold anything to change."""
+    paths = sorted(path.relative_to(ROOT).as_posix() for pattern in MODULES for path in ROOT.glob(pattern))
+    return [path for path in paths if mutants_of(path)]
 
 
-def all_mutants() -> list[Mutant]:
-    """Every mutant of every module that has its tests named."""
-    paths = sorted({path for pattern in TESTS for path in ROOT.glob(pattern)})
-    return [mutant for path in paths for mutant in mutants_of(path)]
+def explained() -> dict[str, dict[str, str]]:
+    """Why a mutant makes no difference: by module and name."""
+    return tomllib.loads(EXPLAINED.read_text(encoding="utf-8"))
 
 
-def mutants_of(path: Path) -> Iterator[Mutant]:
-    """Every mutant of a file."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    nodes = list(ast.walk(tree))
-    inside = {id(part): one.name for one in nodes if isinstance(one, ast.FunctionDef) for part in ast.walk(one)}
-    for at, node in enumerate(nodes):
-        for what, change in changes(node):
-            other = copy.deepcopy(tree)
-            change(list(ast.walk(other))[at])
-            name, function = path.relative_to(ROOT).as_posix(), inside.get(id(node), "")
-            source = ast.unparse(ast.fix_missing_locations(other))
-            yield Mutant(name, getattr(node, "lineno", 0), function, what, source)
+def saved() -> dict[str, dict[str, Any]]:
+    """The score that was kept, by module."""
+    kept: dict[str, dict[str, Any]] = json.loads(SAVED.read_text(encoding="utf-8"))
+    return kept
 
 
-def changes(node: ast.AST) -> Iterator[tuple[str, Callable[[Any], object]]]:
-    """What may be changed at a node, in words and as a function of the copied node."""
-    if isinstance(node, ast.Compare) and type(node.ops[0]) in TURNED:
-        turned = TURNED[type(node.ops[0])]
-        yield f"{ast.unparse(node)}: {turned.__name__}", lambda n: n.ops.__setitem__(0, turned())
-    if isinstance(node, ast.BoolOp | ast.BinOp) and type(node.op) in SWAPPED and "None" not in ast.unparse(node):
-        swapped = SWAPPED[type(node.op)]
-        yield f"{ast.unparse(node)}: {swapped.__name__}", lambda n: setattr(n, "op", swapped())
-    if isinstance(node, ast.Constant) and type(node.value) in (int, float):
-        yield f"{node.value!r} + 1", lambda n: setattr(n, "value", n.value + 1)
-    if isinstance(node, ast.FunctionDef):
-        for i, statement in enumerate(node.body):
-            if isinstance(statement, ast.Expr | ast.AugAssign) and not isinstance(statement.value, ast.Constant):
-                dropped = ast.unparse(statement).splitlines()[0]
-                yield f"dropped: {dropped}", partial(drop, place=i)
+@dataclass
+class Held:
+    """A test as its first run found it, and how often it ran and killed since."""
+
+    item: pytest.Item
+    seconds: float
+    lines: frozenset[Line]
+    runs: int = 0
+    kills: Counter[str] = field(default_factory=Counter)  # by module
+
+    def reaches(self, mutant: Mutant) -> bool:
+        """Whether it runs what is changed."""
+        return any((mutant.path, line) in self.lines for line in mutant.lines)
+
+    def is_about(self, path: str) -> bool:
+        """Whether it is of the tests that are about a module."""
+        about = next((tests for modules, tests in AT_HOME.items() if re.search(modules, path)), "")
+        return bool(about and re.search(about, self.item.nodeid))
+
+    def worth(self, path: str) -> float:
+        """Mutants of a module that it may be expected to kill in a second."""
+        return (self.kills.total() + 5 * self.kills[path] + 0.5) / (self.runs + 5) / (self.seconds + 0.01)
 
 
-def drop(function: ast.AST, place: int) -> None:
-    """Take one statement out of a function."""
-    assert isinstance(function, ast.FunctionDef)
-    function.body[place] = ast.Pass()
+class Bench:
+    """A plugin of pytest in the place of its own loop."""
+
+    def __init__(self, chosen: argparse.Namespace) -> None:
+        self.chosen, self.met = chosen, set[Line]()
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """All tests once, then each module's mutants."""
+        paths = modules()
+        names = {module_name(path) for path in paths}
+        for name in names:
+            importlib.import_module(name)
+        self.keeping = [
+            one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper) and one.__module__ in names
+        ]
+        self.functions = functions_of(paths)
+        self.mutants = {path: (code_hash(path), mutants_of(path)) for path in paths}  # as they are loaded here
+        with noting(paths, self.functions, self.met):
+            self.tests = [self.measured(item) for item in session.items]
+        print(f"{len(self.tests)} tests, {sum(one.seconds for one in self.tests):.0f} s", flush=True)
+        gc.freeze()
+        for path in paths:
+            if re.search(self.chosen.only, path) and self.is_asked(path):
+                self.keep(path, self.score(path))
+        return True
+
+    def measured(self, item: pytest.Item) -> Held:
+        """Run a test here: how long it takes, and which lines it meets."""
+        self.met.clear()
+        start = time.process_time()
+        if not self.passes(item):
+            pytest.exit(f"{item.nodeid} fails without any mutant.", 1)
+        return Held(item, time.process_time() - start, frozenset(self.met))
+
+    def passes(self, item: pytest.Item) -> bool:
+        """Run a test; nothing is remembered of one before."""
+        for one in self.keeping:
+            one.cache_clear()
+        failed = [one for one in runtestprotocol(item, log=False, nextitem=None) if one.failed]
+        print(*(one.longrepr for one in failed), sep="\n", end="")
+        return not failed
+
+    def is_asked(self, path: str) -> bool:
+        """Whether a module is to be run: its score is of another code, or it has holes that may be closed."""
+        kept = saved().get(path, {"holes": []})
+        stale = kept.get("made_of") != self.mutants[path][0]
+        return self.chosen.all or stale or (self.chosen.holes and bool(kept["holes"]))
+
+    def score(self, path: str) -> dict[str, Any]:
+        """Counts of a module, and its holes; of one that was run before, only the holes are run again."""
+        start, (made_of, found), kept = cpu(), self.mutants[path], saved().get(path, {})
+        why = explained().get(path, {})
+        only = kept["holes"] if self.chosen.holes and kept.get("made_of") == made_of else None
+        run = [one for one in found if one.name not in why and (only is None or one.name in only)]
+        with ThreadPoolExecutor(self.chosen.jobs) as pool:  # of threads that wait for forks
+            holes = [one.name for one, survived in zip(run, pool.map(self.survives, run), strict=True) if survived]
+        equivalent = sum(one.name in why for one in found)
+        print(f"{path}: {len(run)} run, {len(holes)} holes, {cpu() - start:.0f} s", flush=True)
+        killed = len(found) - equivalent - len(holes)
+        return {"made_of": made_of, "mutants": len(found), "killed": killed, "equivalent": equivalent,
+                "holes": holes}  # fmt: skip
+
+    def survives(self, mutant: Mutant) -> bool:
+        """Whether the tests that reach a mutant pass with it, in a fork of this process."""
+        reach = sorted((one for one in self.tests if one.reaches(mutant)), key=lambda one: -one.worth(mutant.path))
+        home = [one for one in reach if one.is_about(mutant.path)]
+        reach = home + within([one for one in reach if one not in home], self.chosen.seconds)
+        with tempfile.TemporaryFile() as told:
+            child = os.fork()
+            if child == 0:
+                self.run_fork(mutant, reach, told.fileno())
+            _, status = os.waitpid(child, 0)
+            told.seek(0)
+            took = [float(line) for line in told.read().split()]
+        ended = os.waitstatus_to_exitcode(status)
+        assert ended != FAULT, mutant.name
+        survived = ended == 0
+        if survived:
+            print(f"    {mutant.path}:{min(mutant.lines)} {mutant.name}", flush=True)
+        for one, seconds in zip(reach, took, strict=False):
+            one.runs, one.seconds = one.runs + 1, (one.seconds + seconds) / 2
+        if not survived and took:
+            reach[len(took) - 1].kills[mutant.path] += 1
+        return survived
+
+    def run_fork(self, mutant: Mutant, tests: list[Held], told: int) -> None:
+        """Run tests with the mutant, and end with 0 if all pass; the seconds of each are written to `told`."""
+        code = FAULT
+        try:
+            seconds = int(20 + 3 * sum(one.seconds for one in tests))  # one that never ends has not passed
+            resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+            nothing = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nothing, 1)
+            os.dup2(nothing, 2)
+            mutant.put_in(self.functions)
+            code = 1
+            for one in tests:
+                start = time.process_time()
+                passed = self.passes(one.item)
+                os.write(told, b"%f\n" % (time.process_time() - start))
+                if not passed:
+                    break
+            else:
+                code = 0
+        finally:  # whatever happens, so that no fork goes on as the run
+            os._exit(code)
+
+    def keep(self, path: str, score: dict[str, Any]) -> None:
+        """Write the score of a module beside those of the others that there still are."""
+        both = saved() | {path: score}
+        told = json.dumps({one: both[one] for one in modules() if one in both}, indent=1, ensure_ascii=False)
+        SAVED.write_text(told + "\n", encoding="utf-8")
 
 
-def tests_of(path: str) -> list[str]:
-    """The tests that hold a module."""
-    return next(tests for pattern, tests in TESTS.items() if fnmatch(path, pattern))
+def cpu() -> float:
+    """Seconds that this process and its forks have computed."""
+    return sum(os.times()[:4])
 
 
-def survives(mutant: Mutant, folder: Path) -> bool:
-    """Whether the tests of its module pass with the mutant in the copy."""
-    target = folder / mutant.path
-    before = target.read_text(encoding="utf-8")
-    target.write_text(mutant.source, encoding="utf-8")
-    try:
-        return passes(tests_of(mutant.path), folder)
-    finally:
-        target.write_text(before, encoding="utf-8")
-
-
-def passes(tests: list[str], folder: Path) -> bool:
-    """Whether tests pass in the copy, run in a fork of this process; a run that does not end has not passed."""
-    child = os.fork()
-    if child == 0:
-        run_tests(tests, folder)
-    until = time.monotonic() + LONGEST
-    while time.monotonic() < until:
-        ended, status = os.waitpid(child, os.WNOHANG)
-        if ended:
-            return os.waitstatus_to_exitcode(status) == 0
-        time.sleep(0.05)
-    os.kill(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return False
-
-
-def run_tests(tests: list[str], folder: Path) -> None:
-    """Run tests in this process, which ends with their exit code; what they print goes to a file of the copy."""
-    os.chdir(folder)
-    sys.dont_write_bytecode = True
-    os.environ |= {"PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"}
-    sys.path.insert(0, str(folder))
-    log = os.open(folder / "tests.log", os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-    os.dup2(log, 1)
-    os.dup2(log, 2)
-    code = 1
-    try:
-        code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-W", LOADED, *tests])
-    finally:  # whatever happens, so that no fork goes on as the run
-        os._exit(code)
+def within(tests: list[Held], seconds: float) -> list[Held]:
+    """The first of these tests that take so long together."""
+    spent = itertools.accumulate(one.seconds for one in tests)
+    return [one for one, by in zip(tests, spent, strict=True) if by <= seconds]
 
 
 def main() -> None:
-    """Draw, run, print, and save where asked."""
+    """Run what is asked."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n", maxsplit=1)[0])
-    parser.add_argument("--count", type=int, default=130)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--minutes", type=float, default=20.0)
-    parser.add_argument("--save", action="store_true", help="write tests/bench/mutants.json")
-    parser.add_argument(
-        "--again", action="store_true", help="only the holes of mutants.json, which is brought up to date"
-    )
+    parser.add_argument("--all", action="store_true", help="also modules whose score is of their code")
+    parser.add_argument("--holes", action="store_true", help="also the holes of modules that were run, once more")
+    parser.add_argument("--only", default="", help="modules whose path this regular expression finds")
+    parser.add_argument("--seconds", type=float, default=20.0, help="of other tests, the best of which a mutant gets")
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()
-    everything = all_mutants()
-    drawn = random.Random(chosen.seed).sample(everything, min(chosen.count, len(everything)))
-    if chosen.again:
-        drawn = [mutant for mutant in everything if mutant.name in saved()["holes"]]
-    until = time.monotonic() + 60 * chosen.minutes
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name) / "copy"
-        shutil.copytree(ROOT, folder, ignore=shutil.ignore_patterns(".git", ".venv", "*cache*"))
-        if not passes(sorted({test for tests in TESTS.values() for test in tests}), folder):
-            sys.exit(f"The tests fail without any mutant:\n{(folder / 'tests.log').read_text()[-3000:]}")
-        ends: dict[str, list[str]] = {"killed": [], "survived": [], "not run": []}
-        for mutant in drawn:
-            late = time.monotonic() > until
-            end = "not run" if late else "survived" if survives(mutant, folder) else "killed"
-            ends[end].append(mutant.name)
-            sys.stdout.write(f"{end:9} {mutant.path}:{mutant.line} {mutant.what}\n")
-            sys.stdout.flush()
-    told = closed(ends) if chosen.again else score(len(everything), chosen, ends)
-    text = json.dumps(told, indent=1, ensure_ascii=False) + "\n"
-    sys.stdout.write(text)
-    if chosen.save:
-        SAVED.write_text(text, encoding="utf-8")
-
-
-def saved() -> dict[str, Any]:
-    """The score that was kept."""
-    kept: dict[str, Any] = json.loads(SAVED.read_text(encoding="utf-8"))
-    return kept
-
-
-def score(total: int, chosen: argparse.Namespace, ends: dict[str, list[str]]) -> dict[str, Any]:
-    """Counts of a run, and its survivors: those that are explained, and those that are holes."""
-    explained: dict[str, str] = tomllib.loads((HERE / "mutants_explained.toml").read_text(encoding="utf-8"))
-    survived = ends["survived"]
-    return {
-        "command": f"python tests/bench/mutants.py --count {chosen.count} --seed {chosen.seed} "
-        f"--minutes {chosen.minutes:g} --save",
-        "mutants": total,
-        **{end: len(found) for end, found in ends.items()},
-        "closed": [],
-        "equivalent": {one: explained[one] for one in survived if one in explained},
-        "holes": [one for one in survived if one not in explained],
-    }
-
-
-def closed(ends: dict[str, list[str]]) -> dict[str, Any]:
-    """The kept score after another run of its holes: killed by tests that were added, or gone with their code."""
-    explained: dict[str, str] = tomllib.loads((HERE / "mutants_explained.toml").read_text(encoding="utf-8"))
-    kept = saved()
-    left = [*ends["survived"], *ends["not run"]]
-    kept["closed"] += [one for one in kept["holes"] if one not in left]
-    kept["equivalent"] |= {one: explained[one] for one in left if one in explained}
-    kept["holes"] = [one for one in left if one not in explained]
-    return kept
+    with tempfile.TemporaryDirectory() as folder:
+        options = ["-s", "-q", "-p", "no:cacheprovider", "--rootdir", str(ROOT), "--basetemp", f"{folder}/tests"]
+        options += ["-o", "tmp_path_retention_policy=failed", *(str(ROOT / one) for one in chosen.tests)]
+        ended = pytest.main(options, [Bench(chosen)])
+    sys.exit(ended)
 
 
 if __name__ == "__main__":

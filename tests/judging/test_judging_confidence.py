@@ -48,7 +48,8 @@ def test_a_million_readings_need_no_scipy() -> None:
 
 
 @pytest.mark.parametrize(
-    ("spec", "share", "of_reading"), [("10%", 0.1, False), ("5%r", 0.05, True), (" 2.5 % R ", 0.025, True)]
+    ("spec", "share", "of_reading"),
+    [("10%", 0.1, False), ("5%r", 0.05, True), (" 2.5 % R ", 0.025, True), ("0.5%", 0.005, False), ("100%", 1, False)],
 )
 def test_specs(spec: str, share: float, of_reading: bool) -> None:
     parsed = parse_spec(spec)
@@ -56,7 +57,7 @@ def test_specs(spec: str, share: float, of_reading: bool) -> None:
     assert parsed[1] == of_reading
 
 
-@pytest.mark.parametrize("spec", ["", "10", "0%", "-5%", "ten%", "5%x", "150%", "5 ms"])
+@pytest.mark.parametrize("spec", ["", "10", "0%", "-5%", "ten%", "5%x", "100.5%", "150%", "5 ms"])
 def test_bad_specs_are_a_sentence(spec: str) -> None:
     with pytest.raises(UsageError, match="is no uncertainty"):
         parse_spec(spec)
@@ -87,7 +88,7 @@ def test_guard_band_is_consistent_with_the_chance() -> None:
 
 
 def test_the_display_step_is_that_of_the_finest_reading_of_a_column() -> None:
-    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "5× 0° (ms)")
-    audit = audited(head, ["D1", "30", "pass", "24", "25.3", "12.25"], ["D2", "30", "pass", "31", "26", "13.5"])
-    steps = dict(zip(audit.tables.readings["value"], prepare(audit.tables, audit.rules).step, strict=True))
-    assert steps == {24: 1.0, 31: 1.0, 25.3: 0.1, 26: 0.1, 12.25: 0.01, 13.5: 0.01}
+    head = ("Device", "Visual", "1× 0° (ms)", "1× 180° (ms)", "5× 0° (ms)", "5× 180° (ms)")
+    audit = audited(head, ["D1", "pass", "24", "24.1", "12.13", "2&.4"], ["D2", "pass", "25", "26", "13.1", "14"])
+    steps = dict(zip(audit.tables.readings["column"], prepare(audit.tables, audit.rules).step, strict=True))
+    assert steps == {2: 1, 3: 0.1, 4: 0.01, 5: 1}  # the last of them holds a cell that cannot be read

@@ -72,6 +72,7 @@ FAILURES = [
     Failure("1× in 350 ms, rating not known", 3, 350, rated=NONE),
     Failure("1× in 350 ms: 30 mA is below the plateau", 4, 350),
     Failure("ramp 33 mA", 4, 33, multiple=0, ramp=True),
+    Failure("ramp 40 mA: no more than the plateau", 4, 40, multiple=0, ramp=True),
     Failure("60 mA in 200 ms, multiple not known", 4, 200, multiple=NONE, test_current=60),
     Failure("5× in 60 ms", 5, 60, multiple=5),
     Failure("2× in 180 ms", 5, 180, multiple=2),

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import csv
-import json
-import sys
 from collections import Counter, defaultdict
 from pathlib import Path
 
 import pytest
+from audits_here import AuditsHere
 from decision_tables import CELLS, FOLDER, SETS, SIGNED, Row, not_asked, rows_of, table
-from whole_runs import DAY, Run
-
-from rcdcheck.cli import main
+from whole_runs import Run
 
 # Families of readings, each in a sheet of its own: many columns are slow to tell apart.
 FAMILIES = ["Ramp trip current (", "current pulsating", "current smooth", "pulsating", "smooth d.c.", " mA "]
@@ -26,20 +23,18 @@ CODES = table("reasons")["codes"]  # reason in a word → codes of findings that
 
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")  # so that one cell cannot hide all others; asked below
 @pytest.mark.parametrize("name", SETS)
-def test_a_whole_audit_decides_as_the_table_does(
-    name: str, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes], tmp_path: Path
-) -> None:
-    rows = rows_of(name)
-    devices = write_sheets(rows, tmp_path)
-    arguments = ["audit", str(tmp_path), "--rules", name, "--as-of", DAY, "--write", "none"]
-    for heading, field in STATED.items():
-        if any(heading in row.cells for row in rows):
-            arguments += ["--column", f"{heading}={field}"]
-    monkeypatch.setattr(sys, "argv", ["rcdcheck", *arguments, "--json", "-", "--devices", "all", "--quiet"])
-    monkeypatch.chdir(tmp_path)
-    with pytest.raises(SystemExit):
-        main()
-    audited = {device["device"]: device for device in json.loads(capfdbinary.readouterr().out)["devices"]}
+def test_a_whole_audit_decides_as_the_table_does(name: str, audits_here: AuditsHere) -> None:
+    hold_to_table(name, rows_of(name), audits_here)
+
+
+def hold_to_table(name: str, rows: list[Row], here: AuditsHere) -> None:
+    """Audit these rows of a rule set's table, and fail where an outcome or reason is not the one due."""
+    devices = write_sheets(rows, here.folder)
+    first, *others = sorted(path.name for path in here.folder.iterdir())
+    stated = [f"{one}={field}" for one, field in STATED.items() if any(one in row.cells for row in rows)]
+    options = ["--rules", name, *(part for one in stated for part in ("--column", one))]
+    document = here.document((here.folder / first).read_bytes(), *others, *options, name=first)
+    audited = {device["device"]: device for device in document["devices"]}
     assert audited.keys() == devices.keys(), "a row is a device, and every device is in the audit"
     wrong = [line for device, row in devices.items() if (line := difference(row, audited[device]))]
     if wrong:

@@ -34,7 +34,7 @@ def audit() -> Audit:
         HEAD,
         row("A1", "24.1", "25.3", kind="portable", where="office", due="2028-11-20"),
         row("A2", "23.4", "26.1", kind="portable", where="office", due="2028-11-21"),
-        row("B1", "no trip", "26.2", kind="portable"),
+        row("B1", "no trip", "26.2", kind="portable", where="office"),
         row("B2", "24.4", "27.1", "", "31.5", kind="fixed"),
         row("B3", "23.8", "26.6", "", "41.5"),
         row("B4", "24.8", "26.9", "320.1"),
@@ -94,6 +94,13 @@ def test_what_to_do_next_goes_by_kind_and_outcome(audit: Audit) -> None:
     assert to_do["A1"] == "Nothing now; next test due 2028-11-20."
     assert to_do["C2"] == "Nothing now.", "kind and environment are not known"
     assert to_do["G1"].startswith("No pass tag until settled. ")
+
+
+def test_what_is_missing_is_gone_back_for_and_what_is_out_of_use_is_not() -> None:
+    cells = {"Rated IΔn (mA)": "30", "1× 0° (ms)": "24.1", "1× 180° (ms)": ""}
+    (missing,), (idle,) = (one(cells | {"Remarks": said}).devices["next_action"] for said in ("", "out of use"))
+    assert missing == "No pass tag until settled. Go back: still to be tested: trip time 1× at 180°."
+    assert idle == "Out of use: take it off the list, or test it before it is used again."
 
 
 def test_a_due_date_is_reckoned_for_a_pass_of_known_kind_and_held_against_the_typed_one(audit: Audit) -> None:

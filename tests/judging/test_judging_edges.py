@@ -8,11 +8,16 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 from audits_here import AuditsHere
+from small_sheets import audited
 from small_sheets import one as audit_of_one
 
+from rcdcheck import rules
+from rcdcheck.judging.batches import nearest_multiple
 from rcdcheck.judging.judged import Judged
+from rcdcheck.judging.reasons import shown_limit
 from rcdcheck.judging.verdicts import _agree
 from rcdcheck.terms import Verdict
 
@@ -48,6 +53,9 @@ def reasons(document: dict[str, Any]) -> list[str]:
         ([line(day="2026-11-10"), line(ONLY_0, "2026-11-13"), line(ONLY_180, "2026-11-16")], "incomplete"),
         # a test without a date joins the latest visit
         ([line(day="2026-11-10"), line(ONLY_0, "2026-11-13"), line(ONLY_180, "")], "pass"),
+        # a pass counts as later where it is two days after the test that failed, or more
+        ([line(day="2026-11-20"), line("24.3,no trip", "2026-11-21"), line(day="2026-11-22")], "fail"),
+        ([line("24.3,no trip", "2026-11-20"), line(day="2026-11-21"), line(day="2026-11-22")], "unclear"),
     ],
 )
 def test_what_belongs_to_one_visit(audits_here: AuditsHere, lines: list[str], outcome: str) -> None:
@@ -282,3 +290,53 @@ def test_a_contradiction_points_at_the_cell_that_says_it() -> None:
         audit = audit_of_one(cells | changed)
         at = audit.reasons.set_index("code")["column"][code]
         assert audit.tables.columns.set_index("column")["heading"][at] == heading
+
+
+@pytest.mark.parametrize(
+    ("limit", "reading", "shown"),
+    [
+        (24.98, 26.0, "25 ms"),
+        (24.98, 24.1, "25 ms"),
+        (24.979, 24.979, "25 ms"),
+        (24.979, float("nan"), "25 ms"),
+        (24.979, 25.0, "24.98 ms"),
+        (24.97944, 24.98, "24.979 ms"),
+        (24.9796, 24.98, "24.9796 ms"),
+        (float("nan"), 24.98, "not known"),
+    ],
+)
+def test_a_limit_is_shown_on_its_own_side_of_the_reading_in_no_more_digits_than_that_takes(
+    limit: float, reading: float, shown: str
+) -> None:
+    assert shown_limit(limit, reading, "ms") == shown
+
+
+@pytest.mark.parametrize("wave", ["ac", "pulsating"])
+def test_a_test_current_is_the_multiple_that_instruments_set_for_it(wave: str) -> None:
+    """0 to +10 % of the current at rated and more, −10 % to 0 at half: IEC 61557-6, from memory. 1× stands where the
+    rules have no limit at it too."""
+    ratios = {1.1: 1.0, 1.1000005: 1.0, 1.11: 1.11, 250 / 30: 8.333, 0.44: 0.44, 0.51: 0.51}
+    ratios |= {0.45: 0.5, 0.4499995: 0.5, 1.0 - 5e-7: 1.0, 5.5: 5.0} if wave == "ac" else {1.54: 1.4, 7.7: 7.0}
+    rule_set = rules.load("anz-in-service")
+    got = nearest_multiple(np.array(list(ratios)), np.full(len(ratios), wave), rule_set)
+    assert got.tolist() == list(ratios.values())
+
+
+@pytest.mark.parametrize("heading", ["0.5× 0° (ms)", "Trip time at 15 mA 0° (ms)"])
+def test_what_holds_at_half_rated_is_said_of_the_reading(heading: str) -> None:
+    """A device must not trip at half of its rated current (IEC 61008-1), watched for 2 s where the sets for the United
+    Kingdom rule; nothing needs the reading, so that its verdict alone tells."""
+    due = {
+        "no trip": (Verdict.PASS, ""),
+        "OK": (Verdict.PASS, ""),
+        ">2000": (Verdict.PASS, ""),
+        ">1999": (Verdict.PASS, "half-rated-window-short"),
+        "250.3": (Verdict.FAIL, "tripped-at-half-rated"),
+        "500": (Verdict.UNCLEAR, "comparator-perhaps-lost"),
+    }
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", heading)
+    audit = audited(head, *([f"K{i}", "30", "pass", f"2{i}.3", "25.4", typed] for i, typed in enumerate(due)),
+                    rules="uk-present")  # fmt: skip
+    judged = audit.verdicts[audit.verdicts["multiple"] == 0.5]
+    assert list(zip(judged["verdict"], judged["reason"], strict=True)) == list(due.values())
+    assert judged["limit"].isna().all()

@@ -6,15 +6,18 @@ The thresholds are this project's own (common practice, no source).
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
-from small_sheets import audited
+from small_sheets import TODAY, audited
 
 from rcdcheck.findings import KEPT
 from rcdcheck.grading import Doubt, Evidence, _doubts, grade_record
+from rcdcheck.options import Options
+from rcdcheck.pipeline import run
 from rcdcheck.terms import Outcome
 
 N = 200
@@ -149,6 +152,7 @@ def doubt(strong: bool, count: int, question: str = "q", total: int = 0) -> Doub
         ((doubt(True, 3), doubt(True, 5)), "C"),
         ((doubt(True, 3), doubt(False, 100, "other")), "C"),
         ((doubt(True, 0),), "C"),
+        ((Doubt("q", True, np.zeros(0, dtype=np.int64), 0, 1),), "A"),  # of another sheet
     ],
 )
 def test_doubts(doubts: tuple[Doubt, ...], due: str) -> None:
@@ -166,38 +170,80 @@ def test_a_test_listed_again_is_no_further_test() -> None:
     assert (grade.grade, grade.tests) == ("A", N - 5)
 
 
+def test_each_audited_file_of_several_is_graded_by_what_is_worst_in_it(tmp_path: Path) -> None:
+    head = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms),Tested by,Instrument,Date\n"
+    made = ",A. Snowfield,Meter A,2026-11-20\n"
+    files = {
+        "whole.csv": f"{head}A1,30,pass,24.1,25.3{made}",
+        "unfinished.csv": f"{head}B1,30,pass,24.7,{made}B2,30,pass,23.8,26.1{made}",
+        "damaged.xlsx": "PK\x03\x04",
+    }
+    for name, content in files.items():
+        (tmp_path / name).write_text(content, encoding="utf-8")
+
+    def graded(*names: str) -> list[tuple[str, str, str, int]]:
+        grades = run([str(tmp_path / name) for name in names], Options(as_of=TODAY)).grades
+        return [(Path(one.name).name, one.grade, one.decided_by, one.tests) for one in grades]
+
+    whole = ("whole.csv", "A", "nothing that was looked at stands against it", 1)
+    unfinished = ("unfinished.csv", "B", "tests incomplete or unclear: 1 of 2", 2)
+    assert graded("whole.csv", "unfinished.csv")[1:] == [unfinished, whole]
+    assert graded(*files) == [("all inputs", "C", "inputs that could not be audited: 1", 3), unfinished, whole]
+    assert len(graded("whole.csv")) == 1
+
+
 def test_people_and_instruments_are_graded_from_twenty_tests_up() -> None:
+    """By name, each in the spelling that came first; tests that name nobody are nobody's."""
     head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Tested by", "Instrument", "Date")
+    people = [*["B. Larch", "B. LARCH"] * 10, *["A. Snowfield"] * 20, *["C. Reed"] * 19, *[""] * 20]
     rows = [
         [f"D{i}", "30", "pass", f"{21 + i * 7 % 9}.{i % 10}", f"{22 + i * 5 % 8}.{i * 3 % 10}",
-         "A. Snowfield" if i < 20 else "B. Larch", "Meter A" if i < 21 else "Meter B", "2026-11-20"]
-        for i in range(39)
+         person, "Meter A" if i < 21 else "", "2026-11-20"]
+        for i, person in enumerate(people)
     ]  # fmt: skip
-    graded = {(g.scope, g.name): g.tests for g in audited(head, *rows).grades}
-    assert graded == {
-        ("batch", "all inputs"): 39, ("technician", "A. Snowfield"): 20, ("instrument", "Meter A"): 21,
-    }  # fmt: skip
+    assert [(g.scope, g.name, g.tests) for g in audited(head, *rows).grades] == [
+        ("batch", "all inputs", 79), ("technician", "A. Snowfield", 20), ("technician", "B. Larch", 20),
+        ("instrument", "Meter A", 21),
+    ]  # fmt: skip
 
 
 def test_grades_of_devices() -> None:
-    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Result", "Tested by", "Date")
-    rows = [["A1", "30", "pass", "24.1", "25.3", "pass"], ["B1", "30", "pass", "24.7", "299", "pass"],
-            ["C1", "30", "pass", "23.9", "", ""], ["C2", "30", "pass", "24.4", "28.4?", ""],
-            ["D1", "30", "pass", "24.0", "no trip", "pass"], ["A2", "30", "pass", "23.1", "no trip", "fail"],
-            ["", "30", "pass", "26.1", "25.2", "pass"]]  # fmt: skip
+    """A remark that nobody understands is a caution, also of the first test; a test listed twice is a note."""
+    head = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Result", "Remarks", "Tested by",
+            "Date")  # fmt: skip
+    rows = [["B0", "30", "pass", "24.9", "26.4", "", "zorbled"], ["A1", "30", "pass", "24.1", "25.3", "pass", ""],
+            ["B1", "30", "pass", "24.7", "299", "pass", ""], ["C1", "30", "pass", "23.9", "", "", ""],
+            ["C2", "30", "pass", "24.4", "28.4?", "", ""], ["D1", "30", "pass", "24.0", "no trip", "pass", ""],
+            ["A2", "30", "pass", "23.1", "no trip", "fail", ""], ["", "30", "pass", "26.1", "25.2", "pass", ""],
+            ["A1", "30", "pass", "24.1", "25.3", "pass", ""]]  # fmt: skip
     audit = audited(head, *([*row, "A. Snowfield", "2026-11-20"] for row in rows))
+    assert "same-test-listed-again" in set(audit.findings["code"])
     graded = dict(zip(audit.devices["name"], audit.devices["grade"], strict=True))
-    assert graded == {"A1": "A", "B1": "B", "C1": "C", "C2": "C", "D1": "D", "A2": "B", "(no identifier)": "D"}
+    assert graded == {
+        "B0": "B", "A1": "A", "B1": "B", "C1": "C", "C2": "C", "D1": "D", "A2": "B", "(no identifier)": "D",
+    }  # fmt: skip
 
 
-def test_a_doubt_is_strong_where_its_evidence_says_so() -> None:
-    """Strong on a fifth of the tests is a D, moderately strong a C."""
-    for strength, strong in (("strong", True), ("moderately strong", False)):
-        row = {"severity": "doubt", "code": "q", "test": -1, "sheet": 0,
-               "evidence": {"tests": list(range(60)), "strength": strength}}  # fmt: skip
-        doubts = _doubts(pd.DataFrame([row]))
-        assert [one.strong for one in doubts] == [strong]
-        assert letter(replace(evidence(), doubts=doubts)) == ("D" if strong else "C")
+@pytest.mark.parametrize(
+    ("test", "seen", "tests", "total"),
+    [
+        (0, None, [0], 0),  # of one test, the first of all
+        (-1, None, [], 0),  # of a whole sheet
+        (-1, {"tests": [4, 5], "tests_total": 2}, [4, 5], 0),  # all that it concerns are listed
+        (-1, {"tests": [4, 5], "tests_total": 3}, [4, 5], 3),
+    ],
+)
+def test_what_a_doubt_concerns(test: int, seen: dict[str, Any] | None, tests: list[int], total: int) -> None:
+    row = {"severity": "doubt", "code": "q", "test": test, "sheet": 0, "evidence": seen}
+    (one,) = _doubts(pd.DataFrame([row]))
+    assert (one.question, one.tests.tolist(), one.total) == ("q", tests, total)
+
+
+def test_a_record_of_some_tests_has_the_doubts_of_these_and_of_the_whole() -> None:
+    concerned = {"theirs": [3, 7], "of others": [9], "of all": []}
+    doubts = tuple(Doubt(name, True, np.array(at, dtype=np.int64), 0, 0) for name, at in concerned.items())
+    theirs = replace(evidence(), doubts=doubts).only(np.array([3, 5]))
+    assert {one.question: one.tests.tolist() for one in theirs.doubts} == {"theirs": [0], "of all": []}
 
 
 def test_a_caution_lowers_the_grade_of_devices_that_are_no_longer_listed_with_it() -> None:

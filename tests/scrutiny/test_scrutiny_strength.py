@@ -32,7 +32,9 @@ def test_no_smaller_chance_is_printed_than_the_model_supports() -> None:
     assert strength.in_words(1e-4) == f"fewer than 1 in 10,000 {strength.SHEETS}"
     assert strength.in_words(4.9e-4) == f"about 1 in 2,000 {strength.SHEETS}"
     assert strength.in_words(0.032) == f"about 1 in 31 {strength.SHEETS}"
-    assert strength.in_words(0.4) == f"about 40 in 100 {strength.SHEETS}"
+    assert strength.in_words(1 / 560) == f"about 1 in 560 {strength.SHEETS}"
+    assert strength.in_words(0.05) == f"about 1 in 20 {strength.SHEETS}"
+    assert strength.in_words(0.9) == f"about 90 in 100 {strength.SHEETS}"
     assert strength.printed(1e-30) == 1e-4
 
 
