@@ -37,7 +37,7 @@ from mutations import ROOT, Mutant, code_hash, functions_of, module_name, mutant
 SAVED, EXPLAINED = (Path(__file__).with_name(name) for name in ("mutants.json", "mutants_explained.toml"))
 MODULES = [
     "rcdcheck/judging/*.py", "rcdcheck/grading.py", "rcdcheck/rules/*.py", "rcdcheck/scrutiny/strength.py",
-    "rcdcheck/scrutiny/tails.py",
+    "rcdcheck/scrutiny/tails.py", "rcdcheck/identity.py", "rcdcheck/reading_marks.py",
 ]  # fmt: skip
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (

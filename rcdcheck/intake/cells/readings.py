@@ -1,7 +1,7 @@
 """What a typed cell means as a reading: one scalar function, called once for each distinct cell.
 
 A reading is read where a careful colleague would read it, and refused with a finding code and a suggestion where one
-would phone back. Columns are read by `conventions.read_readings`, which decides decimal sign and unit first.
+would phone back. Columns are read by `whole_columns.read_readings`, which decides decimal sign and unit first.
 """
 
 from __future__ import annotations
