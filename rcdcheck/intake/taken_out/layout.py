@@ -26,6 +26,7 @@ from rcdcheck.intake.taken_out.row_fields import (
     row_fields,
 )
 from rcdcheck.intake.taken_out.row_remarks import add_remarks, without_untested
+from rcdcheck.intake.understood.headed import numbered_device
 from rcdcheck.tables import FLAG_FIELDS, POINTED, ROWS, TEXT_FIELDS, WORDS_OF, Vocabulary, empty
 from rcdcheck.terms import Flag
 
@@ -76,13 +77,17 @@ def _pointed(context: Context, tests: pd.DataFrame) -> pd.DataFrame:
 
 
 def _of_outlet_or_visit(context: Context, per_row: pd.DataFrame) -> None:
-    """What the columns of this block are of: a visit by its date or number, or the name of an outlet."""
+    """What the columns of this block are of: a visit by its date or number, a device of each row's board, an outlet."""
     options = context.options
     label = np.array([context.outlet], dtype=object)
     date = whole_columns.read_dates(label, order=options.date_order, as_of=options.as_of).value[0]
     if round_of(context.outlet):
         return  # `row_remarks` says which of them came later
-    if np.isnat(date):
+    if numbered_device(context.outlet) and not context.table.of("device"):
+        texts = context.vocabulary.frozen()[per_row["board"].to_numpy()]
+        named = np.array([f"{board} / {context.outlet}" if board else context.outlet for board in texts], dtype=object)
+        per_row["device"] = context.codes(named)
+    elif np.isnat(date):
         per_row["outlet"] = np.int32(context.vocabulary.code(context.outlet))
     else:
         per_row["tested_at"] = np.full(len(per_row), date, dtype="datetime64[us]")

@@ -41,7 +41,8 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
     if len(under) < 2 or len(again) < len(under) or any(headings != again[0] for headings in again):
         return columns
     visits = all(map(names_round, under))  # in "Second go" the second is no unit
-    if not visits and any(readings_of(label) or _names_field(label) for label in under):
+    devices = all(map(numbered_device, under))  # "RCD 1", "RCD 2" of the board in each row
+    if not visits and not devices and any(readings_of(label) or _names_field(label) for label in under):
         return columns
     if any(map(_names_device, again[0])):
         return columns
@@ -75,6 +76,11 @@ def visits_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
 
 def _names_field(label: str) -> bool:
     return any(fit.quality >= 0.9 and fit.part.value not in ("tested_at", "outlet") for fit in names(label))
+
+
+def numbered_device(label: str) -> bool:
+    """Whether a label calls a device by its number: "RCD 2"."""
+    return any(c.isdigit() for c in label) and any(f.quality >= 0.8 and f.part.value == "device" for f in names(label))
 
 
 def _names_device(heading: str) -> bool:
