@@ -81,10 +81,10 @@ def rating_in(text: str) -> str:
     """
     text = _SPELLED.sub(lambda word: _NUMBERS[word[0].casefold()], _EXCEPTED.sub("", text))
     found = _CURRENT.findall(text)
-    if len(set(found)) != 1 or len(text) > 120 or _MEASURED.search(text):
+    told = {float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1) for number, unit in found}
+    if len(told) != 1 or len(text) > 120 or _MEASURED.search(text):
         return ""
-    number, unit = found[0]
-    milli = float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1)
+    milli, unit = told.pop(), found[0][1]
     return f"{milli:g} mA" if round(milli, 6) in PREFERRED and (unit != "A" or milli < 1000) else ""
 
 
