@@ -16,7 +16,18 @@ from rcdcheck.intake.understood.sheet import Understood
 
 HIGHEST, WIDEST = 200, 12  # of a sheet that explains codes
 LEAST = 2  # codes that it explains
-_CODED = ("", "ignore", "model", "kind", "class", "rcd_type", "waveform_type", "delay", "rated_residual_current")
+_CODED = (
+    "",
+    "ignore",
+    "model",
+    "kind",
+    "class",
+    "rcd_type",
+    "waveform_type",
+    "delay",
+    "rated_residual_current",
+    "device",
+)  # a list of devices with the rating of each
 
 
 def with_codes(senses: Sequence[Understood]) -> list[Grid | None]:
