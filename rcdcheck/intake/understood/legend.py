@@ -33,8 +33,8 @@ def legend_of(grid: Grid, rows: Mask) -> Legend:
             kind = Kind(0)
             for one in re.split(r"\s/\s", meaning.strip(" .")):  # "stayed in / button works"
                 kind |= _kind(one)
-            if kind:
-                found[mark.casefold()] = kind
+            if kind:  # of "times in ms. n/t = not tested" the last word is the mark
+                found[mark.casefold()] = found[mark.split()[-1].casefold()] = kind
     return found
 
 

@@ -23,6 +23,7 @@ from rcdcheck.tables import Numbers
 _DRAWN = re.compile(r"\s*[-=_+:|~]{2,}\s*")
 LOOKED_AT = 400  # distinct cells of a column that are asked what they could be
 COUNTING = 6  # rows in which readings do not rise by exactly one from each to the next
+AGAIN = 0.4  # share of cells that stood above already, from which they may be the multiples of several devices
 ROWS = 3_000  # rows that tell how cells repeat
 
 
@@ -69,8 +70,9 @@ class Profile:
 
     @functools.cached_property
     def multiples_share(self) -> float:
-        """Share of the cells that are multiples of the rated current and no bare numbers ("½ × IΔn", "5x")."""
-        if not len(self.weight):
+        """Share of the cells that are multiples of the rated current and no bare numbers ("½ × IΔn", "5x"); 0 where few
+        come again, as those of each device do and names such as X1 do not."""
+        if not len(self.weight) or self.repeats < AGAIN:
             return 0.0
         signed = np.array([bool(k & Kind.MULTIPLE) and not k & Kind.NUMBER for k in self.kinds], dtype=bool)
         return float(self.weight[signed].sum() / self.weight.sum())
