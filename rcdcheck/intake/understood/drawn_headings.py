@@ -97,7 +97,7 @@ class Finder:
         """
         tried = []
         for low in run[:40]:
-            if self.full[low].sum() < 2:
+            if self.full[low].sum() < 2 or self._goes_on(low):
                 continue
             for deep in range(1, DEEPEST + 1):
                 rows = tuple(range(low - deep + 1, low + 1))
@@ -109,6 +109,14 @@ class Finder:
         drawn = [self._drawn(rows, columns) for _, rows, columns in tried[:TRIED]]
         fit = [d for d in drawn if d is not None and (not above or (self._heads(d) and not self._is_data(d, above)))]
         return max(fit, key=lambda d: d.score, default=None)
+
+    def _goes_on(self, low: int) -> bool:
+        """Whether the next row holds two of its cells and half of them again, as rows of tests do: what "Forge | no trip |
+        no trip" stands over is no table of it."""
+        if low + 1 >= self.grid.height:
+            return False
+        same = [c.codes[low] == c.codes[low + 1] for c in self.grid.columns if c.codes[low]]
+        return sum(same) >= 2 and 2 * sum(same) >= len(same)
 
     def _names_columns(self, at: int) -> bool:
         """Whether most cells of a row are headings that are known, one of them of a device."""
