@@ -158,7 +158,15 @@ def facts_of_row(grid: Grid, at: int) -> list[Fact]:
             rated = rating_in(piece) if field not in ("", "rated_residual_current") else ""  # "Site: …, all 30 mA"
             facts += [Fact("rated_residual_current", rated, row, column)] if rated else []
         facts += [Fact(field, value, row, column) for field, value in of_all_times(cell)]
+    parts = [part for _, cell in filled if isinstance(cell, str) and (part := _part_in_title(cell))[0]]
+    if len(parts) == 1 and filled[0][0] == 0 and _part_in_title(as_typed(filled[0][1]))[0]:  # and no heading of columns
+        facts.append(Fact(*parts[0], row, 0))
     return facts
+
+
+def _part_in_title(text: str) -> tuple[str, str]:
+    pieces = map(part_of_test, re.split(r"\s[-–—]\s|[,:;]", text))
+    return next((part for part in pieces if part[0]), ("", ""))
 
 
 def of_all_times(text: str) -> list[tuple[str, str]]:
@@ -173,7 +181,7 @@ def of_all_times(text: str) -> list[tuple[str, str]]:
     multiples = [m for m in parts.of("multiple") if m != "1"] or parts.of("multiple")  # "5x rated" is no once
     if len(multiples) == 1 and not parts.rest and {"trip_time", "time", "trip"} & {*parts.of("quantity")}:
         told.append(("multiple", multiples[0]))
-    return told or [named for piece in re.split(r"\s[-–—]\s|[,:;]", text) if (named := part_of_test(piece))[0]]
+    return told
 
 
 def part_of_test(text: str) -> tuple[str, str]:
