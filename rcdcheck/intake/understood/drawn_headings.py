@@ -111,8 +111,7 @@ class Finder:
         return max(fit, key=lambda d: d.score, default=None)
 
     def _goes_on(self, low: int) -> bool:
-        """Whether the next row holds two of its cells and half of them again, as rows of tests do ("Forge | held | held"):
-        such a row heads nothing."""
+        """Whether the next row holds two of its cells and half of them again, as rows of tests do: it heads nothing."""
         if low + 1 >= self.grid.height:
             return False
         same = [c.codes[low] == c.codes[low + 1] for c in self.grid.columns if c.codes[low]]
