@@ -109,7 +109,7 @@ NO_TRIP = [
 
 BLANK = [
     "", " ", "\u00a0", "\u200b", "'", "-", "–", "—", "−", "/", "n/a", "N/A", "n.a.", "NA", "n.m.", "nm",
-    "not measured", "not tested", "Not Tested", "not applicable", "no reading", "k.A.",
+    "not measured", "not tested", "Not Tested", "not applicable", "no reading", "nil", "k.A.",
     "nicht gemessen", "nicht geprüft", "entfällt", "non mesuré", "sans objet", "s.o.", "no medido",
     "sin medir", "non misurato", "niet gemeten", "n.v.t.", "não medido",
 ]  # fmt: skip
@@ -118,8 +118,7 @@ UNCLEAR_MARKS = ["---", "--", "- - -", "———", "***", "*", "...", "…", "?
 
 # refused: code, and words that the suggestion must hold
 REFUSED = {
-    "nil": ("none-as-reading", ""),  # it did not trip, or nothing was measured
-    "none": ("none-as-reading", ""),
+    "none": ("none-as-reading", ""),  # it did not trip, or nothing was measured
     "geen": ("none-as-reading", ""),
     "<40": ("upper-bound-only", ""),
     "≤40": ("upper-bound-only", ""),

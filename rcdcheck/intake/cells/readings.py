@@ -101,7 +101,7 @@ def not_measured_because(text: str) -> bool:
 def _worded(text: str) -> Reading | None:
     """Cells that are words or marks; None where a number has to be looked for."""
     if text == "" or says("not_measured", text):
-        return refused("none-as-reading") if text and says("no", text) else BLANK
+        return refused("none-as-reading") if text and says("none", text) else BLANK
     if says("no_trip", text) or says("over_range", text) or (text[0] == ">" and says("over_range", text[1:])):
         return Reading(state=State.NOT_TRIPPED)
     if says("no_trip_abbreviations", text):
