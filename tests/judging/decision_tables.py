@@ -17,7 +17,8 @@ mechanism can do. Every row is a device of its own that is complete and good but
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -282,3 +283,15 @@ def single_rows(read: dict[str, Any]) -> Iterator[Row]:
             allowed = with_standing(outcomes(row["expect"]), outcomes(said.get("standing", "pass")))
             asked = ", ".join(f"{place}: {typed or 'blank'}" for place, typed in row["cells"].items())
             yield Row(style, cells, asked, allowed, row.get("why", ""), row["source"])
+
+
+def told(title: str, wrong: Iterable[str], behind: str, shown: int) -> str:
+    """Mismatches below a title: of lines that are alike up to `behind` the first few."""
+    seen: Counter[str] = Counter()
+    lines = []
+    for line in wrong:
+        of = line.split(behind)[0]
+        seen[of] += 1
+        if seen[of] <= shown:
+            lines.append(line)
+    return "\n".join([title, *lines])

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import csv
-from collections import Counter, defaultdict
+from collections import defaultdict
 from pathlib import Path
 
 import pytest
 from audits_here import AuditsHere
-from decision_tables import CELLS, FOLDER, SETS, SIGNED, Row, not_asked, rows_of, table
+from decision_tables import CELLS, FOLDER, SETS, SIGNED, Row, not_asked, rows_of, table, told
 from whole_runs import Run
 
 # Families of readings, each in a sheet of its own: many columns are slow to tell apart.
@@ -17,6 +17,7 @@ STATED = {  # ratings that no device has look like readings, few types like mode
     "Rated IΔn (mA)": "rated_residual_current", "RCD type": "rcd_type",
     "Ramp trip current smooth d.c. (mA)": "trip_current_smooth_dc",
 }  # fmt: skip
+HEAD = "style | reading | due | got | source"
 SHOWN = 12  # differences of a style that a failing test prints
 CODES = table("reasons")["codes"]  # reason in a word → codes of findings that say so
 
@@ -38,7 +39,9 @@ def hold_to_table(name: str, rows: list[Row], here: AuditsHere) -> None:
     assert audited.keys() == devices.keys(), "a row is a device, and every device is in the audit"
     wrong = [line for device, row in devices.items() if (line := difference(row, audited[device]))]
     if wrong:
-        pytest.fail(told(name, wrong, len(rows)), pytrace=False)
+        pytest.fail(
+            told(f"{name}: {len(wrong)} of {len(rows)} rows differ; {HEAD}", wrong, " | ", SHOWN), pytrace=False
+        )
 
 
 def test_currents_that_are_none_are_told_without_warnings_of_libraries(run_rcdcheck: Run, tmp_path: Path) -> None:
@@ -79,18 +82,6 @@ def difference(row: Row, device: dict[str, object]) -> str:
         return line
     due = set(CODES[row.why]) if row.why and len(row.allowed) == 1 and outcome != "pass" else codes
     return "" if due & codes or not due else f"{line} | reason"
-
-
-def told(name: str, wrong: list[str], count: int) -> str:
-    """Mismatches: style, reading, due, got, source; the first few of each style."""
-    seen: Counter[str] = Counter()
-    shown = []
-    for line in wrong:
-        style = line.split(" | ")[0]
-        seen[style] += 1
-        if seen[style] <= SHOWN:
-            shown.append(line)
-    return "\n".join([f"{name}: {len(wrong)} of {count} rows differ; style | reading | due | got | source", *shown])
 
 
 def test_every_table_is_read_and_names_its_sources() -> None:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import csv
 import json
 import sys
-from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from decision_tables import CELLS, SIGNED, table
+from decision_tables import CELLS, SIGNED, table, told
 from from_the_standards import TABLE, WAVEFORMS, Device, class_a, devices, together
 from whole_runs import DAY
 
@@ -26,6 +25,7 @@ MEANINGS = {  # which column is which is not asked here
 }  # fmt: skip
 Output = pytest.CaptureFixture[bytes]
 PHASES = TABLE["readings"]["phases"]
+HEAD = "device | reading | due | got"
 SHOWN = 6  # differences of a device and reading that a failing test prints
 
 
@@ -50,7 +50,7 @@ def test_every_phase_is_judged_as_the_standards_say(
     assert len(audited) == len(asked), "every device is in the audit"
     lines = [line for number, one in enumerate(asked) if (line := difference(one, audited[f"D{number:05}"]))]
     if lines:
-        pytest.fail(told(name, lines, len(asked)), pytrace=False)
+        pytest.fail(told(f"{name}: {len(lines)} of {len(asked)} differ; {HEAD}", lines, ":", SHOWN), pytrace=False)
 
 
 @pytest.mark.parametrize("name", TABLE["sets"])
@@ -74,7 +74,7 @@ def test_phases_of_a_row_stand_together_as_the_standards_say(
         if audited[f"D{number:05}"]["outcome"] not in allowed
     ]
     if wrong:
-        pytest.fail(told(name, wrong, len(rows)), pytrace=False)
+        pytest.fail(told(f"{name}: {len(wrong)} of {len(rows)} differ; {HEAD}", wrong, ":", SHOWN), pytrace=False)
 
 
 def audit(
@@ -122,15 +122,3 @@ def difference(one: Device, device: dict[str, Any]) -> str:
         return line
     unasked = outcome == "pass" or len(one.allowed) > 1
     return "" if unasked or due & codes else f"{line} | not a reason"
-
-
-def told(name: str, wrong: list[str], count: int) -> str:
-    """Mismatches: device, reading, due, got; the first few of each device and waveform."""
-    seen: Counter[str] = Counter()
-    shown = []
-    for line in wrong:
-        of = line.split(":")[0]
-        seen[of] += 1
-        if seen[of] <= SHOWN:
-            shown.append(line)
-    return "\n".join([f"{name}: {len(wrong)} of {count} differ; device | reading | due | got", *shown])
