@@ -33,7 +33,9 @@ def typed_identifiers(context: Context, name: str) -> Coded:
 
 def without_repeats(context: Context, device: Coded) -> Coded:
     """Names of devices without the word behind one of another row that calls it a repeat: "D3 retest" is D3 again."""
-    again = np.flatnonzero(device.ask(lambda cell: repeat_words(as_typed(cell)) != "", device.codes))
+    columns = [context.described(column) for column in context.table.of("device")[:1]]
+    said = (typed.ask(lambda cell: repeat_words(as_typed(cell)) != "", typed.codes) for typed in columns)
+    again = np.flatnonzero(next(said, np.zeros(0, dtype=bool)))
     if not len(again):
         return device
     cells = device.cells().copy()
