@@ -25,7 +25,9 @@ from rcdcheck.tables import Numbers
 from rcdcheck.terms import Slot
 
 MOST = 6  # candidates of a column that are weighed against each other
-MANY = ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")  # may stand twice
+MANY = frozenset(
+    ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")
+)  # may stand twice
 LONG = ("quantity", "phase", "multiple", "unit", "test_current", "value", "reading", "pair")
 OFTEN = 0.7  # share of names that come again, up to which a place may still name what is tested there
 STANDS_FOR = ("outlet", "location", "site", "model")  # may name the device where nothing else does
@@ -215,52 +217,50 @@ def _touched(options: list[list[Candidate]], left: Candidate, taken: Candidate, 
 
 
 def _total(chosen: Sequence[Candidate], outlets: Sequence[str]) -> float:
-    """Weight of a whole assignment: the columns, and what they say of each other."""
+    """Weight of a whole assignment: the columns, and what they say of each other. A wide table asks 100,000 times."""
     told = weights()["decide"]
-    score = sum(c.weight for c in chosen)
-    seen: dict[object, int] = {}
-    devices = 0
-    for i, c in enumerate(chosen):
-        name = c.meaning.field
+    fields = [c.meaning.field for c in chosen]
+    score: float = sum([c.weight for c in chosen]) + _long(fields)
+    seen = set[tuple[str, str]]()
+    for i, name in enumerate(fields):
         if name in MANY:
             continue
-        key = (c.key, outlets[i])
-        score -= told["twin_device" if name == "device" else "twin"] if key in seen else 0.0
-        seen.setdefault(key, i)
+        key = (chosen[i].key, outlets[i])
+        if key in seen:
+            score -= told["twin_device" if name == "device" else "twin"]
+        seen.add(key)
         if name == "device":
-            devices += 1
             score -= told["device_first"] * min(i, 4)
-    fields = {c.meaning.field for c in chosen if not c.blank}
-    score -= told["no_device"] if not fields & set(IDENTITY) else 0.0
-    plain = {c.meaning.field for c in chosen if c.heading >= told["sure"]}
-    score += told["board_circuit"] if {"board", "circuit"} <= plain else 0.0
-    score += _long(chosen)
-    slots = [c.meaning.slot for c in chosen if c.meaning.field == "reading" and c.meaning.slot]
-    times = {(s.multiple, s.waveform, s.phase) for s in slots if s.quantity == "trip_time"}
-    pairs = sum((m, w, "180") in times for m, w, p in times if p == "0")
-    return score + told["pair_of_phases"] * pairs + told["mixed_phases"] * _mixed(slots)
+    if not any(name in IDENTITY and not chosen[i].blank for i, name in enumerate(fields)):
+        score -= told["no_device"]
+    if "board" in fields and "circuit" in fields:
+        plain = {name for c, name in zip(chosen, fields, strict=True) if c.heading >= told["sure"]}
+        score += told["board_circuit"] if {"board", "circuit"} <= plain else 0.0
+    return score + _phases([c.meaning.slot for c, name in zip(chosen, fields, strict=True) if name == "reading"])
 
 
-def _mixed(slots: Sequence[Slot]) -> int:
-    """Half-waves of which one is a current and the other a time: "trip 0 | trip 180" are two of one kind."""
-    currents = {s.phase for s in slots if s.quantity == "trip_current"}
-    times = {s.phase for s in slots if s.quantity == "trip_time"}
-    return sum(
-        p in currents and q not in currents and q in times and p not in times for p, q in (("0", "180"), ("180", "0"))
+def _phases(slots: Sequence[Slot | None]) -> float:
+    """0° beside 180° speaks for both; half-waves of which one is a current and the other a time ("trip 0 | trip 180"
+    are two of one kind) speak against both."""
+    told = weights()["decide"]
+    times = [s for s in slots if s and s.quantity == "trip_time"]
+    begun = {(s.multiple, s.waveform) for s in times if s.phase == "0"}
+    pairs = len(begun & {(s.multiple, s.waveform) for s in times if s.phase == "180"})
+    currents, timed = {s.phase for s in slots if s and s.quantity == "trip_current"}, {s.phase for s in times}
+    mixed = sum(
+        p in currents and q not in currents and q in timed and p not in timed for p, q in (("0", "180"), ("180", "0"))
     )
+    return float(told["pair_of_phases"] * pairs + told["mixed_phases"] * mixed)
 
 
-def _long(chosen: Sequence[Candidate]) -> float:
+def _long(fields: Sequence[str]) -> float:
     """Columns that say of each row what its reading is go together with one of values, and neither goes alone."""
     told = weights()["decide"]["long"]
-    fields = [c.meaning.field for c in chosen]
-    rows, readings = {"quantity", "phase", "multiple"} & set(fields), sum(f in ("reading", "pair") for f in fields)
+    rows, readings = {"quantity", "phase", "multiple"}.intersection(fields), sum(map(fields.count, ("reading", "pair")))
     if "value" in fields:
         return float((told if rows or "unit" in fields else -told) - 2 * told * (readings > 1))
-    lonely = (
-        sum(f in ("quantity", "unit") for f in fields) + (0 if readings else len(rows)) + ("test_current" in fields)
-    )
-    return float(-told * min(lonely, 2) / 2)
+    lonely = fields.count("quantity") + fields.count("unit") + (0 if readings else len(rows))
+    return float(-told * min(lonely + ("test_current" in fields), 2) / 2)
 
 
 # ── neighbours ──

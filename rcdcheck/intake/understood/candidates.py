@@ -39,12 +39,13 @@ class Candidate:
         return self.heading + self.cells
 
     @functools.cached_property
-    def key(self) -> tuple[Any, ...]:
-        """What makes two candidates mean the same."""
+    def key(self) -> str:
+        """What makes two candidates mean the same; a text, since those know their hash."""
         m = self.meaning
         current = m.test_current if math.isfinite(m.test_current) else 0.0
         multiple = m.slot.multiple if m.slot and math.isfinite(m.slot.multiple) else -1.0  # NaN never equals itself
-        return m.field, m.slot._replace(multiple=round(multiple, 3)) if m.slot else None, current, m.check
+        slot = m.slot._replace(multiple=round(multiple, 3)) if m.slot else None
+        return f"{m.field} {slot} {current} {m.check}"
 
 
 NOTHING = Candidate(Meaning(""), 0.0)

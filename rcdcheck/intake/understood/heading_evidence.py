@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 import re
 from dataclasses import replace
-from typing import Any
 
 from rcdcheck import data
 from rcdcheck.intake.cells.phrases import known, plain, says
@@ -67,7 +66,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         found += [replace(c, meaning=Meaning("model")) for c in found if c.meaning.field == "device"]
         found = [replace(c, heading=c.heading - 2.0) if c.meaning.field == "device" else c for c in found]
         found.append(Candidate(Meaning("device"), 3.0, why=("its heading asks what it is for",)))
-    best: dict[tuple[Any, ...], Candidate] = {}
+    best: dict[str, Candidate] = {}
     for one in found:
         if one.key not in best or one.heading > best[one.key].heading:
             best[one.key] = one
@@ -75,7 +74,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
     return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field == "model", c.meaning.field)))
 
 
-def _said_better(one: Candidate, best: dict[tuple[Any, ...], Candidate]) -> bool:
+def _said_better(one: Candidate, best: dict[str, Candidate]) -> bool:
     """Whether the heading names the phase of a reading that this candidate leaves without: "Tiempo +"."""
     slot = one.meaning.slot
     if slot is None or slot.phase != "none":
