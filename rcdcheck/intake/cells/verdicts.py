@@ -25,6 +25,7 @@ _ENDING = re.compile(rf"(?<=\w{{{_STEM}}})(?:os|as|es|er|en|em|[oaeis])$")
 _ASIDE = re.compile(r"\s*[,;:()\[\]/|]\s*|\s+[-–—]\s*|\s*[–—]\s+|-\s+")
 _INITIALS = re.compile(r"(?:[A-Z]\.?\s?){2,3}")
 _DATE = re.compile(r"(?<![\d./-])(?:\d{1,4}([-./])\d{1,2}\1\d{2,4}|\d{1,2}/\d{1,2})(?![\d./-])")
+_CURRENT = re.compile(r"(?<![\w.,])\d+(?:[.,]\d+)?\s?m?A(?!\w)")  # "100 mA" is neither "100 %" nor an Italian "but"
 _DOUBLE = re.compile(r"(\w)\1")
 _STRANGE = ("?", "g", "F")  # letters of words that nobody knows, or that praise or blame
 _SHORT = 3
@@ -43,7 +44,7 @@ def verdict(text: str) -> str:
     told = _listed(plain(text))
     if told or len(text) > LONGEST or "?" in text or says("not_measured", text) or says("undecided", text):
         return told
-    parts = [part for part in _ASIDE.split(_DATE.sub("", text)) if part.strip()]
+    parts = [part for part in _ASIDE.split(_CURRENT.sub("", _DATE.sub("", text))) if part.strip()]
     said = {_part(part) for part in parts if part is parts[0] or not (_is_initials(part) or _is_remedy(part))}
     if said == {PASS, FAIL}:
         return BOTH
@@ -72,7 +73,7 @@ def opens_with_fail(text: str) -> bool:
 
 
 def _heads(text: str) -> list[str]:
-    words = plain(text).split(" ")
+    words = plain(_CURRENT.sub("", text)).split(" ")
     return [" ".join(words[:n]) for n in range(1, min(len(words), _HEAD) + 1)]
 
 

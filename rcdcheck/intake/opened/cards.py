@@ -159,10 +159,16 @@ _PHASE = re.compile(r"0\s?(?:°|deg\w*)?|180\s?(?:°|deg\w*)?|[+-]|pos\w*|neg\w*
 
 
 def _often(grid: Grid) -> list[set[str]]:
-    """Texts without a number that stand in each column more than once: labels may."""
+    """Texts that stand in each column more than once and may be labels: what holds a number is a value ("30 mA") unless
+    a colon ends it or it is mostly letters ("1x IΔn 180 deg")."""
     again = [(own, np.flatnonzero(np.bincount(own.codes, minlength=len(own.distinct)) > 1)) for own in grid.columns]
     texts = [[as_typed(own.distinct[code]) for code in codes] for own, codes in again]
-    return [{text for text in column if text and not any(c.isdigit() for c in text)} for column in texts]
+    return [{text for text in column if text and _may_label(text)} for column in texts]
+
+
+def _may_label(text: str) -> bool:
+    letters, digits = sum(c.isalpha() for c in text), sum(c.isdigit() for c in text)
+    return not digits or text.rstrip().endswith(":") or letters > max(3, digits)
 
 
 def _beside_each_other(

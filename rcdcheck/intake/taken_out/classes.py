@@ -53,6 +53,7 @@ def take_classes(context: Context, out: dict[str, Any]) -> None:
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
         context.point(column, read.problem, cells, read.suggestion)
     _unread_classes(context)
+    _class_by_section(context, out)
     _stated_class(context, out)
     _told_in_words(context, out)
 
@@ -153,7 +154,7 @@ _ONLY_RATED = re.compile(
 
 def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
     """A rating that a section line states ("Lab, 10 mA") holds for the rows below it that state none themselves."""
-    lines = context.rows.section[context.at - context.table.start]
+    lines = context.rows.rated[context.at - context.table.start]
     codes, distinct = pd.factorize(lines)
     told = [rating_in(str(t)) if t else "" for t in distinct]
     if not any(told):
@@ -163,6 +164,16 @@ def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
     blank = context.cells(own[0]).blank if own else np.ones(len(codes), dtype=bool)
     here = blank & ~np.isnan(values) & ~out["rated_unreadable"]
     out["rated_residual_current"] = np.where(here, values, out["rated_residual_current"])
+
+
+def _class_by_section(context: Context, out: dict[str, Any]) -> None:
+    """A class that a section line states beside its rating ("100 mA, type S") holds for the rows below it."""
+    codes, lines = pd.factorize(context.rows.rated[context.at - context.table.start])
+    told = np.array([class_in_words(str(line), context.types) for line in lines], dtype=object)
+    read = whole_columns.read_classes(told, context.types)
+    for name in CLASS_FIELDS:
+        said = context.codes(getattr(read, name)[codes])
+        out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
 
 
 def _stated_class(context: Context, out: dict[str, Any]) -> None:

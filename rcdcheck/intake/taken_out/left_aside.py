@@ -1,13 +1,15 @@
 """Sheets that were passed over and name devices of the same file beside something like a reading: these are unclear.
 
 What a sheet says that nobody understood could fail a device, so the device does not pass before somebody has looked.
+A list of defects may name a device by where it is, or in the words of a sentence; a row of it then has to say a fault.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -27,7 +29,10 @@ CODE = "sheet-left-aside-names-device"
 HEADED = 8  # rows from the top in which a heading tells what a column holds
 SILENT = ("ignore", "other_test", "tested_at", "retest_due", "calibration_due", "time", "serial",
           "rated_residual_current", "technician", "instrument")  # columns of these fail no device  # fmt: skip
-_SAYS = READING | Kind.MILLISECONDS | Kind.NO_TRIP | Kind.FAIL | Kind.FAULT | Kind.BOUND
+_FAULTY = Kind.NO_TRIP | Kind.FAULT
+_SAYS = READING | Kind.MILLISECONDS | Kind.FAIL | Kind.BOUND | _FAULTY
+PLACED = ("serial", "location", "circuit", "model")  # fields of a test that may name its device in a list of defects
+WORDS = 4  # of a name that stands within a sentence
 
 
 @dataclass(frozen=True)
@@ -55,26 +60,64 @@ def _rows(
     aside: Aside, tests: pd.DataFrame, texts: Texts, stated: Mapping[str, Meaning], findings: Findings
 ) -> list[dict[str, object]]:
     grid = aside.grid
-    tests_of: dict[str, list[int]] = {}
-    for test, name in zip(tests.index.tolist(), texts[tests["device"].to_numpy()], strict=True):
-        tests_of.setdefault(_folded(name), []).append(test)
-    rows_of = {n: _saying(column) for n, column in enumerate(grid.columns) if not _ignored(column, n, stated)}
-    saying = {n: rows for n, rows in rows_of.items() if rows.any()}
-    says = np.logical_or.reduce([np.zeros(grid.height, dtype=bool), *saying.values()])
+    named = _tests_by_name(tests, texts, ["device"])
+    placed = {**_tests_by_name(tests, texts, PLACED), **named}
+    read = [n for n, column in enumerate(grid.columns) if not _ignored(column, n, stated)]
+    saying = {n: _saying(grid.columns[n], _SAYS) for n in read}
+    saying = {n: rows for n, rows in saying.items() if rows.any()}
+    faulty = _any(grid, [_saying(grid.columns[n], _FAULTY) for n in saying])
+    says = _any(grid, list(saying.values()))
     settling = " ".join(option("", column_letters(n), "ignore", grid.sheet) for n in saying)
     told: list[dict[str, object]] = []
     for number, column in enumerate(grid.columns):
-        names = np.array([_folded(cell) in tests_of for cell in column.distinct], dtype=bool)
-        found = np.flatnonzero(names[column.codes] & says)
-        typed = [as_typed(grid.cell(at, number)) for at in found.tolist()]
-        findings.add_many(CODE, {"sheet": [aside.sheet] * len(found), "row": grid.numbers[found],
-                                 "column": [number] * len(found), "typed": typed,
-                                 "suggestion": [settling] * len(found)})  # fmt: skip
-        for name, row in zip(typed, grid.numbers[found].tolist(), strict=True):
-            place = {"sheet": aside.sheet, "row": row, "column": number}
-            message = catalogue()[CODE].message.format(typed=name)
-            told += [{"test": test, "code": CODE, "message": message, **place} for test in tests_of[_folded(name)]]
+        for at, concerned in _naming(column, says, faulty, named, placed):
+            typed, row = as_typed(grid.cell(at, number)), int(grid.numbers[at])
+            place: dict[str, Any] = {"sheet": aside.sheet, "row": row, "column": number}
+            findings.add(CODE, **place, typed=typed, suggestion=settling)
+            message = catalogue()[CODE].message.format(typed=typed)
+            told += [{"test": test, "code": CODE, "message": message, **place} for test in concerned]
     return told
+
+
+def _tests_by_name(tests: pd.DataFrame, texts: Texts, fields: Sequence[str]) -> dict[str, list[int]]:
+    """Tests by the folded text of these fields, where it is not blank."""
+    found: dict[str, list[int]] = {}
+    for field in fields:
+        for test, name in zip(tests.index.tolist(), texts[tests[field].to_numpy()], strict=True):
+            if name:
+                found.setdefault(_folded(name), []).append(test)
+    return found
+
+
+def _any(grid: Grid, masks: Sequence[Mask]) -> Mask:
+    return np.asarray(np.logical_or.reduce([np.zeros(grid.height, dtype=bool), *masks]), dtype=bool)
+
+
+def _naming(
+    column: Coded, says: Mask, faulty: Mask, named: Mapping[str, list[int]], placed: Mapping[str, list[int]]
+) -> Iterator[tuple[int, list[int]]]:
+    """Position of each cell that names devices in a row that says something of them, with their tests."""
+    alone = [named.get(_folded(cell), []) for cell in column.distinct]
+    faulted = [placed.get(_folded(cell)) or _named_within(cell, placed) for cell in column.distinct]
+    some = np.array([bool(a or f) for a, f in zip(alone, faulted, strict=True)], dtype=bool)
+    for at in np.flatnonzero(some[column.codes] & says).tolist():
+        concerned = (faulted if faulty[at] else alone)[column.codes[at]]
+        if concerned:
+            yield at, concerned
+
+
+def _named_within(cell: object, placed: Mapping[str, list[int]]) -> list[int]:
+    """Tests of the devices that stand in a sentence that says a fault."""
+    if not isinstance(cell, str) or not grammars(cell) & _FAULTY:
+        return []
+    return sorted({test for part in _parts(cell) for test in placed.get(part, [])})
+
+
+def _parts(text: str) -> Iterator[str]:
+    """The runs of up to WORDS words of a text, folded: among them the names that stand in it."""
+    words = [word.strip(".,;:()[]\"'“”") for word in _folded(text).split()]
+    for first in range(len(words)):
+        yield from (" ".join(words[first:stop]) for stop in range(first + 1, min(first + WORDS, len(words)) + 1))
 
 
 def _ignored(column: Coded, number: int, stated: Mapping[str, Meaning]) -> bool:
@@ -84,18 +127,18 @@ def _ignored(column: Coded, number: int, stated: Mapping[str, Meaning]) -> bool:
     return "ignore" in told
 
 
-def _saying(column: Coded) -> Mask:
-    """Rows in which a column holds a reading or a fault, of columns that no heading calls something else."""
+def _saying(column: Coded, wanted: Kind) -> Mask:
+    """Rows in which a column holds a cell of the wanted kinds, of columns that no heading calls something else."""
     top = [as_typed(column.distinct[code]) for code in column.codes[:HEADED].tolist() if code]
     if any(f.meaning.field in SILENT and f.heading >= 3.0 for text in top for f in from_heading(text)[:1]):
         return np.zeros(len(column.codes), dtype=bool)
-    says = np.array([cell != "" and _says(cell) for cell in column.distinct], dtype=bool)
+    says = np.array([cell != "" and _says(cell, wanted) for cell in column.distinct], dtype=bool)
     return np.asarray(says[column.codes], dtype=bool)
 
 
-def _says(cell: object) -> bool:
+def _says(cell: object, wanted: Kind) -> bool:
     year = bool(re.fullmatch(r"(?:19|20)\d\d", as_typed(cell)))
-    return bool(grammars(cell) & _SAYS) and not year
+    return bool(grammars(cell) & wanted) and not year
 
 
 def _folded(cell: object) -> str:

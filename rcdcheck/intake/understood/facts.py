@@ -52,7 +52,7 @@ def labelled(text: str) -> tuple[str, str]:
     """Field and value of one line such as "Site: Ice rink"; both empty where it is none."""
     label, sign, value = _parted(text)
     field = _field(label, value) if sign and value.strip() else ""
-    if field:
+    if field and not (field in ("board", "site") and rating_in(value)):  # "Main board - 300 mA" names itself
         return field, value.strip()
     words = text.split()
     for n in range(min(4, len(words) - 1), 0, -1):

@@ -43,7 +43,8 @@ class RowKind(IntEnum):
 
 @dataclass(frozen=True)
 class Rows:
-    """kind: RowKind of each row of the table's span, shape (stop - start,); section: text of the section above it.
+    """kind: RowKind of each row of the table's span, shape (stop - start,); section: name in the section line above it;
+    rated: rating and class that the last such line states ("DB2 - 100 mA, type S").
 
     section_field: what section lines name: "site" where one says so itself ("Site: Ice rink"), "board", "tested_at",
         "phase" or "multiple", or empty.
@@ -53,6 +54,7 @@ class Rows:
 
     kind: npt.NDArray[np.int8]
     section: Texts
+    rated: Texts
     section_field: str = ""
     repeats: Mask = field(default_factory=lambda: np.zeros(0, dtype=bool))
     continued: dict[int, int] = field(default_factory=dict)

@@ -9,16 +9,17 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.classes import class_cell
 from rcdcheck.intake.cells.date_cells import date_cell
 from rcdcheck.intake.cells.phrases import opens_with, says
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.understood.facts import facts_of_row, labelled, part_of_test
+from rcdcheck.intake.understood.facts import facts_of_row, labelled, part_of_test, rating_in
 from rcdcheck.intake.understood.first_cells import Leftmost
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.tables import Mask
+from rcdcheck.tables import Mask, Texts
 
 
 def over_headings(grid: Grid, span: slice, kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:
@@ -44,9 +45,10 @@ def name_over(grid: Grid, full: Mask, table: Table, kind: npt.NDArray[np.int8]) 
     again = kind[:-1][(kind[1:] == RowKind.HEADING) & (kind[:-1] != RowKind.HEADING)]
     if top < 0 or not len(again) or (again != RowKind.SECTION).any() or not 1 <= full[top].sum() <= 2:
         return ""
-    if any(fact.field in ("board", "site") for fact in facts_of_row(grid, top)):  # stated above the table
-        return ""
-    return as_typed(next(cell for cell in grid.row(top) if cell != "")).strip()
+    line = as_typed(next(cell for cell in grid.row(top) if cell != "")).strip()
+    if not rating_in(line) and any(fact.field in ("board", "site") for fact in facts_of_row(grid, top)):
+        return ""  # stated above the table
+    return line
 
 
 def opens_repeats(text: str) -> bool:
@@ -69,11 +71,18 @@ def before_test(kind: npt.NDArray[np.int8]) -> Mask:
 def with_sections(
     grid: Grid, table: Table, kind: npt.NDArray[np.int8], first: Leftmost, continued: dict[int, int], over: str
 ) -> Rows:
-    """The rows with the section above each; a line such as "Tested by: …" names no section and stays a note."""
+    """The rows with the section above each; a line such as "Tested by: …" names no section and stays a note.
+
+    One that only states a rating ("100 mA, type S") leaves the name of the section above it.
+    """
     texts: dict[int, str] = {}
+    rated: dict[int, str] = {}
     fields = set()
     for at in np.flatnonzero(kind == RowKind.SECTION):
-        text = first.text(int(at))
+        line = first.text(int(at))
+        text, rated[int(at)] = rating_apart(line)
+        if not text:
+            continue
         name, value = labelled(text)
         beside = [fact for fact in facts_of_row(grid, table.start + int(at)) if fact.field in ("board", "site")]
         if not name and beside:
@@ -89,15 +98,46 @@ def with_sections(
             fields.add(part_of_test(text)[0])
         elif name or is_check_word(text):
             kind[at] = RowKind.NOTE
+            del rated[int(at)]
         else:
             texts[int(at)] = text
             fields.add("board" if names_board(text) else "")
-    said = np.array(["" if labelled(over)[0] else over, *texts.values()], dtype=object)
-    begins = np.zeros(len(kind), dtype=np.int64)
-    begins[list(texts)] = 1
-    section = said[np.cumsum(begins)]
     named = fields.pop() if len(fields) == 1 else ""
-    return Rows(kind, section, named, _under(kind), continued)
+    first_name, first_rated = rating_apart(over)
+    section = _below(len(kind), "" if labelled(first_name)[0] else first_name, texts)
+    return Rows(kind, section, _below(len(kind), first_rated, rated), named, _under(kind), continued)
+
+
+def _below(height: int, first: str, lines: dict[int, str]) -> Texts:
+    """The text of the last line above each row, `first` above all of them; shape (height,)."""
+    begins = np.zeros(height, dtype=np.int64)
+    begins[list(lines)] = 1
+    texts: Texts = np.array([first, *lines.values()], dtype=object)[np.cumsum(begins)]
+    return texts
+
+
+def rating_apart(line: str) -> tuple[str, str]:
+    """The name in a section line, and the line where it states a rating: "DB2 - 100 mA, type S" is of DB2."""
+    if not rating_in(line):
+        return line, ""
+    pieces = [piece.strip() for piece in _PIECE.split(line)]
+    return " – ".join(piece for piece in pieces if piece and not _only_rated(piece)), line
+
+
+def _only_rated(piece: str) -> bool:
+    """Whether a piece of a section line says a rating or a class and names nothing: "DDR 300 mA sélectif", "type S"."""
+    rest = " ".join(_RATING.sub(" ", piece).split())
+    if rest == piece and len(rest) < 3:  # "A", "S": rather a board's letter
+        return False
+    if not rest or not class_cell(rest)[3]:
+        return True
+    words = " ".join(word.removesuffix("s") for word in rest.split() if class_cell(word)[3])
+    return any(f.part.value in RATED and f.quality >= 0.9 and not f.rest for f in names(words))
+
+
+RATED = ("device", "rated_residual_current")  # words that go with a rating: "RCDs 30 mA", "IΔn = 30 mA", "sensitivity"
+_RATING = re.compile(r"\d+(?:[.,]\d+)?\s?m?A\b")
+_PIECE = re.compile(r"\s[-–—]\s|[,;:()|]")
 
 
 def is_check_word(text: str) -> bool:
