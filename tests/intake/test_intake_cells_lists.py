@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from rcdcheck import data
-from rcdcheck.intake.cells.phrases import known, plain
+from rcdcheck.intake.cells.phrases import known, phrases_of, plain
 from rcdcheck.intake.cells.remark_words import LETTERS, tokens
 
 INTAKE = Path(__file__).parents[2] / "rcdcheck" / "intake"
@@ -42,7 +42,7 @@ def spelling(table: str, phrase: str) -> str:
 )
 def test_no_phrase_stands_twice_in_one_language_or_says_nothing(table: str) -> None:
     for language, phrases in CELLS[table].items():
-        spelled = [spelling(table, phrase) for phrase in phrases]
+        spelled = [spelling(table, phrase) for phrase in phrases_of(phrases)]
         assert all(spelled), (table, language)
         assert sorted(spelled) == sorted(set(spelled)), (table, language)
 

@@ -172,6 +172,75 @@ def test_a_sheet_that_nobody_understood_keeps_its_devices_from_passing(book: Aud
     assert set(outcomes(again).values()) == {"pass"}
 
 
+PLACED = ((*HEADS, "Where"), ("L1", 30, "ok", 24, 25, "Pool plant"), ("L2", 30, "ok", 24, 25, "Kiosk"),
+          ("L3", 30, "ok", 24, 25, "Roof"))  # fmt: skip
+
+
+def test_a_list_of_defects_is_heard_by_place_and_within_its_sentences(book: Audited) -> None:
+    defects = [("Found at", "What", "Done"), ("Pool plant", "housing melted", "isolated, do not turn on")]
+    assert outcomes(book(times=PLACED, defects=defects)) == {"L1": "unclear", "L2": "pass", "L3": "pass"}
+    told = outcomes(book(times=PLACED, notes=[("RCD L2 did not trip, out of order",), ("Roof repainted in May",)]))
+    assert told == {"L1": "pass", "L2": "unclear", "L3": "pass"}
+
+
+def test_a_list_of_places_without_a_fault_says_nothing(book: Audited) -> None:
+    keys = [("Where", "Key held by"), ("Pool plant", "office"), ("Roof", "caretaker, 2 keys")]
+    assert set(outcomes(book(times=PLACED, keys=keys)).values()) == {"pass"}
+
+
+# ── colours ──
+LEGENDS = {"Red row = failed, not in use": "fail", "Red = new this year": "pass", "Red - watch this one": "unclear",
+           "": "unclear"}  # fmt: skip
+
+
+@pytest.mark.parametrize(("legend", "outcome"), LEGENDS.items())
+def test_a_coloured_row_is_what_the_sheet_says_of_its_colour(tmp_path: Path, legend: str, outcome: str) -> None:
+    made = openpyxl.Workbook()
+    sheet = made.active
+    assert sheet is not None
+    for row in (("RCD checks", legend), (), HEADS, *(("R" + str(n), 30, "ok", 24 + n, 25 + n) for n in range(9))):
+        sheet.append(row)
+    for cell in sheet[6]:
+        cell.fill = openpyxl.styles.PatternFill("solid", fgColor="FFC7CE")
+    made.save(tmp_path / "day.xlsx")
+    wanted = {f"R{n}": outcome if n == 2 else "pass" for n in range(9)}
+    assert outcomes(audited(tmp_path / "day.xlsx")) == wanted
+
+
+# ── lines between ──
+def test_a_line_between_states_rating_and_class_of_the_rows_below_it(typed: Audited) -> None:
+    document = typed("Device,1x 0° ms,1x 180° ms", "30 mA RCDs,,", "A1,24,25", "A2,260,250",
+                     '"100 mA RCDs, type S (time delayed)",,', "B1,341,329", "B2,36,38",
+                     '"100 mA RCDs, general type",,', "C1,36,38", "C2,341,329")  # fmt: skip
+    told = {"A1": "pass", "A2": "pass", "B1": "pass", "B2": "fail", "C1": "pass", "C2": "fail"}
+    assert outcomes(document) == told
+
+
+def test_boards_over_their_tables_keep_their_names_apart_from_their_ratings(typed: Audited) -> None:
+    head = "DDR,1×IΔn + (ms),1×IΔn - (ms)"
+    document = typed("TGBT – DDR 300 mA sélectif (type S),,", head, "D1,338,321", "D2,256,247", ",,",
+                     "TD1 – DDR 30 mA,,", head, "D1,46,57", "D2,42,ne déclenche pas")  # fmt: skip
+    assert outcomes(document) == {
+        "TGBT / D1": "pass", "TGBT / D2": "pass", "TD1 / D1": "pass", "TD1 / D2": "fail",
+    }  # fmt: skip
+
+
+# ── rows that say what they are ──
+def test_tripped_at_half_rated_fails_whichever_way_its_row_says_so(typed: Audited) -> None:
+    rows = [f"T-{n};{test};{phase};{value}" for n in (1, 2)
+            for test, phase, value in (("15 mA (no trip)", 0, "tripped" if n == 2 else "held"),
+                                       ("30 mA (1x)", 0, 24.5), ("30 mA (1x)", 180, 25.5))]  # fmt: skip
+    document = typed("All RCDs 30 mA;;;", "Device;Test current;Angle;Reading", *rows)
+    assert outcomes(document) == {"T-1": "pass", "T-2": "fail"}
+
+
+def test_a_ramp_is_a_row_between_those_of_both_phases(typed: Audited) -> None:
+    rows = [row for name, ramp in (("V1", "24.4"), ("V2", "33.5"))
+            for row in (f"{name};1 x IΔn;24;25;ms", ";5 x IΔn;14;15;ms", f";Rampe;{ramp};;mA")]  # fmt: skip
+    document = typed("FI 30 mA;;;;", "Verteiler;Prüfung;0°;180°;Einheit", *rows)
+    assert outcomes(document) == {"V1": "pass", "V2": "fail"}
+
+
 def test_a_list_of_years_and_prices_says_nothing_of_devices(book: Audited) -> None:
     document = book(times=TIMES, stock=[("ref", "bought", "price"), ("L1", 2019, 45.5), ("L2", 2020, 47.5)])
     assert set(outcomes(document).values()) == {"pass"}

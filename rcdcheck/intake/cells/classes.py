@@ -99,6 +99,21 @@ def class_in_words(text: str, names: TypeNames = NO_NAMES) -> str:
     return " ".join([typed[0]] if typed and not told else told)
 
 
+def class_in_line(text: str, names: TypeNames = NO_NAMES) -> str:
+    """The class that a line between rows tells: the piece that is nothing else ("100 mA RCDs, general type"), or one in
+    passing; empty where it tells none."""
+    whole = (piece for piece in pieces_of(text) if len(piece) > _MARK and not class_cell(piece, names)[3])
+    return next(whole, "") or class_in_words(text, names)
+
+
+def pieces_of(line: str) -> list[str]:
+    """What dashes, commas and brackets part."""
+    return [piece.strip() for piece in _PIECE.split(line) if piece.strip()]
+
+
+_MARK = 2  # letters: "A" is rather a board's
+_PIECE = re.compile(r"\s[-–—]\s|[,;:()|]")
+
 # no single letter: the "S" of "Workshop S" is a point of the compass
 _NAMED = re.compile(r"s[eé]l[eé][ck]ti[vf]|selettiv|seletiv|delayed|verzögert|temporis|retard|ritardat", re.IGNORECASE)
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import re
 import unicodedata
+from collections.abc import Iterator
 
 from rcdcheck import data
 
@@ -35,7 +37,13 @@ def plain(text: str) -> str:
 
 def listed(table: str) -> tuple[str, ...]:
     """All phrases of `[cells.TABLE]`, of every language, as they are typed."""
-    return tuple(phrase for words in data.toml("words.toml")["cells"][table].values() for phrase in words)
+    return tuple(phrase for words in data.toml("words.toml")["cells"][table].values() for phrase in phrases_of(words))
+
+
+def phrases_of(words: list[str] | list[list[str]]) -> Iterator[str]:
+    """The phrases of one language: as they are listed, or one word of each list."""
+    return (" ".join(filter(None, one if isinstance(one, tuple) else (one,)))
+            for one in (words if isinstance(words[0], str) else itertools.product(*words)))  # fmt: skip
 
 
 @functools.cache

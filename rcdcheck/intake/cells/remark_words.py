@@ -11,7 +11,7 @@ import re
 from typing import NamedTuple
 
 from rcdcheck import data
-from rcdcheck.intake.cells.phrases import folded
+from rcdcheck.intake.cells.phrases import folded, phrases_of
 
 # Where a phrase stands in several tables, the first of them decides; the letters of parts stand in PARTS.
 LETTERS = {
@@ -128,7 +128,7 @@ def _lexicon() -> tuple[tuple[str, tuple[str, ...]], ...]:
         (letter or PARTS[key], phrase)
         for table, letter in LETTERS.items()
         for key, phrases in cells[table].items()
-        for phrase in phrases
+        for phrase in phrases_of(phrases)
     ]
     spelled = [(letter, _patterns(phrase)) for letter, phrase in listed]
     first = {pattern: letter for letter, pattern in reversed(spelled) if pattern}

@@ -7,8 +7,6 @@ import functools
 from rcdcheck import data
 from rcdcheck.intake.cells.phrases import known, plain
 
-_JOINING = ("no", "nr", "n")  # "Round no. 2"
-
 
 @functools.cache
 def _ordinals() -> dict[str, int]:
@@ -20,7 +18,7 @@ def names_round(text: str) -> bool:
     """Whether a text is the name of a visit or round, and nothing else: "2nd visit", "Round 3", "Besuch"."""
     words = plain(text).split(" ")
     rest = [w for w in words if w not in known("rounds")]
-    return len(rest) < len(words) and all(w.isdigit() or w in _ordinals() or w in _JOINING for w in rest)
+    return len(rest) < len(words) and all(w.isdigit() or w in _ordinals() or w in known("joining") for w in rest)
 
 
 def round_of(text: str, *, bare: bool = False) -> int:
@@ -44,9 +42,6 @@ def without_round(heading: str) -> tuple[int, str]:
         number = _ordinals().get(plain(words[at]), 0) if 0 <= at < len(words) else 0
         rest = [w for i, w in enumerate(words) if i != at and not (abs(i - at) == 1 and plain(w) in known("rounds"))]
         beside = plain(words[at + 1]) if number and at + 1 < len(words) else ""
-        if number and rest and not beside.startswith(_HALF):
+        if number and rest and not beside.startswith(tuple(known("half_waves"))):
             return number, " ".join(rest)
     return 0, heading
-
-
-_HALF = ("half", "halb", "halv", "demi", "semi", "media", "mezz", "meia", "pul", "pol", "alternance", "onda", "onde")

@@ -217,7 +217,7 @@ def _context(
     return Context(
         sense.grid, table, sheet, rows, assembly.options, assembly.findings, assembly.vocabulary, assembly.slots,
         assembly.options.site or site, {fact.field: fact for fact in facts},
-        types=assembly.types, legend=sense.legend, notes=sense.notes,
+        types=assembly.types, legend=sense.legend, colours=sense.colours, notes=sense.notes,
     )  # fmt: skip
 
 

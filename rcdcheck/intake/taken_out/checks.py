@@ -13,6 +13,7 @@ from rcdcheck.intake.cells.remarks import no_access
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
+from rcdcheck.intake.understood.colours import says_fail
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
 from rcdcheck.intake.understood.lexicon import language_of
@@ -35,6 +36,18 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
                 out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
     _ticks(context, out)
+    _coloured(context, out)
+
+
+def _coloured(context: Context, out: dict[str, Any]) -> None:
+    """A row in a colour that the sheet explains as a fail ("red row = failed, do not use") is declared one."""
+    special = context.grid.special
+    fills = special[(special["kind"] == "filled") & special["text"].isin(list(context.colours))]
+    where = dict(zip(context.at.tolist(), range(len(context.at)), strict=True))
+    for at, fill in zip(context.grid.positions(fills["row"].to_numpy()).tolist(), fills["text"], strict=True):
+        if at in where and says_fail(context.colours, str(fill)):
+            out["declared"][where[at]] = Flag.FAIL
+            context.said.setdefault(where[at], context.colours[str(fill)])
 
 
 def _without_access(context: Context, cells: Coded) -> Coded:

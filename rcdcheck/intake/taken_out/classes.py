@@ -12,7 +12,7 @@ import pandas as pd
 
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells import whole_columns
-from rcdcheck.intake.cells.classes import class_in_words
+from rcdcheck.intake.cells.classes import class_in_line, class_in_words
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.settling import option
@@ -169,7 +169,7 @@ def _rated_by_section(context: Context, out: dict[str, Any]) -> None:
 def _class_by_section(context: Context, out: dict[str, Any]) -> None:
     """A class that a section line states beside its rating ("100 mA, type S") holds for the rows below it."""
     codes, lines = pd.factorize(context.rows.rated[context.at - context.table.start])
-    told = np.array([class_in_words(str(line), context.types) for line in lines], dtype=object)
+    told = np.array([class_in_line(str(line), context.types) for line in lines], dtype=object)
     read = whole_columns.read_classes(told, context.types)
     for name in CLASS_FIELDS:
         said = context.codes(getattr(read, name)[codes])

@@ -17,6 +17,7 @@ from rcdcheck.intake.cells.distinct import Cells, parted
 from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.taken_out.settling import settling
+from rcdcheck.intake.understood.colours import Colours
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes
 from rcdcheck.intake.understood.legend import Legend
@@ -44,6 +45,7 @@ class Context:
     said: dict[int, str] = field(default_factory=dict)  # by test row: "locked" and the like from its reading cells
     types: TypeNames = field(default_factory=dict)  # of the rule set beside I to IV
     legend: Legend = field(default_factory=dict)  # marks that the sheet explains
+    colours: Colours = field(default_factory=dict)  # fills that the sheet explains
     notes: Notes = field(default_factory=dict)  # what footnotes say of rows, by position in the grid
     outlet: str = ""  # where each outlet has columns of its own
     first: bool = True  # whether no table of its sheet, and no outlet of its table, came before

@@ -92,7 +92,7 @@ def _reading_column(
         cells = cells.without(by_row["check"] != "")
     cells = with_units(context, _explained(context, cells))
     of_quantity = {slot.quantity: cells}
-    if column.meaning.field == "value" and "quantity" in by_row:
+    if not column.meaning.multiple_said and "quantity" in by_row:  # "0° | 180°" over rows of which one is a ramp
         quantity = np.where(by_row["quantity"] != "", by_row["quantity"], slot.quantity)
         of_quantity = {name: cells.without(quantity != name) for name in pd.unique(quantity)}
     parts = []
@@ -107,8 +107,10 @@ def _reading_column(
         )
         if refuse:  # the finding on the column says why
             read = read.refused(read.present, "", read.suggestion[read.present])
-        if 0 < slot.multiple < 1:
-            read = _tripped_below_rated(read, here, column.heading, slot.multiple)
+        if name == "trip_time":
+            multiples = _multiples(slot, by_row, rated)
+            if ((multiples > 0) & (multiples < 1)).any():
+                read = _tripped_below_rated(read, here, column.heading, multiples)
         problem, typed_here = _special(context, column, read, cells if typed is None else typed)
         _set_aside_no_access(context, read, problem, typed_here)
         context.point(column, problem, typed_here, read.suggestion)
@@ -131,21 +133,29 @@ def _of_quantity(slot: Slot, quantity: str) -> Slot:
     return slot._replace(quantity=quantity, multiple=0.0 if quantity == "trip_current" else slot.multiple)
 
 
+def _multiples(slot: Slot, by_row: dict[str, Any], rated: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Multiple of the rated current of each row: what its heading says, else its row, also by a test current."""
+    multiples = np.full(len(rated), slot.multiple)
+    if 0 < slot.multiple < 1 or "multiple" not in by_row:
+        return multiples
+    own = np.where(np.isfinite(by_row["multiple"]), by_row["multiple"], by_row["test_current"] / rated)
+    return np.where(np.isfinite(own), own, multiples)
+
+
 def _tripped_below_rated(
-    read: whole_columns.ReadingColumn, cells: Coded, heading: str, multiple: float
+    read: whole_columns.ReadingColumn, cells: Coded, heading: str, multiples: npt.NDArray[np.float64]
 ) -> whole_columns.ReadingColumn:
     """Below the rated current words do: "tripped" is a reading, since no time is needed there to fail, and up to half
     of it "OK" says that it held. The bare end of a display is no hold: it may be a time, or have lost its ">"."""
     codes, distinct = cells.parted()
-    must_hold = multiple <= MUST_HOLD  # above it a device may trip, and "OK" and "fail" say too little
+    below = (multiples > 0) & (multiples < 1)
+    must_hold = below & (multiples <= MUST_HOLD)  # above it a device may trip, and "OK" and "fail" say too little
     told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
     plain = np.array([isinstance(c, str) and says("tripped", c) for c in distinct] or [False], dtype=bool)[codes]
-    worded, none = (
-        read.problem == "declared-not-measured",
-        read.problem == "none-as-reading",
-    )  # it held, or was not tested
+    worded = below & (read.problem == "declared-not-measured")  # it held
+    none = below & (read.problem == "none-as-reading")  # or was not tested
     tripped, held = worded & (plain | (must_hold & (told == "tripped"))), worded & must_hold & (told == "held")
-    bare_end = read.note == "over-range-number"
+    bare_end = below & (read.note == "over-range-number")
     if not (tripped | held | bare_end | none).any():
         return read
     state, problem, note = read.state.copy(), read.problem.copy(), read.note.copy()

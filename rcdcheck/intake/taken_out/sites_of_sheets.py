@@ -79,13 +79,11 @@ def with_boards(senses: Sequence[Understood]) -> list[Understood]:
     apart = len(whole) > 1 and all(called) and len(set(called)) == len(called)
     if named or not (apart and shared) or len(site) != 1 or site == {()} or len(day) > 1:
         return list(senses)
-    board = dict(zip(map(id, whole), called, strict=True))
-    return [
-        replace(s, facts=tuple([*facts, Fact("board", board[id(s)], 0, 0)] for facts in s.facts))
-        if id(s) in board
-        else s
-        for s in senses
-    ]
+    return [s if s.reason else _in_board(s, site_of_sheet(s.grid.sheet)) for s in senses]
+
+
+def _in_board(sense: Understood, board: str) -> Understood:
+    return replace(sense, facts=tuple([*facts, Fact("board", board, 0, 0)] for facts in sense.facts))
 
 
 def with_repeats(senses: Sequence[Understood]) -> list[Understood]:

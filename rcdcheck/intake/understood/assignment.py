@@ -21,6 +21,7 @@ from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
+from rcdcheck.intake.understood.reading_headings import parts_of
 from rcdcheck.tables import Numbers
 from rcdcheck.terms import Slot
 
@@ -72,15 +73,24 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     repeated = place is not None and device_by_cells(cells, repeating=OFTEN)  # on each visit, or for each outlet
     if place is not None and (repeated or device_by_cells(cells)):  # a place that no device is named for names it
         told_apart = (BY_CELLS, *place.why)
-        as_device = Candidate(Meaning("device"), place.heading - 3.0, why=told_apart)
+        less = 1.0 if place.meaning.field == "outlet" and _codes(cells) else 3.0  # outlets E1, E2, … that nothing bears
+        as_device = Candidate(Meaning("device"), place.heading - less, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
     told = _designation(told, cells)
     known = any(c.heading > 3.5 for c in told) or any(c.weight > 0 for c in told if c.meaning.field == "reading")
     if any(c.isalnum() for c in column.heading) or not column.shown:
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
         told += [c for c in alone if not known or c.meaning.field in ("quantity", "multiple")]
+        parts = parts_of(column.heading)
+        if parts.of("phase") or parts.of("multiple"):  # "What we got (0°/180°)", "x5" name no device
+            told = [c for c in told if c.why[:1] != (BY_CELLS,)]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
+
+
+def _codes(cells: Profile) -> bool:
+    """Whether cells are codes of letters and digits, no two alike."""
+    return not cells.repeats and cells.share(Kind.CODE) > 0.75 and cells.share(Kind.WHOLE | Kind.NUMBER) == 0.0
 
 
 def _pairs(told: list[Candidate], cells: Profile) -> list[Candidate]:

@@ -36,6 +36,8 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
             else "it has no heading, and its cells are words"
         )
         out.append(Candidate(Meaning("remark"), told["words"], why=(why,)))
+    if cells.filled > 2 and cells.explained_share == 1.0:
+        out.append(Candidate(Meaning("declared"), told["words"], why=("the sheet says what its marks mean",)))
     if cells.counts:
         out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
     return out

@@ -5,12 +5,14 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from rcdcheck import data
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.cells.date_columns import read_dates
@@ -79,7 +81,7 @@ def rating_in(text: str) -> str:
 
     "30 mA (100 mA where marked)" gives one: the rows that are marked say so themselves.
     """
-    text = _SPELLED.sub(lambda word: _NUMBERS[word[0].casefold()], _EXCEPTED.sub("", text))
+    text = _spelled().sub(lambda word: _numbers()[word[0].casefold()], _EXCEPTED.sub("", text))
     found = _CURRENT.findall(text)
     told = {float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1) for number, unit in found}
     if len(told) != 1 or len(text) > 120 or _MEASURED.search(text):
@@ -88,8 +90,20 @@ def rating_in(text: str) -> str:
     return f"{milli:g} mA" if round(milli, 6) in PREFERRED and (unit != "A" or milli < 1000) else ""
 
 
-_NUMBERS = {"ten": "10", "thirty": "30", "one hundred": "100", "a hundred": "100", "three hundred": "300"}
-_SPELLED = re.compile(rf"\b(?:{'|'.join(_NUMBERS)})(?=[ -]?(?:mA|milli-?amps?)\b)", re.IGNORECASE)
+@functools.cache
+def _numbers() -> dict[str, str]:
+    """Ratings as words write them: "thirty" is 30."""
+    table = data.toml("words.toml")["cells"]["rated_in_words"]
+    spelled = ((form, number) for number, words in table.items() for w in words for form in (w, w.casefold()))
+    return dict(spelled)  # "dreißig" folds to "dreissig", and either is typed
+
+
+@functools.cache
+def _spelled() -> re.Pattern[str]:
+    words = "|".join(sorted(map(re.escape, _numbers()), key=len, reverse=True))
+    return re.compile(rf"\b(?:{words})(?=[ -]?(?:mA|milli-?amps?)\b)", re.IGNORECASE)
+
+
 # what was measured and not rated: "trips at 22 mA", and not "rated trip 30 mA", "30 mA trips", "trip times, all 30 mA"
 _MEASURED = re.compile(
     r"\d\s?ms\b|\btest current"

@@ -27,7 +27,9 @@ LEAST = 3  # cells of a column that hold labelled readings
 MOSTLY = 0.6  # share of the cells of a column that do
 _PARTS = re.compile(r"[;\n]|,(?!\d)|\s{2,}|\s[-–—]+\s|\.\s|(?=\()|(?<=\))")
 _LABELLED = re.compile(r"([^\W\d][^:=]{0,40}?|[^:=]*\d[^:=]{0,20}?)\s*[:=]\s*(.*)")
-_VALUE = re.compile(r"[<>≥≤]?\s*\d+(?:[.,]\d+)?\s*(?:ms|msec|s|sec|ma)?", re.IGNORECASE)
+_NUMBER = r"(?:[<>≥≤]?\s*\d+(?:[.,]\d+)?|\?+)\s*(?:ms|msec|s|sec|ma)?"
+_VALUE = re.compile(rf"{_NUMBER}(?:\s*/\s*{_NUMBER})?", re.IGNORECASE)  # one, or those of both phases
+_BEHIND = re.compile(r"(.+?)\s+(?:at|@|bei|à|a|bij|em|vid|ved|przy|při)\s+(\S.*)")  # "62/53 ms at x1"
 _CURRENT = re.compile(r"\d+(?:[.,]\d+)?\s*m?A", re.IGNORECASE)
 CHECKED = ("push_button", "visual")  # checks that a note names before what it says of them
 
@@ -73,6 +75,9 @@ def _clause(part: str) -> Said:
         return Said(parted[1].strip(), parted[2].strip(), kind == "reading")
     if _CURRENT.fullmatch(part) and grammars(part) & Kind.RATED:
         return Said("rated", part)
+    behind = _BEHIND.fullmatch(part)
+    if behind and _label(behind[2]) == "reading" and _is_value(behind[1]):
+        return Said(behind[2], behind[1], True)
     words = part.split()
     for n in range(1, len(words)):
         label, value = " ".join(words[:n]), " ".join(words[n:])

@@ -32,13 +32,14 @@ def legend_of(grid: Grid, rows: Mask) -> Legend:
         for mark, meaning in _ENTRY.findall(text):
             kind = Kind(0)
             for one in re.split(r"\s/\s", meaning.strip(" .")):  # "stayed in / button works"
-                kind |= _kind(one)
+                kind |= meaning_of(one)
             if kind:  # of "times in ms. n/t = not tested" the last word is the mark
                 found[mark.casefold()] = found[mark.split()[-1].casefold()] = kind
     return found
 
 
-def _kind(meaning: str) -> Kind:
+def meaning_of(meaning: str) -> Kind:
+    """What a mark or colour that these words explain stands for: FAIL, NO_TRIP, UNMEASURED, PASS, or no flag."""
     kind = grammars(meaning)
     if says("not_measured", meaning) or kind & Kind.NO_ACCESS:
         return Kind.UNMEASURED

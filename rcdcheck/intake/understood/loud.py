@@ -18,6 +18,7 @@ from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET
+from rcdcheck.intake.understood.colours import Colours, harmless, says_fail
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
@@ -31,6 +32,10 @@ PLACES = (*IDENTITY, "outlet", "location", "site", "model")  # columns of names 
 NAMING = (*IDENTITY, "outlet")  # a single letter in them is a name
 MEASURED = ("reading", "pair", "value")
 SAYING = {"multiple": Kind.MULTIPLE, "phase": Kind.PHASE, "unit": Kind.UNIT, "quantity": Kind.QUANTITY}  # of its row
+PARTS = ("test_current", "multiple", "quantity")
+_PART_THAT_HOLDS = re.compile(  # "15 mA (no trip)" names a test
+    r"\s*[\d.,½/]+\s?(?:mA|[x×%])?\s*I?[Δ∆d]?n?\s*[(,–-]\s*(?:no[- ]trip|must (?:not trip|hold))\)?\s*", re.IGNORECASE
+)
 WORDED = ("remark", "remedy")  # fault words in them are heard where remarks are read
 RARE = 0.2  # share of a column up to which a mark that other columns use plainly stands out
 DATED = (*DATE_FIELDS, "time")  # columns in which words are out of place
@@ -54,9 +59,9 @@ class Loud:
     number: int = -1
 
 
-def loud_cells(grid: Grid, table: Table, rows: Rows) -> list[Loud]:
-    """All loud cells of a table that nobody else hears."""
-    return [*_in_columns(grid, table, rows), *_special(grid, table, rows), *_between(grid, table, rows)]
+def loud_cells(grid: Grid, table: Table, rows: Rows, colours: Colours) -> list[Loud]:
+    """All loud cells of a table that nobody else hears; `colours`: what the sheet says of its fills."""
+    return [*_in_columns(grid, table, rows), *_special(grid, table, rows, colours), *_between(grid, table, rows)]
 
 
 # ── columns ──
@@ -141,7 +146,7 @@ def _is_loud(
         return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or said(cell) or denied
     if field in NAMING and kind & Kind.LETTER:  # outlet F, device N
         return False
-    if kind & SAYING.get(field, Kind(0)):
+    if kind & SAYING.get(field, Kind(0)) or (field in PARTS and _PART_THAT_HOLDS.fullmatch(as_typed(cell))):
         return False
     if field in PLACES and isinstance(cell, str):
         cell = _without_rooms(cell)
@@ -195,7 +200,7 @@ def _number(cell: object) -> bool:
 
 
 # ── comments, strokes, colours ──
-def _special(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
+def _special(grid: Grid, table: Table, rows: Rows, colours: Colours) -> Iterator[Loud]:
     special = grid.special[grid.special["kind"].isin(["comment", "struck", "filled"])]
     if not len(special):
         return
@@ -210,6 +215,8 @@ def _special(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
             continue
         if told.kind == "filled" and (_is_green(str(told.text)) or 2 * filled[told.column] > max(tests, 2)):
             continue  # a line of names over a table on its side is coloured whole
+        if told.kind == "filled" and (says_fail(colours, str(told.text)) or harmless(colours, str(told.text))):
+            continue  # a fail counts as one of the row
         code = {"comment": "comment-says-failed", "struck": "cell-struck-through", "filled": "cell-stands-out"}[
             told.kind
         ]

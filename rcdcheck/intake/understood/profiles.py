@@ -24,6 +24,7 @@ _DRAWN = re.compile(r"\s*[-=_+:|~]{2,}\s*")
 LOOKED_AT = 400  # distinct cells of a column that are asked what they could be
 COUNTING = 6  # rows in which readings do not rise by exactly one from each to the next
 AGAIN = 0.4  # share of cells that stood above already, from which they may be the multiples of several devices
+WORDED = 11  # characters from which on a cell is no mark
 ROWS = 3_000  # rows that tell how cells repeat
 
 
@@ -76,6 +77,15 @@ class Profile:
             return 0.0
         signed = np.array([bool(k & Kind.MULTIPLE) and not k & Kind.NUMBER for k in self.kinds], dtype=bool)
         return float(self.weight[signed].sum() / self.weight.sum())
+
+    @functools.cached_property
+    def explained_share(self) -> float:
+        """Share of the filled cells that a legend of the sheet explains as good or bad ("1 = in order, 2 = fault")."""
+        if not len(self.weight):
+            return 0.0
+        told = np.array([k in (Kind.PASS, Kind.FAIL) and len(t) < WORDED
+                         for k, t in zip(self.kinds, self.texts, strict=True)], dtype=bool)  # fmt: skip
+        return float(self.weight[told].sum() / self.weight.sum())
 
     @functools.cached_property
     def repeats(self) -> float:

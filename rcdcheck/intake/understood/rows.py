@@ -61,7 +61,9 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     kind[first.fits(lambda text: _pattern("signature").match(text) is not None, some & ~measures)] = RowKind.SIGNATURE
     kind[_repeated_heading(grid, table, span, inside)] = RowKind.HEADING
     kind[_ruled(grid, inside, span) & (kind == RowKind.TEST)] = RowKind.NOTE
-    kind[first.fits(lambda text: _PAGE.fullmatch(text) is not None, (count <= 2) & ~measures & ~checked)] = RowKind.NOTE
+    kind[first.fits(lambda text: _page().fullmatch(text) is not None, (count <= 2) & ~measures & ~checked)] = (
+        RowKind.NOTE
+    )
     kind[first.fits(opens_repeats, some & (count <= 2) & ~measures)] = RowKind.RETESTS
     continued = _continued(grid, table, span, inside, kind)
     sections = named_alone(grid, inside, span, (count <= 2) & (kind == RowKind.NOTE) & before_test(kind))
@@ -153,11 +155,6 @@ def _ruled(grid: Grid, inside: Mask, span: slice) -> Mask:
     return drawn
 
 
-_PAGE = re.compile(
-    r"\s*(?:page|pg|seite|blatt|feuille|página|pagina|bladzijde|blz|strona|strana|sida|side)\.?\s*\d+"
-    r"(?:\s*(?:of|von|sur|de|di|van|z|av|af|/)\s*\d+)?\s*",
-    re.IGNORECASE,
-)
 _RULE = re.compile(r"\s*[-=_+:|~]{2,}\s*")
 
 
@@ -181,6 +178,14 @@ def _shaped_like_identifiers(grid: Grid, table: Table, span: slice, alone: Mask,
         here = [_shape(column.distinct[i]) in usual for i in codes[lone]]
         found[lone] |= np.array(here, dtype=bool)
     return found
+
+
+@functools.cache
+def _page() -> re.Pattern[str]:
+    """ "Page 2 of 3"."""
+    rows = data.toml("words.toml")["rows"]
+    page, of = ("|".join(map(re.escape, rows[table])) for table in ("page", "page_of"))
+    return re.compile(rf"\s*(?:{page})\.?\s*\d+(?:\s*(?:{of})\s*\d+)?\s*", re.IGNORECASE)
 
 
 @functools.cache

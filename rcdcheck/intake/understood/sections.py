@@ -9,7 +9,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.as_seen import as_typed
-from rcdcheck.intake.cells.classes import class_cell
+from rcdcheck.intake.cells.classes import class_cell, pieces_of
 from rcdcheck.intake.cells.date_cells import date_cell
 from rcdcheck.intake.cells.phrases import opens_with, says
 from rcdcheck.intake.opened.grids import Grid
@@ -120,8 +120,8 @@ def rating_apart(line: str) -> tuple[str, str]:
     """The name in a section line, and the line where it states a rating: "DB2 - 100 mA, type S" is of DB2."""
     if not rating_in(line):
         return line, ""
-    pieces = [piece.strip() for piece in _PIECE.split(line)]
-    return " – ".join(piece for piece in pieces if piece and not _only_rated(piece)), line
+    kept = [piece for piece in pieces_of(line) if not _only_rated(piece)]
+    return kept[0] if kept and names_board(kept[0]) else " – ".join(kept), line
 
 
 def _only_rated(piece: str) -> bool:
@@ -137,7 +137,6 @@ def _only_rated(piece: str) -> bool:
 
 RATED = ("device", "rated_residual_current")  # words that go with a rating: "RCDs 30 mA", "IΔn = 30 mA", "sensitivity"
 _RATING = re.compile(r"\d+(?:[.,]\d+)?\s?m?A\b")
-_PIECE = re.compile(r"\s[-–—]\s|[,;:()|]")
 
 
 def is_check_word(text: str) -> bool:

@@ -13,6 +13,7 @@ from rcdcheck.as_seen import NO_HEADING
 from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
+from rcdcheck.intake.understood.colours import Colours, colours_of
 from rcdcheck.intake.understood.facts import Fact, part_of_test, title_blocks
 from rcdcheck.intake.understood.footnotes import Notes, notes_apart
 from rcdcheck.intake.understood.in_words import in_columns
@@ -49,6 +50,7 @@ class Understood:
     kinds: npt.NDArray[np.int8]
     above: frozenset[int]  # rows whose facts were read
     legend: Legend
+    colours: Colours
     notes: Notes
     reason: str = ""
 
@@ -137,7 +139,8 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
             else missing_parts(grid, full, stated, options.as_of)
         )
         kinds[kinds > 0] = RowKind.TITLE
-    return Understood(grid, full, tables, rows, tuple(titles), kinds, above, legend, notes, reason)
+    colours = colours_of(grid, kinds == RowKind.TEST)
+    return Understood(grid, full, tables, rows, tuple(titles), kinds, above, legend, colours, notes, reason)
 
 
 def _few_cells(full: Mask) -> Mask:
