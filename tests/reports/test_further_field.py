@@ -131,6 +131,20 @@ def test_a_line_above_the_table_states_one_for_every_row(place: Path) -> None:
     assert told == [(21, "2019-04-03", None)] * 2
 
 
+def test_a_row_of_a_long_table_is_a_check_by_its_title(place: Path) -> None:
+    rows = [
+        f"WM-{n},30,{what},{value}"
+        for n, lid in ((1, "pass"), (2, "fail"))
+        for what, value in (("Trip time 1x 0°", "24.1 ms"), ("Trip time 1x 180°", "25.2 ms"), ("Lid sealed", lid))
+    ]
+    (place / "long.csv").write_text("\n".join(["Device,Rated mA,What,Result", *rows]) + "\n", encoding="utf-8")
+    said = _run(place, "audit", "long.csv", "--as-of", DAY, "--write", "none", "--json", "-", "--quiet")
+    document = json.loads(said.stdout)
+    assert [(d["outcome"], [r["code"] for r in d["reasons"]]) for d in document["devices"]] == [
+        ("pass", []), ("fail", ["check-failed"]),
+    ]  # fmt: skip
+
+
 def test_a_register_holds_the_device_that_fails_such_a_check_in_a_sheet_listed_once_more(place: Path) -> None:
     """The register keeps no word of the check itself: all else of the second sheet reads as it did in the first."""
     (place / "again.csv").write_text(SHEET.replace('"21,5",hook 7,2019-03-02,pass', '"21,5",hook 7,2019-03-02,fail'))

@@ -20,7 +20,7 @@ from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.named_checks import RATED, check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.tables import WORDS_OF, Mask, Texts
+from rcdcheck.tables import CHECKED_FIELDS, WORDS_OF, Mask, Texts
 
 AGREES = 0.1  # share by which a test current may differ from its multiple of the rating
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed
@@ -92,7 +92,7 @@ def _of_sections(context: Context, out: dict[str, Any]) -> None:
 
 
 def _named_checks(context: Context, cells: Coded, out: dict[str, Any]) -> Texts:
-    """ "visual", "push_button" or RATED where a row says that its value is one of these, else empty; shape (n,).
+    """A check by its field, or RATED, where a row says that its value is one of these, else empty; shape (n,).
 
     "IΔn" names a rating only beside a value that can be one, and no phase: else it is the current of a test.
     """
@@ -148,7 +148,7 @@ def checks_of_rows(context: Context, per_row: pd.DataFrame, by_row: dict[str, An
     check = by_row.get("check")
     if check is None or not (check != "").any():
         return
-    for name in ("visual", "push_button"):
+    for name in CHECKED_FIELDS:
         here = check == name
         for column in context.table.of("value", "reading", "declared")[:1]:
             cells = context.cells(column).without(~here)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import functools
 
 from rcdcheck.intake.cells.phrases import says
-from rcdcheck.intake.understood.lexicon import names
+from rcdcheck.intake.understood.lexicon import further_field, names
+from rcdcheck.tables import CHECKED_FIELDS
 
 RATED = "rated_residual_current"
 NAMED = {"visual": "quantity_visual", "push_button": "quantity_button"}
@@ -15,7 +16,11 @@ LONGEST = 40  # characters
 
 @functools.lru_cache(maxsize=20_000)
 def check_named(text: str) -> str:
-    """ "visual", "push_button" or RATED where a cell is the name of this check or of the rating, else empty."""
+    """ "visual", "push_button", a further check that the schema declares, or RATED where a cell is its name, else
+    empty."""
+    further = further_field(text)
+    if further in CHECKED_FIELDS:
+        return further
     for check, words in NAMED.items():
         if says(words, text):
             return check
