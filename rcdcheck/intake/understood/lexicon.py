@@ -59,19 +59,18 @@ def normal(heading: str) -> str:
 
 def tokens(heading: str) -> list[str]:
     """Words, numbers and signs of a heading, with `x` cut from the number or rated current that it is glued to."""
+    if heading.replace(" ", "").isalpha() and heading.islower():  # as nearly all of words.toml: no number, no sign
+        text = _RATED.sub("iδn", normal(heading))
+        words = text.split()
+        return words if words and _SIGNED.isdisjoint(text) and _ORDINAL.keys().isdisjoint(words) else _parted(text)
     heading = _HALF_WAVE.sub(" half wave ", _LETTERED.sub(r"cycle \1 ", heading))
-    heading = _SUBSCRIPT.sub("IΔn", re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading))
-    text = _RATED.sub("iδn", normal(heading).rstrip(" :;.,*"))
-    for typed, word in _ORDINAL.items():
-        text = re.sub(rf"\b{typed}\b", word, text)
-    text = re.sub(r"\+\s*ve\b", " positive ", re.sub(r"-\s*ve\b", " negative ", text))
-    text = re.sub(r"(?<![\d/])1\s?/\s?2(?![\d/])|(?<=iδn)\s?/\s?2(?!\d)", " 0.5 ", text)
-    text = re.sub(r"(?<=\d)\s?-\s?(?=fach)", "", text)
-    text = re.sub(r"(?<![^\W\d_])x(?=\d|iδn)", "x ", text)
-    text = re.sub(r"(?<=\d)x(?=\b|iδn|\d)|(?<=iδn)x(?=\s*\d)", " x ", text)
-    text = re.sub(r"(?<=\d)\s*(?:x\s?)?i(?![^\W_])", " iδn", text)  # "5I 0°", "1/2 I"
-    text = re.sub(r"^i(?=\s?\(?(?:0|180)(?!\d))", "iδn ", text)  # "I (180)"
-    text = re.sub(r"(?<=\d)(?=iδn)", " ", text)
+    heading = _SUBSCRIPT.sub("IΔn", _CAMEL.sub(" ", heading))
+    return _parted(_RATED.sub("iδn", normal(heading).rstrip(" :;.,*")))
+
+
+def _parted(text: str) -> list[str]:
+    for pattern, put in _STEPS:
+        text = pattern.sub(put, text)
     return _TOKEN.findall(text)
 
 
@@ -84,6 +83,22 @@ _HALF_WAVE = re.compile(
 _SUBSCRIPT = re.compile(
     r"(?:(?<=\d)|(?<=\d\s)|(?<=[½×x]\s)|(?<=[½×x])|(?<=[Hh]alf\s))In\b|^In(?=\s*,|\s+(?:0|180)(?!\d))"
 )
+
+
+_SIGNED = frozenset("δ°")
+_CAMEL = re.compile(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])")
+_STEPS = [
+    *((re.compile(rf"\b{typed}\b"), word) for typed, word in _ORDINAL.items()),
+    (re.compile(r"-\s*ve\b"), " negative "),
+    (re.compile(r"\+\s*ve\b"), " positive "),
+    (re.compile(r"(?<![\d/])1\s?/\s?2(?![\d/])|(?<=iδn)\s?/\s?2(?!\d)"), " 0.5 "),
+    (re.compile(r"(?<=\d)\s?-\s?(?=fach)"), ""),
+    (re.compile(r"(?<![^\W\d_])x(?=\d|iδn)"), "x "),
+    (re.compile(r"(?<=\d)x(?=\b|iδn|\d)|(?<=iδn)x(?=\s*\d)"), " x "),
+    (re.compile(r"(?<=\d)\s*(?:x\s?)?i(?![^\W_])"), " iδn"),  # "5I 0°", "1/2 I"
+    (re.compile(r"^i(?=\s?\(?(?:0|180)(?!\d))"), "iδn "),  # "I (180)"
+    (re.compile(r"(?<=\d)(?=iδn)"), " "),
+]
 
 
 def words_of(heading: str) -> list[str]:
