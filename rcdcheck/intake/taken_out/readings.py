@@ -39,7 +39,28 @@ def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict
         else:
             refuse = column.number in refused
             parts.append(_reading_column(context, column, cells, rated, by_row, None, refuse=refuse))
-    return _together(parts) if parts else _no_readings()
+    readings = _together(parts) if parts else _no_readings()
+    if not by_row and not context.quiet:
+        _say_blank_among_filled(context, readings)
+    return readings
+
+
+def _say_blank_among_filled(context: Context, readings: pd.DataFrame) -> None:
+    """Above the rated current no reading may be needed, and one that most of the sheet has may have been forgotten."""
+    row, of = readings["test"].to_numpy(), readings["column"].to_numpy()
+    measured = np.bincount(row, minlength=len(context.at)) > 0
+    for column in context.table.readings:
+        if column.meaning.slot is None or not column.meaning.slot.multiple > 1:
+            continue
+        blank = measured & (np.bincount(row[of == column.number], minlength=len(context.at)) == 0)
+        if 0 < blank.sum() <= FORGOTTEN * measured.sum():
+            places = [context.grid.place(int(number), column.number) for number in context.numbers[blank][[0, -1]]]
+            (first, at), (last, _) = places
+            context.findings.add("reading-blank-among-filled", sheet=context.sheet, row=first, last_row=last, column=at,
+                                 heading=column.heading, blank=int(blank.sum()), tests=int(measured.sum()))  # fmt: skip
+
+
+FORGOTTEN = 0.25  # share of the tests up to which a blank reading may have been forgotten
 
 
 def _together(parts: list[pd.DataFrame]) -> pd.DataFrame:
