@@ -26,17 +26,23 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
     """Checks, the worst where several columns hold one."""
     language = language_of(column.heading for column in context.table.columns)
     for name in FLAG_FIELDS:
-        for column in context.table.of(name):
+        columns = context.table.of(name)
+        for column in columns:
             cells = _without_access(context, context.described(column))
             plain = _crossed(_explained(context, cells))
             plain = _answered(plain) if asks_for_fault(column.heading) else plain
             read = whole_columns.read_flags(plain, button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
                 _keep_words(context, name, beside_verdict(cells), out)
-                out[name] = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name]).astype(np.int8)
+                passed_since = (out[name] == Flag.FAIL) & (read.flag == Flag.PASS) & (len(columns) >= LOG)
+                worst = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name])
+                out[name] = np.where(passed_since, Flag.UNCLEAR, worst).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
     _ticks(context, out)
     _coloured(context, out)
+
+
+LOG = 3  # columns of one check from which they are those of months or weeks: what failed in one may have been mended
 
 
 def _coloured(context: Context, out: dict[str, Any]) -> None:

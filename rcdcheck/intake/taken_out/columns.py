@@ -15,6 +15,7 @@ from rcdcheck.intake.cells.verdicts import verdict
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.taken_out.settling import name_of, option
 from rcdcheck.intake.understood.asking import answer
+from rcdcheck.intake.understood.assignment import MANY
 from rcdcheck.intake.understood.candidates import CHECKS, Candidate, weights
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.heading_evidence import from_heading
@@ -32,18 +33,7 @@ DECIDE = {
     "waveform_type",
 }  # what a wrong pass may hang on, and judging has no other sign of
 PLAIN = 4.0  # log-odds from which the words of a heading alone say what its column holds
-TWICE = (
-    "",
-    "ignore",
-    "other_test",
-    "remark",
-    "remedy",
-    "visual",
-    "declared",
-    "location",
-    "model",
-    "retest_due",
-)  # may stand twice
+TWICE = MANY | {"declared"}  # may stand twice
 
 
 def rows(sheet: int, grid: Grid, table: Table, beside: set[int]) -> list[dict[str, Any]]:

@@ -27,7 +27,7 @@ from rcdcheck.terms import Slot
 
 MOST = 6  # candidates of a column that are weighed against each other
 MANY = frozenset(
-    ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "retest_due")
+    ("", "ignore", "other_test", "remark", "remedy", "location", "model", "visual", "push_button", "retest_due")
 )  # may stand twice
 LONG = ("quantity", "phase", "multiple", "unit", "test_current", "value", "reading", "pair")
 OFTEN = 0.7  # share of names that come again, up to which a place may still name what is tested there
