@@ -16,8 +16,8 @@ from rcdcheck.intake.cells.classes import class_in_line, class_in_words
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.settling import option
-from rcdcheck.intake.understood.facts import rating_in
 from rcdcheck.intake.understood.heading_evidence import from_heading
+from rcdcheck.intake.understood.ratings import rating_in
 from rcdcheck.numbering import Ints, used_codes
 from rcdcheck.tables import Texts
 

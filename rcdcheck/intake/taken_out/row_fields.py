@@ -14,10 +14,10 @@ from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.checks import beside_verdict
 from rcdcheck.intake.taken_out.context import Context
-from rcdcheck.intake.understood.facts import part_of_test
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.named_checks import RATED, check_named
+from rcdcheck.intake.understood.parts_of_test import part_of_test
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.numbering import combined, first_places
 from rcdcheck.tables import CHECKED_FIELDS, WORDS_OF, Mask, Texts

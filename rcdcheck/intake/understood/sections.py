@@ -13,10 +13,12 @@ from rcdcheck.intake.cells.classes import class_cell, pieces_of
 from rcdcheck.intake.cells.date_cells import date_cell
 from rcdcheck.intake.cells.phrases import opens_with, says
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.understood.facts import facts_of_row, labelled, part_of_test, rating_in
+from rcdcheck.intake.understood.facts import facts_of_row, labelled
 from rcdcheck.intake.understood.first_cells import Leftmost
 from rcdcheck.intake.understood.grammars import CHECK, READING, Kind, grammars
 from rcdcheck.intake.understood.lexicon import names
+from rcdcheck.intake.understood.parts_of_test import part_of_test
+from rcdcheck.intake.understood.ratings import rating_in
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Table
 from rcdcheck.tables import Mask, Texts

@@ -14,18 +14,20 @@ from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
 from rcdcheck.intake.understood.colours import Colours, colours_of
-from rcdcheck.intake.understood.facts import Fact, part_of_test, title_blocks
+from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes, notes_apart
 from rcdcheck.intake.understood.in_words import in_columns
 from rcdcheck.intake.understood.legend import Legend, legend_of
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.parts_of_test import part_of_test
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.rows import classify
 from rcdcheck.intake.understood.sections import names_board
 from rcdcheck.intake.understood.stated import for_sheet
 from rcdcheck.intake.understood.table import Table
 from rcdcheck.intake.understood.tables import find_tables, missing_parts
+from rcdcheck.intake.understood.titles import title_blocks
 from rcdcheck.intake.understood.visits import in_visits
 from rcdcheck.intake.understood.word_rows import reads_down
 from rcdcheck.options import Options
