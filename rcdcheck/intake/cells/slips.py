@@ -7,16 +7,14 @@ stays a reading, and so does every value that an instrument could have shown. Th
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from rcdcheck.intake.cells.column_of_readings import ReadingColumn
 from rcdcheck.intake.cells.numerals import perhaps
 from rcdcheck.tables import Mask, Numbers, Texts
-
-if TYPE_CHECKING:
-    from rcdcheck.intake.cells.reading_columns import ReadingColumn
 
 NEIGHBOURS = 3  # ordinary values that a lone one is held against
 SWAPPED_ROWS = 6  # rows that tell whether two columns have changed places

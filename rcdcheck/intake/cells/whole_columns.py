@@ -14,13 +14,14 @@ from rcdcheck.intake.cells.classes import (
     read_quantities,
     read_waveforms,
 )
+from rcdcheck.intake.cells.column_of_readings import ReadingColumn
 from rcdcheck.intake.cells.currents import MultipleColumn, RatedColumn, read_multiples, read_rated
 from rcdcheck.intake.cells.date_columns import DateColumn, TimeColumn, read_dates, read_times
 from rcdcheck.intake.cells.identifiers import read_identifiers
 from rcdcheck.intake.cells.numbers import NumberColumn, read_numbers
 from rcdcheck.intake.cells.numerals import numeral, tidy
 from rcdcheck.intake.cells.phrases import known, plain, says
-from rcdcheck.intake.cells.reading_columns import ReadingColumn, read_readings
+from rcdcheck.intake.cells.reading_columns import read_readings
 from rcdcheck.intake.cells.slips import swapped as looks_swapped
 
 __all__ = [
