@@ -10,6 +10,7 @@ import numpy as np
 
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells import remarks as cells
+from rcdcheck.intake.cells.phrases import folded, pattern
 from rcdcheck.numbering import used_codes
 from rcdcheck.tables import Mask, Tables, Texts
 from rcdcheck.terms import State
@@ -82,11 +83,16 @@ def _beside_readings(tables: Tables) -> dict[int, str]:
     """Notes typed beside a reading ("26.3 retested") that name a fault or a repeat, by test."""
     tripped = np.flatnonzero(tables.readings["state"].to_numpy() == State.TRIPPED)
     used, back = used_codes(tables.readings["text"].to_numpy()[tripped])
-    worded = [
-        bool(_WORD.search(t)) and bool(cells.said(t).open_fault or cells.repeat_words(t)) for t in tables.texts(used)
-    ]
+    notes = [_without_bound(t) for t in tables.texts(used)]
+    worded = [bool(_WORD.search(t)) and bool(cells.said(t).open_fault or cells.repeat_words(t)) for t in notes]
     some = tables.readings.iloc[tripped[np.array(worded, dtype=bool)[back]]]
     return dict(zip(some["test"].tolist(), tables.texts(some["text"]), strict=True))
+
+
+def _without_bound(text: str) -> str:
+    """ "over 300" is a reading, and no fault beside one."""
+    above = pattern("above").match(folded(text))
+    return folded(text)[above.end() :] if above else text
 
 
 def _repeats_by_name(tables: Tables) -> dict[int, str]:

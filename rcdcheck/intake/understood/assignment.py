@@ -80,7 +80,9 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     known = any(c.heading > 3.5 for c in told) or any(c.weight > 0 for c in told if c.meaning.field == "reading")
     if any(c.isalnum() for c in column.heading) or not column.shown:
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
-        told += [c for c in alone if not known or c.meaning.field in ("quantity", "multiple")]
+        unit = {*parts_of(column.heading).found} == {"unit"}  # "ms": of a reading, or of whatever its row names
+        kept = ("quantity", "multiple", "value") if unit else ("quantity", "multiple")
+        told += [c for c in alone if not known or c.meaning.field in kept]
         parts = parts_of(column.heading)
         if parts.of("phase") or parts.of("multiple"):  # "What we got (0°/180°)", "x5" name no device
             told = [c for c in told if c.why[:1] != (BY_CELLS,)]

@@ -15,7 +15,7 @@ from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.understood.candidates import IDENTITY, Candidate, cells_of, weights
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.profiles import Profile
+from rcdcheck.intake.understood.profiles import AGAIN, Profile
 from rcdcheck.tables import Numbers
 
 MOSTLY = 0.8  # share of the cells of a column that tell what they are
@@ -27,6 +27,7 @@ OF_MULTIPLES = (
     "pair",
     "test_current",
 )  # a column of "½ × IΔn", "5x" may be one of these
+DESCRIBING = ("device", "model", "location", "circuit", "board", "kind", "remark", "other_test", "ignore")
 TIMES = (0.5, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0)  # multiples of the rated residual current at which devices are tested
 
 
@@ -70,8 +71,8 @@ def with_cells(candidate: Candidate, cells: Profile, rated: Numbers, as_of: dt.d
 
 def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date) -> list[tuple[float, str]]:
     s = weights()["shape"]
-    if name not in OF_MULTIPLES and cells.distinct > 1 and cells.multiples_share >= MOSTLY:
-        return [(s["multiples"], "its cells are multiples of the rated current")]
+    if told := _says_other(name, cells):
+        return [(s["multiples"], told)]
     if name in IDENTITY:
         return _identity(name, cells)
     if name == "outlet":
@@ -97,6 +98,14 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
     if name == "ignore" and cells.filled > 2 and cells.repeats == 0 and cells.share(Kind.CODE) > 0.8:
         return [(-3.0, "its cells tell the rows apart")]
     return []
+
+
+def _says_other(name: str, cells: Profile) -> str:
+    """Why cells can be of no such column: they are multiples, or name measurements again for each device."""
+    if name not in OF_MULTIPLES and cells.distinct > 1 and cells.multiples_share >= MOSTLY:
+        return "its cells are multiples of the rated current"
+    again = cells.distinct > 1 and cells.repeats >= AGAIN
+    return "its cells name measurements" if name in DESCRIBING and again and cells.named_share >= MOSTLY else ""
 
 
 def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:

@@ -57,7 +57,8 @@ def remarks(cells: Profile) -> bool:
     )
 
 
-_CLEAR = {"tested_at": Kind.DATE, "phase": Kind.PHASE, "time": Kind.CLOCK}
+_CLEAR = {"tested_at": Kind.DATE, "phase": Kind.PHASE, "time": Kind.CLOCK, "unit": Kind.UNIT,
+          "value": Kind.NUMBER | Kind.BOUND | Kind.NO_TRIP | Kind.PASS | Kind.FAIL}  # fmt: skip
 
 
 BY_CELLS, ONLY_CELLS = "its cells tell rows apart", "its heading is not known, and its cells are"

@@ -21,6 +21,7 @@ from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET
 from rcdcheck.intake.understood.colours import Colours, harmless, says_fail
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
+from rcdcheck.intake.understood.profiles import names_reading
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.table import Table
@@ -146,7 +147,7 @@ def _is_loud(
         return bool(kind & (Kind.NO_TRIP | Kind.BOUND | Kind.FAIL)) or said(cell) or denied
     if field in NAMING and kind & Kind.LETTER:  # outlet F, device N
         return False
-    if kind & SAYING.get(field, Kind(0)) or (field in PARTS and _PART_THAT_HOLDS.fullmatch(as_typed(cell))):
+    if kind & SAYING.get(field, Kind(0)) or (field in PARTS and _names_part(as_typed(cell))):
         return False
     if field in PLACES and isinstance(cell, str):
         cell = _without_rooms(cell)
@@ -166,6 +167,11 @@ def _is_loud(
     if field and kind & Kind.FAIL and not _number(cell):
         return rare(Kind.FAIL) and (sparse or (kind & Kind.TICK != 0) or checks < 0.6)
     return field == "" and checks >= 0.6 and not kind & (CHECK | Kind.UNMEASURED)
+
+
+def _names_part(text: str) -> bool:
+    """Whether a cell names what its row tests, although its words may speak of a fault: "5 fois 0°"."""
+    return names_reading(text) or bool(_PART_THAT_HOLDS.fullmatch(text))
 
 
 def _without_rooms(text: str) -> str:

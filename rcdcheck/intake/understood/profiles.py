@@ -64,7 +64,7 @@ class Profile:
         if not len(self.weight):
             return 0.0
         names = np.array([
-            bool(k & Kind.QUANTITY) or (not k & _SAYS and (_names_reading(t) or check_named(t) != ""))
+            bool(k & Kind.QUANTITY) or (not k & _SAYS and (names_reading(t) or check_named(t) != ""))
             for k, t in zip(self.kinds, self.texts, strict=True)
         ])  # fmt: skip
         return float(self.weight[names].sum() / self.weight.sum())
@@ -126,7 +126,8 @@ class Profile:
 _SAYS = Kind.NO_TRIP | Kind.TRIPPED | Kind.PASS | Kind.FAIL  # "no trip" is what was read, and no name of a reading
 
 
-def _names_reading(text: str) -> bool:
+def names_reading(text: str) -> bool:
+    """Whether a cell names a reading as a heading would ("5 fois 0°")."""
     if not any(c.isalpha() for c in text):
         return False
     return any(r.weight >= 2.5 and r.meaning.field == "reading" for r in readings_of(text))
