@@ -85,7 +85,7 @@ def numeral(text: str) -> Numeral | None:
     return Numeral(_SIGNS.get(match["sign"], ""), match["number"], unit, tail.rstrip(), match["tail"])
 
 
-_WORDED = re.compile(r"([^\d><≥≤~≈]+?)\s*(?=[\d.,]*\d)")
+_WORDED = re.compile(r"([^\d><≥≤~≈]+?)(?<!\w-)\s*(?=[\d.,]*\d)")  # "C-1" names something
 
 
 def _with_sign(text: str) -> str:

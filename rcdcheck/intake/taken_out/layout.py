@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.taken_out.context import Context
@@ -26,7 +27,7 @@ from rcdcheck.intake.taken_out.row_fields import (
     row_fields,
 )
 from rcdcheck.intake.taken_out.row_remarks import add_remarks, without_untested
-from rcdcheck.intake.understood.headed import numbered_device
+from rcdcheck.intake.understood.headed import numbered_device, outlet_named
 from rcdcheck.tables import FLAG_FIELDS, POINTED, ROWS, TEXT_FIELDS, WORDS_OF, Vocabulary, empty
 from rcdcheck.terms import Flag
 
@@ -87,10 +88,20 @@ def _of_outlet_or_visit(context: Context, per_row: pd.DataFrame) -> None:
         texts = context.vocabulary.frozen()[per_row["board"].to_numpy()]
         named = np.array([f"{board} / {context.outlet}" if board else context.outlet for board in texts], dtype=object)
         per_row["device"] = context.codes(named)
+    elif (
+        np.isnat(date) and _only_numbered(context) and not outlet_named(context.outlet)
+    ):  # stand 1 of pier A, of pier B
+        per_row["board"] = np.int32(context.vocabulary.code(context.outlet))
     elif np.isnat(date):
         per_row["outlet"] = np.int32(context.vocabulary.code(context.outlet))
     else:
         per_row["tested_at"] = np.full(len(per_row), date, dtype="datetime64[us]")
+
+
+def _only_numbered(context: Context) -> bool:
+    """Whether devices have no other names than 1, 2, 3."""
+    columns = context.table.of("device")[:1]
+    return bool(columns) and all(as_typed(cell).strip().isdigit() for cell in context.cells(columns[0]).parted()[1])
 
 
 def _tests_of_rows(per_row: pd.DataFrame, by_row: dict[str, Any]) -> npt.NDArray[np.int32]:

@@ -21,7 +21,7 @@ TOGETHER = "cells-say-failed"  # the finding of a column with more
 def heard(context: Context, block: Block, start: int) -> pd.DataFrame:
     """Rows of `Tables.unsettled`, and a finding for each cell of a whole table; `start`: number of its first test."""
     found = [
-        *loud_cells(context.grid, context.table, context.rows, context.colours),
+        *loud_cells(context.grid, context.table, context.rows, context.colours, context.legend),
         *torn_rows(context.grid, context.table, context.rows),
     ]
     if not found:

@@ -77,13 +77,15 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
         as_device = Candidate(Meaning("device"), place.heading - less, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
     told = _designation(told, cells)
-    known = any(c.heading > 3.5 for c in told) or any(c.weight > 0 for c in told if c.meaning.field == "reading")
+    known = any(c.heading > 3.5 and c.meaning.field != "ignore" for c in told) or any(
+        c.weight > 0 for c in told if c.meaning.field == "reading"
+    )
     if any(c.isalnum() for c in column.heading) or not column.shown:
         alone = [with_cells(c, cells, rated, as_of) for c in by_cells_alone(cells, column.shown)]
-        unit = {*parts_of(column.heading).found} == {"unit"}  # "ms": of a reading, or of whatever its row names
-        kept = ("quantity", "multiple", "value") if unit else ("quantity", "multiple")
-        told += [c for c in alone if not known or c.meaning.field in kept]
         parts = parts_of(column.heading)
+        unit = {*parts.found} == {"unit"} and not parts.rest  # "ms": of a reading, or of whatever its row names
+        kept = ("quantity", "multiple", "delay", "declared", *(["value"] if unit else []))
+        told += [c for c in alone if not known or c.meaning.field in kept]
         if parts.of("phase") or parts.of("multiple"):  # "What we got (0°/180°)", "x5" name no device
             told = [c for c in told if c.why[:1] != (BY_CELLS,)]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]

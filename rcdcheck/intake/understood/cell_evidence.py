@@ -122,6 +122,7 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
     kinds = np.array([_describes(text) for text in cells.texts], dtype=bool)
     if cells.repeats > 0 and cells.weight[kinds].sum() >= MOSTLY * cells.weight.sum():
         out.append((s["kinds_device"], "its cells say what kind of device"))
+    out.append((s["blank_device"] * (1 - cells.filled / cells.rows), ""))
     if cells.constant:
         out.append((s["constant_device"], "one name in every row"))
     elif cells.distinct > 1:

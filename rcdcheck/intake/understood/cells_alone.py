@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from rcdcheck.intake.cells.classes import class_cell
 from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
@@ -36,11 +37,19 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
             else "it has no heading, and its cells are words"
         )
         out.append(Candidate(Meaning("remark"), told["words"], why=(why,)))
-    if cells.filled > 2 and cells.explained_share == 1.0:
+    if cells.explained_share == 1.0:
         out.append(Candidate(Meaning("declared"), told["words"], why=("the sheet says what its marks mean",)))
+    if {_delay(text) for text in cells.texts} == {"selective", "general"} and cells.filled == cells.rows:
+        out.append(Candidate(Meaning("delay"), told["words"], why=(ONLY_CELLS,)))
     if cells.counts:
         out.append(Candidate(Meaning("outlet"), told["unknown_heading"], why=(ONLY_CELLS,)))
     return out
+
+
+def _delay(text: str) -> str:
+    """The delay that is all that a cell says ("S", "gen", "type S"); empty for anything else."""
+    kind, wave, delay, problem, _ = class_cell(text)
+    return delay if not (kind or wave or problem) else ""
 
 
 def _titles(cells: Profile) -> bool:
@@ -77,10 +86,7 @@ def device_by_cells(cells: Profile, repeating: float = REPEATING) -> bool:
     """
     named = cells.share(Kind.CODE | Kind.NAME | Kind.WHOLE) > 0.75 and cells.filled >= 0.15 * cells.rows
     bare = np.array([k & Kind.NUMBER and not k & (Kind.WHOLE | Kind.WORDS) for k in cells.kinds], dtype=bool)
+    said = np.array([k & (Kind.PASS | Kind.FAIL | Kind.DATE) and not (k & Kind.CODE and any(map(str.isdigit, t)))
+                     for k, t in zip(cells.kinds, cells.texts, strict=True)], dtype=bool)  # fmt: skip
     decimals = cells.weight[bare].sum() > 0.1 * cells.filled  # and not "4 Alder Row"
-    return (
-        named
-        and not decimals
-        and cells.repeats < repeating
-        and not cells.share(Kind.PASS | Kind.FAIL | Kind.DATE) > 0.1
-    )
+    return named and not decimals and cells.repeats < repeating and not cells.weight[said].sum() > 0.1 * cells.filled

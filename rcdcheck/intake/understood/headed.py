@@ -42,7 +42,7 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
         return columns
     visits = all(map(names_round, under))  # in "Second go" the second is no unit
     devices = all(map(numbered_device, under))  # "RCD 1", "RCD 2" of the board in each row
-    if not visits and not devices and any(readings_of(label) or _names_field(label) for label in under):
+    if not visits and not devices and any(_says_reading(label) or _names_field(label) for label in under):
         return columns
     if any(map(_names_device, again[0])):
         return columns
@@ -50,6 +50,14 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
     return tuple(
         replace(c, groups=c.groups[1:], outlet=labels[c.groups[0]]) if c.groups and not c.outlet else c for c in columns
     )
+
+
+def _says_reading(label: str) -> bool:
+    """Whether a group heading says what is read below it; the letter of "Pier A" is no unit."""
+    return any(read.weight >= WEAK for read in readings_of(label))
+
+
+WEAK = 2.5  # how strongly a heading must speak of a reading to be of one
 
 
 def _in_order(labels: list[str]) -> dict[str, str]:
@@ -85,6 +93,11 @@ def numbered_device(label: str) -> bool:
 
 def _names_device(heading: str) -> bool:
     return any(fit.quality >= 0.9 and fit.part.value in IDENTITY for fit in names(heading))
+
+
+def outlet_named(label: str) -> bool:
+    """Whether a label calls an outlet, a side or a line of the supply."""
+    return bool(_OUTLET.search(label)) or any(f.quality >= 0.9 and f.part.value == "outlet" for f in names(label))
 
 
 def outlets_apart(columns: list[Headed]) -> tuple[Headed, ...]:

@@ -29,7 +29,7 @@ def legend_of(grid: Grid, rows: Mask) -> Legend:
     found: dict[str, Kind] = {}
     for at in np.flatnonzero(rows):
         text = " | ".join(as_typed(c) for c in grid.row(int(at)) if c != "")
-        for mark, meaning in _ENTRY.findall(text):
+        for mark, meaning in [*_ENTRY.findall(text), *_listed(text)]:
             kind = Kind(0)
             for one in re.split(r"\s/\s", meaning.strip(" .")):  # "stayed in / button works"
                 kind |= meaning_of(one)
@@ -38,12 +38,27 @@ def legend_of(grid: Grid, rows: Mask) -> Legend:
     return found
 
 
+def _listed(text: str) -> list[tuple[str, str]]:
+    """Marks and meanings of "Codes: DNT did not trip / NA no access", where no sign stands between."""
+    opened = _OPENED.match(text)
+    parts = re.split(r"\s*[/,;|]\s*", text[opened.end() :]) if opened and "=" not in text else []
+    pairs = [part.split(" ", 1) for part in parts if " " in part]
+    return [(mark, meaning) for mark, meaning in pairs if len(mark) <= LONGEST_MARK]
+
+
+LONGEST_MARK = 4
+_OPENED = re.compile(
+    r"\s*(?:codes?|key|legend[ae]?|légende|leyenda|abbreviations?|abkürzungen|afkortingen|marks?|zeichen|kürzel)\s*[:–-]\s*",
+    re.IGNORECASE,
+)
+
+
 def meaning_of(meaning: str) -> Kind:
     """What a mark or colour that these words explain stands for: FAIL, NO_TRIP, UNMEASURED, PASS, or no flag."""
     kind = grammars(meaning)
     if says("not_measured", meaning) or kind & Kind.NO_ACCESS:
         return Kind.UNMEASURED
-    if kind & Kind.NO_TRIP:
+    if kind & (Kind.NO_TRIP | Kind.BOUND):  # "over 300"
         return Kind.NO_TRIP
     if kind & Kind.FAIL or kind & Kind.FAULT:
         return Kind.FAIL

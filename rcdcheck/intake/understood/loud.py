@@ -21,6 +21,7 @@ from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET
 from rcdcheck.intake.understood.colours import Colours, harmless, says_fail
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
+from rcdcheck.intake.understood.legend import Legend, explained
 from rcdcheck.intake.understood.profiles import names_reading
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
@@ -60,13 +61,17 @@ class Loud:
     number: int = -1
 
 
-def loud_cells(grid: Grid, table: Table, rows: Rows, colours: Colours) -> list[Loud]:
-    """All loud cells of a table that nobody else hears; `colours`: what the sheet says of its fills."""
-    return [*_in_columns(grid, table, rows), *_special(grid, table, rows, colours), *_between(grid, table, rows)]
+def loud_cells(grid: Grid, table: Table, rows: Rows, colours: Colours, legend: Legend) -> list[Loud]:
+    """All loud cells of a table that nobody else hears; `colours` and `legend`: as the sheet explains them."""
+    return [
+        *_in_columns(grid, table, rows, legend),
+        *_special(grid, table, rows, colours),
+        *_between(grid, table, rows),
+    ]
 
 
 # ── columns ──
-def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
+def _in_columns(grid: Grid, table: Table, rows: Rows, legend: Legend) -> Iterator[Loud]:
     at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
     meaning = {c.number: c.meaning.field for c in table.columns}
     headed = {c.number for c in table.columns}
@@ -83,6 +88,7 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
             told = failed_among_checks(column, codes) if field in MEASURED and number not in worded else set()
         else:
             told = _loud_codes(column, codes, field, number in headed)
+            told |= _explained_as_fail(column, codes, legend)
             told |= too_large(column, codes) if field not in NUMBER_FIELDS else set()
             told = _answered(column, told, codes) if field in WORDED and number in asking else told
         if not told:
@@ -93,6 +99,15 @@ def _in_columns(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
         for i in np.flatnonzero(loud):
             place = grid.place(int(grid.numbers[at[i]]), number)
             yield Loud(*place, as_typed(column.distinct[codes[i]]), (int(at[i]),), number=number)
+
+
+def _explained_as_fail(column: Coded, codes: np.ndarray, legend: Legend) -> set[int]:
+    """Codes of the marks that the sheet explains as a fault: "BTN = button dead"."""
+    if Kind.FAIL not in legend.values() and Kind.NO_TRIP not in legend.values():
+        return set()
+    return {
+        int(i) for i in np.unique(codes) if i and explained(column.distinct[i], legend) in (Kind.FAIL, Kind.NO_TRIP)
+    }
 
 
 def _answered(column: Coded, told: set[int], codes: np.ndarray) -> set[int]:
@@ -312,6 +327,7 @@ def _named_in(grid: Grid, table: Table, rows: Rows, texts: list[str]) -> list[in
         for code in np.unique(codes):
             name = as_typed(column.distinct[code]).strip()
             spelled = rf"(?<![\w-]){re.escape(name)}(?![\w-])"
-            if len(name) >= 2 and re.search(r"\d", name) and any(re.search(spelled, t, re.IGNORECASE) for t in texts):
+            telling = len(name) >= (2 if re.search(r"\d", name) else 4)
+            if telling and any(re.search(spelled, t, re.IGNORECASE) for t in texts):
                 found += at[codes == code].tolist()
     return found

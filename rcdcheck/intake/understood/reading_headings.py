@@ -215,7 +215,7 @@ def _is_minus(words: list[str], at: int) -> bool:
     if words[max(at - 2, 0) : at] in (["+", "/"], ["+", "&"]):  # "(+/-)": both half-waves
         return True
     if at == 0:  # "- / ms"
-        return last or words[1] in ("(", "[", "/") or _is_half_wave(words, 1)
+        return last or words[1] in ("(", "[", "/") or words[1:] in (["ms"], ["ma"]) or _is_half_wave(words, 1)
     return words[at - 1] in ("(", "[") or last or words[at + 1] in ("(", "[")
 
 

@@ -13,6 +13,7 @@ from rcdcheck.as_seen import NO_HEADING
 from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
+from rcdcheck.intake.opened.pasted import parted_lines
 from rcdcheck.intake.understood.colours import Colours, colours_of
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes, notes_apart
@@ -93,6 +94,9 @@ def understand(
 def _other_ways(grid: Grid, upright: Understood) -> Iterator[tuple[Grid, float]]:
     """The sheet folded from cards, with its notes in columns, and on its side, where it may be one of these, and
     how much more sense each has to make."""
+    lines = parted_lines(grid)
+    if lines is not None:
+        yield lines, 0.0
     cards = folded_cards(grid)
     if cards is not None:
         yield cards, CLEARLY
