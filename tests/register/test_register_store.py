@@ -198,13 +198,15 @@ def test_a_newer_register_is_refused_and_an_older_one_brought_up_to_date(
         "CREATE TRIGGER kind AFTER INSERT ON tests BEGIN UPDATE devices SET outcome = 0; END",
         "CREATE VIEW more AS SELECT * FROM visits",
         "ALTER TABLE visits RENAME COLUMN grade TO mark",
+        "UPDATE schema_version SET version = 1",
+        "UPDATE schema_version SET version = 'no trip'",
     ],
 )
-def test_a_register_with_the_tables_of_a_stranger_is_refused(tmp_path: Path, sql: str) -> None:
+def test_a_register_with_other_tables_than_its_version_is_refused(tmp_path: Path, sql: str) -> None:
     register = tmp_path / "fleet.db"
     with opened(register, writing=True) as known:
         known.commit()
-    with closing(sqlite3.connect(register)) as connection:
+    with closing(sqlite3.connect(register, isolation_level=None)) as connection:
         connection.execute(sql)
     before = register.read_bytes()
     for writing in (True, False):
