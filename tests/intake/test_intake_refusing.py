@@ -15,6 +15,7 @@ from files_made import (
     plain_xls,
     repacked,
     worksheet,
+    xlsb_of_one_text,
     zipped,
 )
 
@@ -54,6 +55,12 @@ def long_text_everywhere(cells: int, size: int) -> bytes:
     space = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
     shared = f'<?xml version="1.0"?><sst xmlns="{space}"><si><t>{"x" * size}</t></si></sst>'
     return repacked(worksheet(f"<sheetData>{rows}</sheetData>"), {"xl/sharedStrings.xml": shared.encode()})
+
+
+def repeated_cell(text: str, times: int) -> str:
+    """A cell of an OpenDocument sheet that stands for several."""
+    repeated = f'table:number-columns-repeated="{times}"'
+    return f'<table:table-cell {repeated} office:value-type="string"><text:p>{text}</text:p></table:table-cell>'
 
 
 UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
@@ -98,6 +105,14 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
     "a long text in very many cells": (
         long_text_everywhere(2_000, 30_000),
         ("again and again", "more than 50,000,000 characters", "Copy the readings"),
+    ),
+    "a long text in repeated rows of an OpenDocument sheet": (
+        ods(f'<table:table-row table:number-rows-repeated="200">{repeated_cell("x" * 30_000, 10)}</table:table-row>'),
+        ("again and again",),
+    ),
+    "a long text in very many cells of a binary workbook": (
+        xlsb_of_one_text(2_000, 30_000),
+        ("again and again",),
     ),
     "array formulas over everything": (
         worksheet(f"<sheetData>{''.join(ARRAYS)}</sheetData>"),
