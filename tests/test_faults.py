@@ -135,6 +135,23 @@ def test_a_request_to_end_waits_until_files_stand(reported: Path, tmp_path: Path
     assert not list((tmp_path / "out").glob(".rcdcheck-*"))
 
 
+def test_where_one_file_cannot_be_put_into_place_all_are_put_back(tmp_path: Path) -> None:
+    """A folder takes the place of the document while the others are written."""
+    old, new, last = (tmp_path / name for name in ("old.html", "new.html", "last.json"))
+    for path in (old, last):
+        path.write_bytes(b"old")
+    with (
+        pytest.raises(OutputError, match=r"last\.json could not be written: Is a directory.*--out\.$"),
+        Together() as out,
+    ):
+        for path in (old, new, last):
+            out.add(path, [b"new"])
+        last.unlink()
+        last.mkdir()
+    assert old.read_bytes() == b"old"
+    assert sorted(tmp_path.iterdir()) == [last, old]
+
+
 @pytest.mark.parametrize("room", [0, 1, 300, 2_000, 5_000, 9_000, 20_000, 50_000])
 def test_no_room_leaves_the_old_outputs(reported: Path, tmp_path: Path, room: int) -> None:
     """No file may grow beyond `room`, as on a disk that fills up while it is written."""
