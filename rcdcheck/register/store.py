@@ -20,6 +20,7 @@ from typing import Any
 
 from rcdcheck.errors import OutputError, RcdcheckError, SettingsError
 from rcdcheck.register.migrations import APPLICATION, MIGRATIONS
+from rcdcheck.register.soundness import is_sound
 
 WAIT = 600.0  # seconds that a run waits for another one
 STEP = 0.2  # seconds between two tries, in which an interruption is heard
@@ -72,6 +73,10 @@ def opened(path: Path, *, writing: bool) -> Iterator[Register]:
         if within and not isinstance(error, sqlite3.Error):
             raise  # of another file
         raise _sentence(path, error) from error
+    except (TypeError, ValueError, LookupError, ArithmeticError) as error:
+        if connection is None or not within or is_sound(connection):
+            raise
+        raise _damaged(path) from error
     finally:
         if connection is not None:
             with suppress(sqlite3.Error):

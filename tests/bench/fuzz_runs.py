@@ -215,6 +215,17 @@ def bases() -> dict[str, bytes]:
     return made | {"rules.toml": rules} | {kind: text.encode() for kind, text in SETTINGS.items()}
 
 
+def sees() -> None:
+    """Raises AssertionError unless a sheet of each kind is read before all else, and its failed device is found."""
+    for suffix, content in [(".csv", SHEET.encode()), *fuzz.in_other_formats(SHEET)]:
+        with tempfile.TemporaryDirectory() as name:
+            (Path(name) / f"day{suffix}").write_bytes(content)
+            asked = ["audit", f"day{suffix}", *DAY, "--write", "none", "--json", "-", "--devices", "all"]
+            ran = forked.run(Path(name), asked, 60)
+        outcomes = {device["device"]: device["outcome"] for device in json.loads(ran.stdout)["devices"]}
+        assert (ran.code, outcomes["Z4"], len(outcomes)) == (1, "fail", 8), f"{suffix} is not seen: {ran}"
+
+
 def options(chance: random.Random) -> list[str]:
     """Options of one run; reports are costly and made by one run in eight."""
     asked = [word for option in OPTIONS if chance.random() < 0.06 for word in option]
@@ -243,6 +254,7 @@ def main() -> None:
     parser.add_argument("--keep", type=Path, default=None)
     asked = parser.parse_args()
     forked.load(SHEET)
+    sees()
     said, start, told = 0, time.monotonic(), Told(keep=asked.keep)
     for _ in tried(asked.inputs, asked.seed, told, asked.minutes):
         if sum(told.tried.values()) // 1000 > said:
