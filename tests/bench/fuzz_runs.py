@@ -142,7 +142,9 @@ def _said_of(document: dict[str, list[dict[str, str]]], cases: list[fuzz.Case]) 
     if any(one["status"] != "audited" and not str(one["reason"]).endswith((".", "?")) for one in document["inputs"]):
         return "an input was not audited, and no sentence says why"
     heard = {one["name"] for one in document["inputs"]} | {one.get("file", "") for one in document["findings"]}
-    return f"nothing said of {lost}" if (lost := {case.name for case in cases} - heard) else ""
+    told = {case.content for case in cases if case.name in heard}  # of two that are the same one is read
+    lost = {case.name for case in cases if case.content not in told}
+    return f"nothing said of {lost}" if lost else ""
 
 
 def _fault(ran: forked.Ran, folder: Path, inputs: int) -> str:

@@ -72,17 +72,17 @@ def ods(rows: str, settings: str = "") -> bytes:
     return zipped(**{"mimetype": kind, "content.xml": content.encode(), "META-INF/manifest.xml": manifest})
 
 
-def xlsb(rows: list[list[str | float]]) -> bytes:
-    """MS-XLSB 2.1 and 2.4, from memory: the records of a workbook and its one sheet “Hall”."""
+def xlsb(rows: list[list[str | float]], first: int = 0) -> bytes:
+    """MS-XLSB 2.1 and 2.4, from memory: the records of a workbook and its one sheet “Hall”, from its `first` column."""
     cells = b""
     for row, values in enumerate(rows):
         cells += _record(0, struct.pack("<IIH3xI", row, 0, 300, 0))  # BrtRowHdr
-        for column, value in enumerate(values):
+        for column, value in enumerate(values, first):
             at = struct.pack("<II", column, 0)
             cells += (
                 _record(6, at + _wide(value)) if isinstance(value, str) else _record(5, at + struct.pack("<d", value))
             )
-    size = struct.pack("<4I", 0, len(rows) - 1, 0, len(rows[0]) - 1)
+    size = struct.pack("<4I", 0, len(rows) - 1, first, first + len(rows[0]) - 1)
     sheet = _record(129) + _record(148, size) + _record(145) + cells + _record(146) + _record(130)
     bundle = struct.pack("<II", 0, 1) + _wide("rId1") + _wide("Hall")
     book = _record(131) + _record(143) + _record(156, bundle) + _record(144) + _record(132)

@@ -15,6 +15,7 @@ from files_made import (
     plain_xls,
     repacked,
     worksheet,
+    xlsb,
     xlsb_of_one_text,
     zipped,
 )
@@ -97,6 +98,11 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
         worksheet(LARGEST.replace("XFD1048576", "AN1048576")),
         ("1,048,576 rows and 40 columns", "Copy the readings"),
     ),
+    "a cell beyond all columns": (
+        worksheet('<sheetData><row r="1"><c r="ZZZ1"><v>1</v></c></row></sheetData>'),
+        ("18,278",),
+    ),
+    "a cell far beyond all columns": (xlsb([["a"]], 3_932_166), ("1 rows and 3,932,167 columns", "Copy the readings")),
     "packed too tightly": (worksheet("<sheetData/>" + " " * (1 << 24)), ("times its size", "exhaust memory")),
     "a cell of a million characters": (
         worksheet(f'<sheetData><row r="1"><c r="A1" t="str"><v>{"x" * 1_000_001}</v></c></row></sheetData>'),

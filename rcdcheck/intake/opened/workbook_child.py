@@ -32,6 +32,7 @@ from rcdcheck.intake.opened.sheet_xml import Special, comments_of, parts_of_shee
 MEMORY = 3 << 30  # bytes of address space
 SHEETS = 1_000  # of one workbook
 LONGEST = 1_000_000  # characters of one cell; nobody types more
+WIDEST = 16_384  # columns; spreadsheet programs have no more (common practice, no source)
 CELLS = 30_000_000  # of one sheet, blank ones within its used area included
 OUR_FILLS = ("FBDDD0", "FFF3C4", "ECECEC")  # of marked copies (reports/marked_cells.py)
 _IN_CELLS = ("formula", "formula_without_value", "error")
@@ -116,7 +117,7 @@ def _calamine(content: bytes, kind: str) -> dict[str, Any]:
 
 
 def _refuse_giant(name: str, height: int, width: int) -> None:
-    if height * width > CELLS:
+    if height * width > CELLS or width > WIDEST:
         raise RefusedError(
             f"its sheet “{name}” reaches over {height:,} rows and {width:,} columns, more than any sheet of readings. "
             "Copy the readings alone to a new workbook and save it as .xlsx."
