@@ -1,8 +1,9 @@
 """The only module that opens a file for writing: beside its final name, flushed, moved into place.
 
-A killed run leaves the old file or the new one, never half of one. While several are moved into place, a small file
-beside them names them; where a run is killed then it stays, and tells later runs and `verify` that some of them are of
-that run and some are older. Documents are moved last.
+A killed run leaves the old file or the new one, never half of one. Where one of several cannot be put into place, those
+before it are put back. While several are moved into place, a small file beside them names them; where a run is killed
+then it stays, and tells later runs and `verify` that some of them are of that run and some are older. Documents are
+moved last.
 """
 
 from __future__ import annotations
@@ -73,16 +74,22 @@ class Together:
                 beside.unlink(missing_ok=True)
 
     def _move(self, waiting: list[tuple[Path, Path]]) -> None:
-        """Take files from the list and put each into place."""
+        """Take files from the list and put each into place, or put all back where one cannot be."""
         moved: list[Path] = []
-        markers = _marked(self.written) if len(waiting) > 1 else []
-        while waiting:
-            beside, path = waiting[0]
-            try:
+        markers, old = (_marked(self.written), _kept(waiting)) if len(waiting) > 1 else ([], {})
+        try:
+            while waiting:
+                beside, path = waiting[0]
                 beside.replace(path)
-            except OSError as error:
-                raise _refused(path, error, moved) from error
-            moved.append(waiting.pop(0)[1])
+                moved.append(waiting.pop(0)[1])
+        except OSError as error:
+            new = [path for path in moved if not (path in old and _put_back(path, old[path]))]
+            if not new:
+                _unmark(markers, [])
+            raise _refused(path, error, new) from error
+        finally:
+            for kept in filter(None, old.values()):
+                kept.unlink(missing_ok=True)
         _unmark(markers, moved)
 
 
@@ -142,6 +149,28 @@ def _marked(paths: Sequence[Path]) -> list[Path]:
             raise _refused(folder, error) from error
         markers.append(Path(marker))
     return markers
+
+
+def _kept(waiting: Iterable[tuple[Path, Path]]) -> dict[Path, Path | None]:
+    """Old files by a second name, None where there are none; those to which the system gives no second name lack."""
+    old: dict[Path, Path | None] = {}
+    for beside, path in waiting:
+        kept = beside.with_suffix(f".old{SUFFIX}")
+        with contextlib.suppress(OSError):
+            try:
+                os.link(path, kept)
+                old[path] = kept
+            except FileNotFoundError:
+                old[path] = None
+    return old
+
+
+def _put_back(path: Path, kept: Path | None) -> bool:
+    try:
+        kept.replace(path) if kept else path.unlink()
+    except OSError:
+        return False
+    return True
 
 
 def _unmark(markers: Iterable[Path], moved: Sequence[Path]) -> None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import ctypes
 import json
 import os
-import random
 import resource
 import shutil
 import signal
@@ -57,12 +56,12 @@ def without_rights() -> None:
 
 
 @pytest.mark.long
-def test_killed_at_any_moment(tmp_path: Path) -> None:
-    """`tests/bench/kills.py` does so hundreds of times."""
-    nights, chance = kills.Nights(tmp_path), random.Random(2026)
-    stood = [nights.killed(chance) for _ in range(KILLS)]
-    assert "old" in stood
-    nights.mended()
+def test_killed_at_any_moment() -> None:
+    """In a process of its own, from which the runs are forked."""
+    command = [sys.executable, kills.__file__, "--kills", str(KILLS), "--seed", "2026"]
+    ran = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert ran.returncode == 0, ran.stderr
+    assert f"{KILLS} kills, each file whole" in ran.stdout and "'old'" in ran.stdout
 
 
 KILLED_AT = """
@@ -133,6 +132,23 @@ def test_a_request_to_end_waits_until_files_stand(reported: Path, tmp_path: Path
     old = {name for name, content in kills.made(tmp_path).items() if content == before.get(name)}
     assert old == {"day-audit-tags.csv"}  # which says the same of both
     assert not list((tmp_path / "out").glob(".rcdcheck-*"))
+
+
+def test_where_one_file_cannot_be_put_into_place_all_are_put_back(tmp_path: Path) -> None:
+    """A folder takes the place of the document while the others are written."""
+    old, new, last = (tmp_path / name for name in ("old.html", "new.html", "last.json"))
+    for path in (old, last):
+        path.write_bytes(b"old")
+    with (
+        pytest.raises(OutputError, match=r"last\.json could not be written: Is a directory.*--out\.$"),
+        Together() as out,
+    ):
+        for path in (old, new, last):
+            out.add(path, [b"new"])
+        last.unlink()
+        last.mkdir()
+    assert old.read_bytes() == b"old"
+    assert sorted(tmp_path.iterdir()) == [last, old]
 
 
 @pytest.mark.parametrize("room", [0, 1, 300, 2_000, 5_000, 9_000, 20_000, 50_000])

@@ -49,10 +49,13 @@ def command(register: Path, by: dt.date | None, site: str, as_of: dt.date, out: 
             raise UsageError(f"--out {path} must end in {', '.join(KINDS)}.")
     with opened(register, writing=False) as known:
         listed = due(known, today.isoformat(), last.isoformat(), site)
-    for path in out:
-        write(path, _pieces(path.suffix.lower(), listed, today.isoformat(), last.isoformat()), inputs=[register])
-        click.echo(f"Written: {visible(str(path))}")
-    if not out:
+        empty = known.one("SELECT 1 FROM visits LIMIT 1") is None
+        for path in out:
+            write(path, _pieces(path.suffix.lower(), listed, today.isoformat(), last.isoformat()), inputs=[register])
+            click.echo(f"Written: {visible(str(path))}")
+    if empty:
+        click.echo("No visit yet.")
+    elif not out:
         click.echo(due_text(listed, STATUSES, today.isoformat(), last.isoformat()))
 
 

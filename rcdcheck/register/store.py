@@ -20,6 +20,7 @@ from typing import Any
 
 from rcdcheck.errors import OutputError, RcdcheckError, SettingsError
 from rcdcheck.register.migrations import APPLICATION, MIGRATIONS
+from rcdcheck.register.soundness import is_sound
 
 WAIT = 600.0  # seconds that a run waits for another one
 STEP = 0.2  # seconds between two tries, in which an interruption is heard
@@ -72,6 +73,10 @@ def opened(path: Path, *, writing: bool) -> Iterator[Register]:
         if within and not isinstance(error, sqlite3.Error):
             raise  # of another file
         raise _sentence(path, error) from error
+    except (TypeError, ValueError, LookupError, ArithmeticError) as error:
+        if connection is None or not within or is_sound(connection):
+            raise
+        raise _damaged(path) from error
     finally:
         if connection is not None:
             with suppress(sqlite3.Error):
@@ -89,7 +94,7 @@ def _make(path: Path) -> None:
         connection = sqlite3.connect(beside, isolation_level=None)
         try:
             connection.execute("BEGIN IMMEDIATE")
-            _migrate(connection, 0)
+            _migrate(connection, 0, len(MIGRATIONS))
             connection.execute(f"PRAGMA application_id = {APPLICATION}")
             connection.execute("COMMIT")
         finally:
@@ -156,18 +161,20 @@ def _checked(path: Path, connection: sqlite3.Connection, writing: bool) -> None:
         version = connection.execute("SELECT version FROM schema_version").fetchone()[0]
     except (sqlite3.OperationalError, TypeError) as error:
         raise _damaged(path) from error
+    if not isinstance(version, int):
+        raise _damaged(path)
     if version > len(MIGRATIONS):
         raise SettingsError(f"{path} was written by a newer rcdcheck. Install that one to use this register.")
+    if _tables(connection) != _own_tables(version):  # or a view or trigger of somebody else would be asked
+        raise _damaged(path)
     if version < len(MIGRATIONS):
         if not writing:
             connection.rollback()
             _patiently(lambda: _begun(connection, "BEGIN IMMEDIATE"))
-        _migrate(connection, version)
+        _migrate(connection, version, len(MIGRATIONS))
         if not writing:
             _patiently(lambda: connection.execute("COMMIT"))
             _patiently(lambda: _begun(connection, "BEGIN"))
-    if _tables(connection) != _own_tables(len(MIGRATIONS)):  # or a view or trigger of somebody else would be asked
-        raise _damaged(path)
 
 
 def _tables(connection: sqlite3.Connection) -> set[tuple[str, ...]]:
@@ -178,15 +185,15 @@ def _tables(connection: sqlite3.Connection) -> set[tuple[str, ...]]:
 def _own_tables(version: int) -> set[tuple[str, ...]]:
     """The tables as steps up to this version make them."""
     with closing(sqlite3.connect(":memory:")) as connection:
-        _migrate(connection, 0)
+        _migrate(connection, 0, version)
         return _tables(connection)
 
 
-def _migrate(connection: sqlite3.Connection, version: int) -> None:
-    for step in MIGRATIONS[version:]:
+def _migrate(connection: sqlite3.Connection, version: int, to: int) -> None:
+    for step in MIGRATIONS[version:to]:
         for statement in filter(str.strip, step.split(";")):
             connection.execute(statement)
-    connection.execute("UPDATE schema_version SET version = ?", (len(MIGRATIONS),))
+    connection.execute("UPDATE schema_version SET version = ?", (to,))
 
 
 def _damaged(path: Path) -> RcdcheckError:

@@ -1,5 +1,8 @@
 """The command line within processes that are forked from one that has everything loaded: a run costs what it computes.
 
+`python tests/bench/forked.py FOLDER SHEET` runs each line of standard input, a JSON list of arguments, in the folder,
+and answers with a line of JSON: exit code, standard output, standard error.
+
 Children that open workbooks are forked in the same way. Each run has a clock on its computing, in all of which it and
 its children are told apart from busy neighbours, and says how much memory it or a child of it took.
 """
@@ -8,6 +11,7 @@ from __future__ import annotations
 
 import faulthandler
 import gc
+import json
 import os
 import resource
 import signal
@@ -18,10 +22,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+sys.path.insert(0, str(Path(__file__).parents[2]))
 from rcdcheck import cli
 from rcdcheck.intake.opened import children, workbook_child
 
 SPACE = 6 << 30  # bytes of addresses of a run
+SECONDS = 120  # of computing of a run that is asked for by a line
 
 
 @dataclass(frozen=True)
@@ -93,27 +99,35 @@ def load(sheet: str) -> None:
     gc.freeze()
 
 
-def run(folder: Path, arguments: list[str], seconds: int) -> Ran:
-    """The command line in a folder, for at most so many seconds of computing."""
-    said = [folder / ".stdout", folder / ".stderr"]
+SAID = (".stdout", ".stderr")  # files in the folder of a run
+
+
+def start(folder: Path, arguments: list[str], seconds: int) -> int:
+    """Begin the command line in a folder, for at most so many seconds of computing; the number of the process."""
     process = os.fork()
     if not process:
-        _run(folder, arguments, seconds, said)
-    _, status, used = os.wait4(process, 0)
+        _run(folder, arguments, seconds)
+    return process
+
+
+def run(folder: Path, arguments: list[str], seconds: int) -> Ran:
+    """The command line in a folder, to its end."""
+    said = [folder / name for name in SAID]
+    _, status, used = os.wait4(start(folder, arguments, seconds), 0)
     out, err = (path.read_bytes() for path in said)
     for path in said:
         path.unlink()
     code = os.waitstatus_to_exitcode(status)
-    return Ran(code, used.ru_utime + used.ru_stime, used.ru_maxrss << 10, out, err.decode("utf-8", "replace"))
+    return Ran(code, used.ru_utime + used.ru_stime, used.ru_maxrss << 10, out, err.decode("utf-8", "surrogateescape"))
 
 
-def _run(folder: Path, arguments: list[str], seconds: int, said: list[Path]) -> None:
+def _run(folder: Path, arguments: list[str], seconds: int) -> None:
     code = 99
     try:
         gc.disable()  # it would copy what is shared
         os.chdir(folder)
-        for number, path in enumerate(said, 1):
-            os.dup2(os.open(path, os.O_WRONLY | os.O_CREAT), number)
+        for number, name in enumerate(SAID, 1):
+            os.dup2(os.open(name, os.O_WRONLY | os.O_CREAT), number)
         os.dup2(os.open(os.devnull, os.O_RDONLY), 0)
         tempfile.tempdir = str(folder)
         resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
@@ -133,4 +147,20 @@ def _run(folder: Path, arguments: list[str], seconds: int, said: list[Path]) -> 
 
 def _begin(arguments: list[str]) -> None:
     sys.argv = arguments
-    sys.stdin, sys.stdout, sys.stderr = (os.fdopen(n, mode, encoding="utf-8") for n, mode in enumerate("rww"))
+    # those before them, of which a workbook child has some, would close what they read when they go
+    sys.stdin, sys.stdout, sys.stderr = (
+        os.fdopen(n, mode, encoding="utf-8", closefd=False) for n, mode in enumerate("rww")
+    )
+
+
+def main() -> None:
+    """Answer line after line until no more comes."""
+    folder, sheet = map(Path, sys.argv[1:])
+    load(sheet.read_text(encoding="utf-8"))
+    for line in sys.stdin:
+        ran = run(folder, json.loads(line), SECONDS)
+        print(json.dumps([ran.code, ran.stdout.decode("utf-8", "surrogateescape"), ran.stderr]), flush=True)
+
+
+if __name__ == "__main__":
+    main()

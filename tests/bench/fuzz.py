@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 import random
+import sqlite3
 import sys
 import zipfile
 from collections.abc import Iterable, Iterator
+from contextlib import closing
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -37,7 +39,9 @@ def mutated(content: bytes, suffix: str, chance: random.Random) -> bytes:
         ways = [_bytes_changed]
         if content[:2] == b"PK":
             ways += [_part_changed] * 4
-        elif suffix not in (".xls", ".db"):
+        elif suffix == ".db":
+            ways += [_record_changed] * 3
+        elif suffix != ".xls":
             ways += [_text_changed] * 3
         content = chance.choice(ways)(content, chance)
     return content
@@ -68,6 +72,23 @@ def _text_changed(content: bytes, chance: random.Random) -> bytes:
         return "\n".join(lines).encode("utf-8", "surrogateescape")
     put = chance.choice(ODD) * chance.choice((1, 1, 1, 3, 200))
     return (text[:at] + put + text[at + chance.choice((0, 0, 1, 5)) :]).encode("utf-8", "surrogatepass")
+
+
+def _record_changed(content: bytes, chance: random.Random) -> bytes:
+    """A cell of a database changed, where its constraints let it."""
+    with closing(sqlite3.connect(":memory:")) as register:
+        try:
+            register.deserialize(content)
+            tables = [name for (name,) in register.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+            table = chance.choice(sorted(tables))
+            column = chance.choice([one[1] for one in register.execute(f"PRAGMA table_info({table})")])
+            put = chance.choice([*ODD, "", None, -1, 0.5, 10**18, b"\xff", "9999-12-31", "x" * 5000])
+            some = f"SELECT rowid FROM {table} ORDER BY rowid LIMIT {chance.choice((1, 1, 99))}"
+            register.execute(f"UPDATE {table} SET {column} = ? WHERE rowid IN ({some})", (put,))
+            register.commit()
+            return bytes(register.serialize())
+        except (sqlite3.Error, IndexError, UnicodeError):
+            return _bytes_changed(content, chance)
 
 
 def _part_changed(content: bytes, chance: random.Random) -> bytes:

@@ -2,10 +2,11 @@
 [--minutes 60] [--keep DIR]`.
 
 Each input is mutated (`fuzz.py`) and given to the whole command line, many sheets to a run, with options drawn by
-chance and on a share of runs with every report and marked copy; column files, option files, rule sets, remedies, audit
-documents and registers are mutated too. A run ends with a documented code other than 70, within 20 s of computing and
-1 GB, with a sentence where something could not be read and no litter, and no device passes that failed before its sheet
-was spoilt. Sheets of a run that does otherwise are run singly, to tell which of them it is.
+chance and on a share of runs with every report and marked copy; one sheet of each run is given to the other commands
+that read sheets. Column files, option files, rule sets, remedies, firms, audit documents, registers and what settles
+them are mutated too. A run ends with a documented code other than 70, within 20 s of computing and 1 GB, with a
+sentence where something could not be read and no litter, and no device passes that failed before its sheet was spoilt.
+Sheets of a run that does otherwise are run singly, to tell which of them it is.
 """
 
 from __future__ import annotations
@@ -38,7 +39,12 @@ OPTIONS = (
     ("--rules", "uk-present"), ("--rules", "north-america-gfci"), ("--decision", "guarded"), ("--kind", "fixed"),
     ("--uncertainty", "trip_time=10%"), ("--identity", "fleet"), ("--date-order", "day-first"), ("--jobs", "2"),
     ("--delimiter", ";"), ("--site", "\u202e<b>"), ("--assume", "rated=30mA"), ("--register", "new.db"),
-    ("--encoding", "cp1252"),    ("--column", "Date=ignore"), ("--require", "ramp"), ("--environment", "factory"),
+    ("--encoding", "cp1252"), ("--column", "Date=ignore"), ("--require", "ramp"), ("--environment", "factory"),
+    ("--readings", "all"), ("--tests", "all"), ("--log-json",), ("--verbose",), ("--register", "new.db", "--new-only"),
+)  # fmt: skip
+ELSEWHERE = (
+    ("columns", "", "--save", "kept.toml"), ("witness", "", "--seed", "1", "--out", "witness.xlsx", *DAY),
+    ("compare", "day.csv", "--with", "", *DAY), ("compare", "", "--with", "day.csv", *DAY),
 )  # fmt: skip
 SHEET = "\n".join([fuzz.HEADINGS, *fuzz.OTHERS[:3], fuzz.NEVER, *fuzz.OTHERS[3:], ""])
 SETTINGS = {
@@ -87,6 +93,19 @@ def sheets_tried(cases: list[fuzz.Case], options: list[str], told: Told) -> None
             told.wrong(fault, case, options)
 
 
+def elsewhere(case: fuzz.Case, chance: random.Random, told: Told) -> None:
+    """A sheet, tried already, with a command other than `audit`."""
+    asked = [word or case.name for word in chance.choice(ELSEWHERE)]
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "day.csv").write_text(SHEET, encoding="utf-8")
+        (folder / case.name).write_bytes(case.content)
+        ran = forked.run(folder, asked, SECONDS)
+        told.ended[ran.code] += 1
+        if fault := _fault(ran, folder, 1):
+            told.wrong(f"{asked[0]}: {fault}", case, asked)
+
+
 def _audited(cases: list[fuzz.Case], options: list[str], told: Told) -> str:
     """What is wrong with a run, empty for nothing."""
     with tempfile.TemporaryDirectory() as name:
@@ -123,7 +142,9 @@ def _said_of(document: dict[str, list[dict[str, str]]], cases: list[fuzz.Case]) 
     if any(one["status"] != "audited" and not str(one["reason"]).endswith((".", "?")) for one in document["inputs"]):
         return "an input was not audited, and no sentence says why"
     heard = {one["name"] for one in document["inputs"]} | {one.get("file", "") for one in document["findings"]}
-    return f"nothing said of {lost}" if (lost := {case.name for case in cases} - heard) else ""
+    told = {case.content for case in cases if case.name in heard}  # of two that are the same one is read
+    lost = {case.name for case in cases if case.content not in told}
+    return f"nothing said of {lost}" if lost else ""
 
 
 def _fault(ran: forked.Ran, folder: Path, inputs: int) -> str:
@@ -140,13 +161,14 @@ def _fault(ran: forked.Ran, folder: Path, inputs: int) -> str:
     return "litter" if list(folder.rglob("*.part")) or list(folder.rglob("*-journal")) else ""
 
 
-def other(kind: str, base: bytes, chance: random.Random, told: Told) -> None:
+def other(kind: str, base: bytes, register: bytes, chance: random.Random, told: Told) -> None:
     """One mutated file of another kind than sheets, with the commands that read it."""
     content = fuzz.mutated(base, Path(kind).suffix, chance)
     told.tried[kind] += 1
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "day.csv").write_text(SHEET, encoding="utf-8")
+        (folder / "kept.db").write_bytes(register)
         (folder / kind).write_bytes(content)
         asked = chance.choice(_commands(kind))
         ran = forked.run(folder, asked, SECONDS)
@@ -169,9 +191,14 @@ def _commands(kind: str) -> list[list[str]]:
         return [["verify", kind, "day.csv"], ["verify", kind, "day.csv"], ["difference", kind, kind]]
     if kind == "fleet.db":
         return [["due", "--register", kind, "--by", "2027-01-31"], ["visits", "--register", kind, "--same"],
+                ["due", "--register", kind, "--out", "due.csv", "--out", "due.xlsx", "--out", "due.ics"],
                 ["rates", "--register", kind], [*audit, "--register", kind, "--again"]]  # fmt: skip
     if kind == "rules.toml":
         return [[*audit, "--rules", "./rules.toml"], ["rules", "./rules.toml"]]
+    if kind == "same.csv":
+        return [["visits", "--register", "kept.db", "--settle", kind]]
+    if kind == "firm.toml":
+        return [[*audit, "--firm", kind, "--for", "client", "--write", "html,xlsx"]]
     return [[*audit, f"--{Path(kind).stem}", kind]]
 
 
@@ -182,9 +209,23 @@ def bases() -> dict[str, bytes]:
         folder = Path(name)
         (folder / "day.csv").write_text(SHEET, encoding="utf-8")
         forked.run(folder, ["audit", "day.csv", *DAY, "--write", "none", "--json", "audit.json"], 60)
-        forked.run(folder, ["audit", "day.csv", *DAY, "--write", "none", "--register", "fleet.db"], 60)
+        (folder / "later.csv").write_text(SHEET.replace("-11-20", "-11-24").replace("K6", "K-6"), encoding="utf-8")
+        for sheet in ("day.csv", "later.csv"):
+            forked.run(folder, ["audit", sheet, *DAY, "--write", "none", "--register", "fleet.db"], 60)
         made = {kind: (folder / kind).read_bytes() for kind in ("audit.json", "fleet.db")}
+        made["same.csv"] = forked.run(folder, ["visits", "--register", "fleet.db", "--same"], 60).stdout
     return made | {"rules.toml": rules} | {kind: text.encode() for kind, text in SETTINGS.items()}
+
+
+def sees() -> None:
+    """Raises AssertionError unless a sheet of each kind is read before all else, and its failed device is found."""
+    for suffix, content in [(".csv", SHEET.encode()), *fuzz.in_other_formats(SHEET)]:
+        with tempfile.TemporaryDirectory() as name:
+            (Path(name) / f"day{suffix}").write_bytes(content)
+            asked = ["audit", f"day{suffix}", *DAY, "--write", "none", "--json", "-", "--devices", "all"]
+            ran = forked.run(Path(name), asked, 60)
+        outcomes = {device["device"]: device["outcome"] for device in json.loads(ran.stdout)["devices"]}
+        assert (ran.code, outcomes["Z4"], len(outcomes)) == (1, "fail", 8), f"{suffix} is not seen: {ran}"
 
 
 def options(chance: random.Random) -> list[str]:
@@ -198,9 +239,11 @@ def tried(inputs: int, seed: int, told: Told, minutes: float = 1e9) -> Iterator[
     chance, start = random.Random(seed), time.monotonic()
     others, waiting = bases(), fuzz.sheets(inputs, seed)
     while (left := inputs - sum(told.tried.values())) > 0 and time.monotonic() - start < 60 * minutes:
-        sheets_tried(list(islice(waiting, min(left, BATCH))), options(chance), told)
+        cases = list(islice(waiting, min(left, BATCH)))
+        sheets_tried(cases, options(chance), told)
+        elsewhere(cases[0], chance, told)
         for kind in sorted(others) * (OTHERS if left > 2 * BATCH else 0):
-            other(kind, others[kind], chance, told)
+            other(kind, others[kind], others["fleet.db"], chance, told)
         yield
 
 
@@ -213,6 +256,7 @@ def main() -> None:
     parser.add_argument("--keep", type=Path, default=None)
     asked = parser.parse_args()
     forked.load(SHEET)
+    sees()
     said, start, told = 0, time.monotonic(), Told(keep=asked.keep)
     for _ in tried(asked.inputs, asked.seed, told, asked.minutes):
         if sum(told.tried.values()) // 1000 > said:

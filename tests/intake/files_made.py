@@ -72,17 +72,17 @@ def ods(rows: str, settings: str = "") -> bytes:
     return zipped(**{"mimetype": kind, "content.xml": content.encode(), "META-INF/manifest.xml": manifest})
 
 
-def xlsb(rows: list[list[str | float]]) -> bytes:
-    """MS-XLSB 2.1 and 2.4, from memory: the records of a workbook and its one sheet “Hall”."""
+def xlsb(rows: list[list[str | float]], first: int = 0) -> bytes:
+    """MS-XLSB 2.1 and 2.4, from memory: the records of a workbook and its one sheet “Hall”, from its `first` column."""
     cells = b""
     for row, values in enumerate(rows):
         cells += _record(0, struct.pack("<IIH3xI", row, 0, 300, 0))  # BrtRowHdr
-        for column, value in enumerate(values):
+        for column, value in enumerate(values, first):
             at = struct.pack("<II", column, 0)
             cells += (
                 _record(6, at + _wide(value)) if isinstance(value, str) else _record(5, at + struct.pack("<d", value))
             )
-    size = struct.pack("<4I", 0, len(rows) - 1, 0, len(rows[0]) - 1)
+    size = struct.pack("<4I", 0, len(rows) - 1, first, first + len(rows[0]) - 1)
     sheet = _record(129) + _record(148, size) + _record(145) + cells + _record(146) + _record(130)
     bundle = struct.pack("<II", 0, 1) + _wide("rId1") + _wide("Hall")
     book = _record(131) + _record(143) + _record(156, bundle) + _record(144) + _record(132)
@@ -104,9 +104,21 @@ def xlsb(rows: list[list[str | float]]) -> bytes:
     )
 
 
+def xlsb_of_one_text(cells: int, size: int) -> bytes:
+    """A binary workbook of few bytes that shows one long shared text in so many cells; from memory as `xlsb`."""
+    rows = (_record(0, struct.pack("<IIH3xI", r, 0, 300, 0)) + _record(7, bytes(12)) for r in range(cells))
+    dimension = _record(148, struct.pack("<4I", 0, cells - 1, 0, 0))
+    sheet = _record(129) + dimension + _record(145) + b"".join(rows) + _record(146) + _record(130)
+    texts = _record(159, struct.pack("<II", cells, 1)) + _record(19, b"\0" + _wide("x" * size)) + _record(160)
+    return repacked(xlsb([["a"]]), {"xl/worksheets/sheet1.bin": sheet, "xl/sharedStrings.bin": texts})
+
+
 def _record(number: int, content: bytes = b"") -> bytes:
     head = bytes([number]) if number < 128 else bytes([number & 127 | 128, number >> 7])
-    return head + bytes([len(content)]) + content
+    size, left = b"", len(content)
+    while left > 127:
+        size, left = size + bytes([left & 127 | 128]), left >> 7
+    return head + size + bytes([left]) + content
 
 
 def _wide(text: str) -> bytes:

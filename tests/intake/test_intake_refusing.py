@@ -15,6 +15,8 @@ from files_made import (
     plain_xls,
     repacked,
     worksheet,
+    xlsb,
+    xlsb_of_one_text,
     zipped,
 )
 
@@ -56,6 +58,12 @@ def long_text_everywhere(cells: int, size: int) -> bytes:
     return repacked(worksheet(f"<sheetData>{rows}</sheetData>"), {"xl/sharedStrings.xml": shared.encode()})
 
 
+def repeated_cell(text: str, times: int) -> str:
+    """A cell of an OpenDocument sheet that stands for several."""
+    repeated = f'table:number-columns-repeated="{times}"'
+    return f'<table:table-cell {repeated} office:value-type="string"><text:p>{text}</text:p></table:table-cell>'
+
+
 UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
     "nothing": (b"", ("it is empty", "saved and copied whole")),
     "blanks": (b"\xef\xbb\xbf \r\n\t", ("it is empty",)),
@@ -90,6 +98,11 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
         worksheet(LARGEST.replace("XFD1048576", "AN1048576")),
         ("1,048,576 rows and 40 columns", "Copy the readings"),
     ),
+    "a cell beyond all columns": (
+        worksheet('<sheetData><row r="1"><c r="ZZZ1"><v>1</v></c></row></sheetData>'),
+        ("18,278",),
+    ),
+    "a cell far beyond all columns": (xlsb([["a"]], 3_932_166), ("1 rows and 3,932,167 columns", "Copy the readings")),
     "packed too tightly": (worksheet("<sheetData/>" + " " * (1 << 24)), ("times its size", "exhaust memory")),
     "a cell of a million characters": (
         worksheet(f'<sheetData><row r="1"><c r="A1" t="str"><v>{"x" * 1_000_001}</v></c></row></sheetData>'),
@@ -98,6 +111,14 @@ UNREADABLE: dict[str, tuple[bytes, tuple[str, ...]]] = {
     "a long text in very many cells": (
         long_text_everywhere(2_000, 30_000),
         ("again and again", "more than 50,000,000 characters", "Copy the readings"),
+    ),
+    "a long text in repeated rows of an OpenDocument sheet": (
+        ods(f'<table:table-row table:number-rows-repeated="200">{repeated_cell("x" * 30_000, 10)}</table:table-row>'),
+        ("again and again",),
+    ),
+    "a long text in very many cells of a binary workbook": (
+        xlsb_of_one_text(2_000, 30_000),
+        ("again and again",),
     ),
     "array formulas over everything": (
         worksheet(f"<sheetData>{''.join(ARRAYS)}</sheetData>"),

@@ -17,6 +17,7 @@ from whole_runs import DAY, Run
 
 from rcdcheck.errors import OutputError, SettingsError, UsageError
 from rcdcheck.register import migrations, store
+from rcdcheck.register.soundness import is_sound
 from rcdcheck.register.store import opened
 from rcdcheck.terms import Outcome
 
@@ -198,19 +199,50 @@ def test_a_newer_register_is_refused_and_an_older_one_brought_up_to_date(
         "CREATE TRIGGER kind AFTER INSERT ON tests BEGIN UPDATE devices SET outcome = 0; END",
         "CREATE VIEW more AS SELECT * FROM visits",
         "ALTER TABLE visits RENAME COLUMN grade TO mark",
+        "UPDATE schema_version SET version = 1",
+        "UPDATE schema_version SET version = 'no trip'",
     ],
 )
-def test_a_register_with_the_tables_of_a_stranger_is_refused(tmp_path: Path, sql: str) -> None:
+def test_a_register_with_other_tables_than_its_version_is_refused(tmp_path: Path, sql: str) -> None:
     register = tmp_path / "fleet.db"
     with opened(register, writing=True) as known:
         known.commit()
-    with closing(sqlite3.connect(register)) as connection:
+    with closing(sqlite3.connect(register, isolation_level=None)) as connection:
         connection.execute(sql)
     before = register.read_bytes()
     for writing in (True, False):
         with pytest.raises(SettingsError, match="damaged"), opened(register, writing=writing):
             raise AssertionError("opened")
     assert register.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "UPDATE sequences SET device = x'ff'",
+        "UPDATE sequences SET time0 = 'no trip'",
+        "UPDATE devices SET first_at = 0.5, outcome = 1, open_since = 0.5",
+        "UPDATE devices SET outcome = 1, open_since = 'no trip'",
+        "UPDATE devices SET place = 'no trip'",
+    ],
+)
+def test_a_record_that_its_column_is_not_for_is_damage(tmp_path: Path, whole: bytes, sql: str) -> None:
+    register = tmp_path / "fleet.db"
+    register.write_bytes(whole)
+    with closing(sqlite3.connect(register, isolation_level=None)) as connection:
+        assert is_sound(connection)
+        connection.execute(sql)
+        assert not is_sound(connection)
+    before = register.read_bytes()
+    with pytest.raises(SettingsError, match="damaged"), opened(register, writing=True):
+        raise ValueError("of what was read")
+    assert register.read_bytes() == before
+
+
+def test_a_fault_of_this_program_is_no_damage_of_a_sound_register(tmp_path: Path, whole: bytes) -> None:
+    (tmp_path / "fleet.db").write_bytes(whole)
+    with pytest.raises(ValueError, match="of this program"), opened(tmp_path / "fleet.db", writing=True):
+        raise ValueError("of this program")
 
 
 def test_a_full_disk_loses_nothing_that_was_in(tmp_path: Path) -> None:

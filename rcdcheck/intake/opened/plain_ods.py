@@ -6,6 +6,7 @@ type, or without the value of its type, as blank.
 
 from __future__ import annotations
 
+from rcdcheck.intake.opened.long_texts import Shown
 from rcdcheck.intake.opened.raw_xml import RefusedError, parse, straight
 
 _ANEW = (
@@ -41,6 +42,8 @@ class _Scan:
         self.depth = 0  # of the cell
         self.skipped = 0  # depth of what stands beside its text
         self.said = ""
+        self.rows = 1  # that the row stands for
+        self.shown = Shown()
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.stack.append(tag)
@@ -48,6 +51,8 @@ class _Scan:
             self.sheet = attributes.get("table:name", "")
         if self.skipped:
             return
+        if tag == "table:table-row":
+            self.rows = _times(attributes.get("table:number-rows-repeated", ""))
         if tag in _BESIDE or (tag.startswith("draw:") and self.cell is not None):
             self.skipped = len(self.stack)
         elif tag in _CELLS:
@@ -84,6 +89,7 @@ class _Scan:
             lost = bool(said) and not valued
         if lost:
             self.odd(f"the text “{' '.join(self.said.split())[:40]}” and another value")
+        self.shown.add(len(self.said), self.rows * _times(cell.get("table:number-columns-repeated", "")))
 
     def odd(self, what: str) -> None:
         """What can be read in two ways."""
@@ -92,3 +98,7 @@ class _Scan:
             "ways; nothing of the workbook was read. Ask where it comes from, open it in a spreadsheet program, "
             "compare its readings with the paper, and save it as a new .xlsx."
         )
+
+
+def _times(repeated: str) -> int:
+    return int(repeated) if repeated.isdecimal() and repeated.isascii() and len(repeated) < 10 else 1

@@ -21,6 +21,7 @@ from typing import Any
 
 from rcdcheck.intake.opened.cell_fills import Fill, that_stand_out
 from rcdcheck.intake.opened.cell_styles import Look, looks_of
+from rcdcheck.intake.opened.long_texts import LONG, Shown, check_binary
 from rcdcheck.intake.opened.old_looks import looks_in
 from rcdcheck.intake.opened.plain_cells import check_cells, check_texts
 from rcdcheck.intake.opened.plain_ods import straight_document
@@ -31,8 +32,7 @@ from rcdcheck.intake.opened.sheet_xml import Special, comments_of, parts_of_shee
 MEMORY = 3 << 30  # bytes of address space
 SHEETS = 1_000  # of one workbook
 LONGEST = 1_000_000  # characters of one cell; nobody types more
-LONG = 1_000  # characters of a shared text that is counted wherever it is shown
-SHOWN = 50_000_000  # characters of all of these, shown in one workbook
+WIDEST = 16_384  # columns; spreadsheet programs have no more (common practice, no source)
 CELLS = 30_000_000  # of one sheet, blank ones within its used area included
 OUR_FILLS = ("FBDDD0", "FFF3C4", "ECECEC")  # of marked copies (reports/marked_cells.py)
 _IN_CELLS = ("formula", "formula_without_value", "error")
@@ -90,6 +90,9 @@ def _calamine(content: bytes, kind: str) -> dict[str, Any]:
     told, changed = _inside(content) if checked else ({}, {})
     if kind == "ods":
         changed = _inside_ods(content)
+    if kind == "xlsb":
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            check_binary(archive)
     content = repacked(content, changed) if changed else content
     book = CalamineWorkbook.from_filelike(io.BytesIO(content))
     sheets = []
@@ -114,7 +117,7 @@ def _calamine(content: bytes, kind: str) -> dict[str, Any]:
 
 
 def _refuse_giant(name: str, height: int, width: int) -> None:
-    if height * width > CELLS:
+    if height * width > CELLS or width > WIDEST:
         raise RefusedError(
             f"its sheet “{name}” reaches over {height:,} rows and {width:,} columns, more than any sheet of readings. "
             "Copy the readings alone to a new workbook and save it as .xlsx."
@@ -251,19 +254,15 @@ def _inside(content: bytes) -> tuple[dict[str, tuple[Special, list[Fill]]], dict
         if strings:
             check_texts(changed.get(_STRINGS, strings))
         rich = _rich(strings, looks)
-        shown, long = 0, _long_texts(strings)
+        shown, long = Shown(), _long_texts(strings)
         for name, part in itertools.islice(parts_of_sheets(archive), SHEETS + 1):  # the answer is no beyond
             raw = archive.read(part)
             xml = straight(raw)
             if xml is not raw:
                 changed[part] = xml
             check_cells(xml, name)
-            shown += sum(long.get(at, 0) for at in _SHARED.findall(xml)) if long else 0
-            if shown > SHOWN:
-                raise RefusedError(
-                    f"it shows texts of more than {LONG:,} characters again and again, more than {SHOWN:,} characters "
-                    "in all, which nobody typed. Copy the readings alone to a new workbook and save it as .xlsx."
-                )
+            for at in _SHARED.findall(xml) if long else ():
+                shown.add(long.get(at, 0), 1)
             special, fills = special_cells(xml, looks, rich)
             comments, marked = comments_of(archive, part)
             own = OUR_FILLS if marked else ()
