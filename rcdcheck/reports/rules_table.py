@@ -116,7 +116,7 @@ def _entry(what: str, standing: str, notes: list[str], width: int) -> list[str]:
 
 
 def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
-    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=indent)
+    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _labelled(label: str, text: str, width: int) -> list[str]:
