@@ -33,10 +33,11 @@ PROMISES = [
         "test_a_waveform_is_asked_of_devices_that_are_made_for_it",
     ),
     (
-        "by the longest time of the next lower one and the shortest time of the next higher one",
+        "by the longest time of the next lower one",
         KINDS,
         "test_the_next_lower_limit_reaches_what_has_none_of_its_own",
     ),
+    ("and the shortest time of the next higher one", STANDARDS, STANDARD),
     ("what no limit reaches is unclear", KINDS, "test_between_rated_and_the_band_of_its_waveform_no_trip_is_unclear"),
     ("Within a visit (two days at most) the worst stands", KINDS, "test_visits_do_not_chain_from_day_to_day"),
     (

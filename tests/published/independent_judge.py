@@ -6,8 +6,8 @@ are silent or honest readers differ (`tests/judging/decisions/` lists that) it i
 Sources: IEC 61008-1 Table 1 (300, 150, 40 ms; type S 130 to 500, 60 to 200, 50 to 150 ms), as three or more
 independent secondary sources quote it, the minima at 2 and 5 IΔn from memory; Table 2 for half waves (1.4 and 2.8 IΔn)
 and IEC 62423 for smooth d.c. (2, 4 and 10 IΔn), from memory; AS/NZS 3190 type I, 40 ms (four sources), of which
-portable devices up to 10 mA are (2016, clause 2.5, read in a sample); UL 943, t = (20/I)^1.43 s from 6 to 264 mA (four sources), trips by 6 mA and not below 4 (published); visits and remedies:
-common practice, no source.
+portable devices up to 10 mA are (2016, clause 2.5, read in a sample); UL 943, t = (20/I)^1.43 s
+from 6 to 264 mA (four sources), trips by 6 mA and not below 4 (published); visits and remedies: common practice.
 """
 
 from __future__ import annotations
