@@ -127,9 +127,17 @@ def reading(rules: str, row: Row, heading: str) -> str:
         return holds(text)
     possible = kinds(rules, row)
     if "pulsating" in words:
-        small = float(row["Rated IΔn (mA)"]) <= 10
-        return by_kind(text, HALF_WAVES, ["up to 10 mA"] if small else possible, multiple)
-    return by_kind(text, SMOOTH if "smooth" in words else SINUSOIDAL, possible, multiple)
+        rated = float(row["Rated IΔn (mA)"])  # whether 15 and 20 mA are of the lower column was not read
+        possible = ["up to 10 mA"] if rated <= 10 else [*possible, "up to 10 mA"] if rated < 30 else possible
+        return of_waveform(row, by_kind(text, HALF_WAVES, possible, multiple))
+    if "smooth" in words:
+        return of_waveform(row, by_kind(text, SMOOTH, possible, multiple))
+    return by_kind(text, SINUSOIDAL, possible, multiple)
+
+
+def of_waveform(row: Row, verdict: str) -> str:
+    """Where no waveform type is stated the device may be of type AC, of which half waves and d.c. ask nothing."""
+    return "unclear" if verdict == "fail" and not row["Waveform type"] else verdict
 
 
 def ramp(rules: str, row: Row, heading: str) -> str:
@@ -138,6 +146,8 @@ def ramp(rules: str, row: Row, heading: str) -> str:
         return within(row[heading], 4, 6)
     rated = float(row["Rated IΔn (mA)"])
     most = {"pulsating": 2.0 if rated <= 10 else 1.4, "smooth": 2.0}.get(heading.split()[3], 1.0) * rated
+    if heading.split()[3] in ("pulsating", "smooth"):
+        return of_waveform(row, within(row[heading], 0, round(most, 6)))
     value = typed(row[heading])
     if rules == "international-product" and value is not None and 0 < value[0] <= rated / 2 and not value[1]:
         return "fail"
