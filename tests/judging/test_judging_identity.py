@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -13,6 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rcdcheck.identity import folded, number_visits, perhaps_alike, plain
+from rcdcheck.options import Options
+from rcdcheck.pipeline import run
 from rcdcheck.tables import Tables
 
 NAMES = st.lists(st.text("aAß07-. \x1e12", max_size=4), max_size=8)
@@ -81,3 +84,26 @@ def test_a_visit_begins_with_a_day_and_ends_with_the_next(tests: list[tuple[int,
         if device != begun[0] or (day is not None and day - begun[1] > 1):
             visit, begun = visit + 1, (device, -9 if day is None else day)
         assert found[i] == visit
+
+
+@pytest.mark.parametrize(
+    ("here", "there", "identity", "count"),
+    [
+        ({"Site": "North"}, {"Site": "north"}, "site", 1),
+        ({"Site": "North"}, {"Site": "South"}, "site", 2),
+        ({"Site": "North"}, {"Site": "South"}, "fleet", 1),
+        ({"Site": "North", "Board": "B1"}, {"Site": "North", "Board": "B2"}, "site", 2),
+        ({}, {}, "site", 2),  # of two files without a site nobody knows whether they are of one
+        ({}, {}, "fleet", 1),
+        ({"Site": "7"}, {"Site": "7"}, "site", 1),
+        ({"Site": "North"}, {}, "site", 2),
+    ],
+)
+def test_a_device_is_known_by_its_site_and_board_or_by_its_file(
+    here: dict[str, str], there: dict[str, str], identity: str, count: int, tmp_path: Path
+) -> None:
+    for name, said, time in (("one", here, "24.1"), ("two", there, "24.6")):
+        cells = {"Device": "K1", **said, "Visual": "pass", "1× 0° (ms)": time, "1× 180° (ms)": "25.3"}
+        (tmp_path / f"{name}.csv").write_text(f"{','.join(cells)}\n{','.join(cells.values())}\n", encoding="utf-8")
+    audit = run([str(tmp_path / f"{name}.csv") for name in ("one", "two")], Options(identity=identity))
+    assert audit.devices["tests"].tolist() == ([2] if count == 1 else [1, 1])
