@@ -41,7 +41,7 @@ MODULES = [
 ]  # fmt: skip
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
-        "confidence", "danger", "devices", "edges", "grades", "half_waves", "identity", "kinds", "repeats",
+        "confidence", "danger", "devices", "edges", "grades", "half_waves", "identity", "kinds", "repeats", "visits",
         "severities")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
@@ -53,7 +53,7 @@ AT_HOME = {  # modules → the tests that are about them: they go first, whateve
     "strength|tails": "statistics|scrutiny_",
     "actions|checks|devices": "judging_devices", "confidence": "confidence|jcgm106",
     "limit_checks|verdicts|batches|needs|possible_types": "thinned|confidence|edges|half_waves",
-    "judging/": "edges|repeats|devices",
+    "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip
 FAULT = 99  # of the bench: not even the first test began
 Line = tuple[str, int]
