@@ -10,8 +10,9 @@ from typing import Any, cast
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from small_sheets import HEAD, audited
 
 from rcdcheck.identity import folded, number_visits, perhaps_alike, plain
 from rcdcheck.options import Options
@@ -37,6 +38,7 @@ def same(numbers: Any, keys: list[Any]) -> bool:
     return len(pairs) == len({number for number, _ in pairs}) == len({key for _, key in pairs})
 
 
+@example(["a\x1ea", "b"])
 @given(NAMES | LIKE_OTHERS | DIGITS)
 def test_names_without_case_are_one_number_and_no_name_is_none(names: list[str]) -> None:
     numbers = folded(*coded(names))
@@ -58,9 +60,14 @@ def test_signs_spaces_case_and_leading_zeros_make_no_other_name(first: str, seco
     assert (with_a_separator[0] == with_a_separator[1]) == alike
 
 
-@given(NAMES | LIKE_OTHERS | DIGITS, st.data())
-def test_devices_are_perhaps_alike_where_their_plain_names_are(names: list[str], data: st.DataObject) -> None:
-    site, board = (data.draw(st.lists(st.integers(0, 1), min_size=len(names), max_size=len(names))) for _ in range(2))
+@example(["-11", " 11"], [0])
+@example(["K-1", "K 1"], [0])
+@example(["01-11", "11-01"], [0])
+@example(["011-20", "112-00"], [0])
+@given(NAMES | LIKE_OTHERS | DIGITS, st.lists(st.integers(0, 3), min_size=1))
+def test_devices_are_perhaps_alike_where_their_plain_names_are(names: list[str], places: list[int]) -> None:
+    site = [places[i % len(places)] % 2 for i in range(len(names))]
+    board = [places[i % len(places)] // 2 for i in range(len(names))]
     codes, words = coded(names)
     tables = cast(Tables, SimpleNamespace(texts=lambda codes: words[np.asarray(codes)]))
     found = perhaps_alike(tables, pd.DataFrame({"device": codes, "site": site, "board": board}))
@@ -71,6 +78,7 @@ def test_devices_are_perhaps_alike_where_their_plain_names_are(names: list[str],
     assert same(found[told], [keys[i] for i in told])
 
 
+@example([(0, 0), (0, 1), (0, 3), (0, 4)])
 @settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 2), st.none() | st.integers(0, 12)), max_size=12))
 def test_a_visit_begins_with_a_day_and_ends_with_the_next(tests: list[tuple[int, int | None]]) -> None:
@@ -107,3 +115,9 @@ def test_a_device_is_known_by_its_site_and_board_or_by_its_file(
         (tmp_path / f"{name}.csv").write_text(f"{','.join(cells)}\n{','.join(cells.values())}\n", encoding="utf-8")
     audit = run([str(tmp_path / f"{name}.csv") for name in ("one", "two")], Options(identity=identity))
     assert audit.devices["tests"].tolist() == ([2] if count == 1 else [1, 1])
+
+
+def test_a_test_without_readings_is_never_the_same_listed_again() -> None:
+    rows = [["D1", "pass", "", ""], ["D2", "pass", "24.1", ""], ["D3", "pass", "24.1", "25.3"]]
+    audit = audited([*HEAD, "1× 0° (ms)", "1× 180° (ms)"], *rows, *rows)
+    assert audit.test_outcomes["counted"].tolist() == [True, True, True, True, False, False]
