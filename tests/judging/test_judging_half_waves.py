@@ -66,42 +66,45 @@ def test_thirty_milliamperes_are_of_one_column(rules: str, stated: dict[str, str
     assert outcome(audit) == "unclear"
 
 
+MADE_FOR = [  # reading, one that is good, one that is bad, a waveform type that is made for it
+    ("Trip time pulsating 1.4× 0° (ms)", "24.1", "300.1", "A"),
+    ("Trip time pulsating 2.8× 0° (ms)", "24.1", "no trip", "F"),
+    ("Trip time pulsating 0.35× 0° (ms)", "no trip", "24.1", "A"),
+    ("Ramp pulsating (mA)", "30", "43", "A"),
+    ("Trip time smooth d.c. 2× 0° (ms)", "24.1", "no trip", "B"),
+    ("Trip time smooth d.c. 0.5× 0° (ms)", "no trip", "24.1", "B"),
+    ("Ramp smooth d.c. (mA)", "40", "61", "B"),
+]
+
+
 @pytest.mark.parametrize("rules", SETS)
-@pytest.mark.parametrize(
-    ("reading", "good", "bad", "needs"),
-    [
-        ("Trip time pulsating 1.4× 0° (ms)", "24.1", "300.1", "A"),
-        ("Trip time pulsating 2.8× 0° (ms)", "24.1", "no trip", "F"),
-        ("Trip time pulsating 0.35× 0° (ms)", "no trip", "24.1", "A"),
-        ("Ramp pulsating (mA)", "30", "43", "A"),
-        ("Trip time smooth d.c. 2× 0° (ms)", "24.1", "no trip", "B"),
-        ("Trip time smooth d.c. 0.5× 0° (ms)", "no trip", "24.1", "B"),
-        ("Ramp smooth d.c. (mA)", "40", "61", "B"),
-    ],
-)
-def test_a_waveform_is_asked_of_devices_that_are_made_for_it(
-    rules: str, reading: str, good: str, bad: str, needs: str
-) -> None:
+def test_a_waveform_is_asked_of_devices_that_are_made_for_it(rules: str) -> None:
     """Where no waveform type is stated the device may be of type AC: what fails then is unclear, and says so."""
     cells = {R: "30", DELAY: "general", **GOOD, **FIVE}
-    for typed, due in ((good, "pass"), (bad, "fail")):
-        assert outcome(one({**cells, WAVE: needs, reading: typed}, rules=rules)) == due
-    assert outcome(one({**cells, reading: good}, rules=rules)) == "pass"
-    audit = one({**cells, reading: bad}, rules=rules)
-    assert (outcome(audit), codes(audit)) == ("unclear", {"waveform-type-not-stated"})
-    of_ac = one({**cells, WAVE: "AC", reading: bad}, rules=rules)
-    assert outcome(of_ac) == "unclear" and "waveform-type-not-stated" not in codes(of_ac)
+    asked = [
+        (reading, typed, stated, due)
+        for reading, good, bad, needs in MADE_FOR
+        for typed, stated, due in ((good, needs, "pass"), (bad, needs, "fail"), (good, "", "pass"),
+                                   (bad, "", "unclear"), (bad, "AC", "unclear"))
+    ]  # fmt: skip
+    audit = together([{**cells, WAVE: stated, reading: typed} for reading, typed, stated, _ in asked], rules)
+    for i, (reading, typed, stated, due) in enumerate(asked):
+        assert outcome(audit, f"D{i}") == due, (reading, typed, stated)
+        untold = due == "unclear" and not stated
+        assert (codes(audit, f"D{i}") == {"waveform-type-not-stated"}) == untold, (reading, typed, stated)
 
 
 @pytest.mark.parametrize("rules", SETS)
 def test_where_a_half_wave_must_hold_depends_on_where_it_starts(rules: str) -> None:
     """Above 0.35 IΔn from 0° (two sources), above 0.25 from 90° and 0.11 from 135° (one source and memory)."""
     cells = {R: "30", WAVE: "A", DELAY: "general", **GOOD, **FIVE}
-    fails = ("fail", {"tripped-at-half-rated"})
-    for phase, due in ((" 0°", fails), (" 180°", fails), (" max", fails), ("", ("unclear", {"phase-decides"}))):
-        audit = one({**cells, f"Trip time pulsating 0.35×{phase} (ms)": "24.1"}, rules=rules)
-        assert (outcome(audit), codes(audit)) == due
-        assert outcome(one({**cells, f"Trip time pulsating 0.35×{phase} (ms)": "no trip"}, rules=rules)) == "pass"
+    phases = (" 0°", " 180°", " max", "")
+    asked = [(f"Trip time pulsating 0.35×{phase} (ms)", typed) for phase in phases for typed in ("24.1", "no trip")]
+    audit = together([{**cells, reading: typed} for reading, typed in asked], rules)
+    for i, (reading, typed) in enumerate(asked):
+        fails = ("unclear", {"phase-decides"}) if "× (ms)" in reading else ("fail", {"tripped-at-half-rated"})
+        due = ("pass", set()) if typed == "no trip" else fails
+        assert (outcome(audit, f"D{i}"), codes(audit, f"D{i}")) == due, (reading, typed)
 
 
 @pytest.mark.parametrize(
