@@ -1,4 +1,4 @@
-"""Findings that no single reading shows: one a column, a sheet or a test, and where each points."""
+"""Findings that no single reading shows: one a column, a sheet or a test, and where each points; names of devices."""
 
 from __future__ import annotations
 
@@ -105,3 +105,35 @@ def test_names_that_are_alike_and_names_at_two_sites_are_told_at_one_row(first: 
     moved = audit.findings[audit.findings["code"] == "device-at-two-sites"].sort_values("message")
     assert [name in told for name, told in zip(("K1", "K7"), moved["message"], strict=True)] == [True, True]
     assert moved["row"].tolist() == [9, 8] and moved["suggestion"].tolist() == ["--identity fleet"] * 2
+
+
+@pytest.mark.parametrize("first", ["Device", "Board", "Kind"])
+def test_a_device_has_the_name_of_its_board_where_another_has_its_own(first: str, tmp_path: Path) -> None:
+    rows = [
+        {
+            first: "",
+            "Device": name,
+            "Board": board,
+            "Kind": kind,
+            R: "30",
+            "Visual": "pass",
+            T0: f"2{i}.4",
+            T180: "25.3",
+        }
+        for i, (name, board, kind) in enumerate([("K1", "B1", "fixed"), ("K1", "", "portable"), ("K2", "B1", "fixed")])
+    ]
+    audit = audit_of(tmp_path, rows)
+    assert audit.devices["name"].tolist() == ["B1 / K1", "K1", "K2"]
+    assert audit.tables.texts(audit.devices["kind"]).tolist() == ["fixed", "portable", "fixed"]
+
+
+def test_outlets_that_a_count_leaves_out_are_told_at_its_last_row(tmp_path: Path) -> None:
+    listed = {"K1": "1 2 4", "K2": "A 1 3", "K3": "A 2", "K4": "1 2", "K5": "1 1002", "K6": "A B", "K7": "1 4 998"}
+    each = [(name, one) for name, of_device in listed.items() for one in of_device.split()]
+    rows = [{"Device": name, "Outlet": one, R: "30", "Visual": "pass", T0: f"2{i % 7}.4", T180: f"25.{i % 10}"}
+            for i, (name, one) in enumerate(each)]  # fmt: skip
+    audit = audit_of(tmp_path, [*rows, {"Device": "K8", **GOOD}])
+    found = audit.findings[audit.findings["code"] == "outlet-not-listed"].sort_values("row")
+    assert found["row"].tolist() == [4, 7, 8, 18]
+    for message, absent in zip(found["message"], ("3", "2", "1", "2, 3, 5, 6"), strict=True):
+        assert f" {absent}" in message
