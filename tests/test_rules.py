@@ -31,8 +31,9 @@ G10, G30, G500, S = "general ≤ 10 mA", "general ≤ 30 mA", "general > 30 mA",
         (ANZ, 500, "", "", ()),  # outside the set
         (ANZ, 30, "V", "", ()),
         (ANZ, 30, "", "short", ()),
-        (ANZ, UNKNOWN, "", "", ("I", G10, "II", "III", "IV")),
-        (ANZ, UNKNOWN, "II", "", ("II",)),
+        (ANZ, UNKNOWN, "", "", ("I", G10, "II < 30 mA", "II", "III", "IV")),
+        (ANZ, 15, "II", "", ("II < 30 mA", "II")),  # half waves: of which column of Table 2 was not read
+        (ANZ, UNKNOWN, "II", "", ("II < 30 mA", "II")),
         (ANZ, UNKNOWN, "", "selective", ("IV",)),
         (PRODUCT, 10, "", "", (G10,)),
         (PRODUCT, 30, "II", "", (G30,)),  # the sheet's word for it

@@ -98,6 +98,14 @@ def test_a_file_of_ones_own(house: Path) -> None:
 
 
 LIMIT = 'maximum = 250\nsource = "house"'
+TWICE = WHOLE[WHOLE.index("[[intervals]]") : WHOLE.index("[environment_words]")].replace("months = 6", "months = 3")
+
+
+def curve(low: float, high: float) -> str:
+    """An inverse-time limit from one test current in mA to another."""
+    known = "{0}_source = 'house', {0}_standing = 'common practice'"
+    return (f"curve = {{coefficient_ma = 20, exponent = 1.43, from_ma = {low}, to_ma = {high}, beyond_ms = 25, "
+            f"{known.format('beyond')}, hold_below_ma = 4, {known.format('hold')}}}")  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -173,6 +181,10 @@ LIMIT = 'maximum = 250\nsource = "house"'
         ("rated_to = 300", "rated_to = 30", "`rated_above` 30 is not below `rated_to` 30"),
         ("values = [30]", "values = [30]\nalso = [10]", "`also_source` and `also_standing` must both be given"),
         ("mains_frequency = 50", "mains_frequency = 0", "the mains frequency must be above 0"),
+        ("floor_1x_ms = 4", "floor_1x_ms = 2.9", "the floor at 5× not above that at 1×"),
+        ("maximum = 250", curve(264, 6), "`from_ma` is not below `to_ma`"),
+        ("maximum = 250", curve(6, 6), "`from_ma` is not below `to_ma`"),
+        ("[[intervals]]", TWICE + "[[intervals]]", "same kind and environment stands twice: portable, market"),
         (
             "[environment_words]",
             '[class_names]\nI = ["tiny"]\n[environment_words]',
@@ -193,6 +205,36 @@ def test_a_fault_is_one_sentence(house: Path, old: str, new: str, said: str) -> 
         load(str(house))
     assert str(caught.value).startswith(str(house))
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("mains_frequency = 50", "mains_frequency = 0.5"),
+        ("floor_1x_ms = 4", "floor_1x_ms = 3"),
+        ("maximum = 250", "minimum = 250\nmaximum = 250"),
+        ("maximum = 250", "minimum_share = 1\nmaximum_share = 1"),
+        ("maximum = 250", curve(6, 7)),
+    ],
+)
+def test_what_lies_at_the_edge_of_a_fault_is_none(house: Path, old: str, new: str) -> None:
+    house.write_text(WHOLE.replace(old, new, 1), encoding="utf-8")
+    assert load(str(house)).title == "House rules"
+
+
+def test_a_need_concerns_the_ratings_up_to_its_own(house: Path) -> None:
+    only_small = WHOLE.replace('types = ["small", "large"]', 'types = ["small"]')
+    house.write_text(only_small.replace('phases = ["any"]', 'phases = ["any"]\nrated_to = 30'), encoding="utf-8")
+    assert [need.rated_to for need in load(str(house)).needs] == [30]
+    house.write_text(only_small.replace('phases = ["any"]', 'phases = ["any"]\nrated_to = 30.1'), encoding="utf-8")
+    with pytest.raises(SettingsError, match="type `large` has no limit for it"):
+        load(str(house))
+
+
+@pytest.mark.skipif(not Path("/proc/self/mem").exists(), reason="a file that can be named and not be read")
+def test_a_file_that_cannot_be_read_says_why() -> None:
+    with pytest.raises(SettingsError, match="could not be read: Input/output error"):
+        load("/proc/self/mem")
 
 
 @pytest.mark.parametrize(

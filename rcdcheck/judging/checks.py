@@ -99,7 +99,11 @@ def _phase_not_stated(tables: Tables, devices: pd.DataFrame, rules: RuleSet, fin
 
 
 def _phases(tables: Tables, sheet: int, column: int) -> str:
-    """The options that say which phase a column of trip times has; empty where its rows would have to say it."""
+    """The options that say which phase a column of trip times has; empty where its rows say it, or would have to."""
+    here = tables.readings[(tables.readings["column"] == column).to_numpy()
+                           & (tables.tests["sheet"].to_numpy()[tables.readings["test"]] == sheet)]  # fmt: skip
+    if any(tables.slots[slot].phase != "none" for slot in here["slot"].unique()):
+        return ""
     columns = tables.columns[(tables.columns["sheet"] == sheet) & (tables.columns["column"] == column)]
     timed = columns[columns["meaning"].str.fullmatch(r"trip_time_[\d.]+x")]
     if timed.empty:

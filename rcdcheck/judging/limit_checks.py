@@ -16,6 +16,7 @@ from rcdcheck.tables import Mask, Numbers
 from rcdcheck.terms import Bound, State, Verdict
 
 LOST_SIGN = (300.0, 500.0, 1000.0, 1999.0, 2000.0)  # bare ends of instrument ranges: perhaps a lost ">"
+SMALLER = "It would fit a smaller rating: look at the rated residual current on the device too."
 SURE = 0.95  # chance of conformity below which a pass is marginal
 
 
@@ -43,6 +44,8 @@ def under_type(
         _weigh_uncertainty(out, batch, limit, minimum, maximum, options)
     if limit.curve is not None:
         _off_the_curve(out, batch, limit.curve)
+    if limit.waveform_types and not wave:  # the device may be of a type that nothing is asked of here
+        out.put(out.verdict == Verdict.FAIL, Verdict.UNCLEAR, "waveform-type-not-stated")
     unreadable = (batch.state == State.UNREADABLE) & ~(batch.says_ok & (limit.tripping == "forbidden"))
     out.put(unreadable, Verdict.UNCLEAR, "reading-unreadable")
     return out
@@ -76,6 +79,8 @@ def _must_hold(out: Judged, batch: Batch, limit: Limit) -> None:
     short = (batch.bound == Bound.ABOVE) & (batch.value < limit.window)
     out.put(short & held, Verdict.PASS, "half-rated-window-short")
     out.put(number, Verdict.FAIL, "tripped-at-half-rated")
+    if not limit.knows_minimum(batch.slot.phase):
+        out.put(number, Verdict.UNCLEAR, "phase-decides")
     out.put((batch.bound == Bound.EXACT) & np.isin(batch.value, LOST_SIGN), Verdict.UNCLEAR, "comparator-perhaps-lost")
     out.limit[:] = np.nan
 
@@ -96,7 +101,8 @@ def _trip_time(out: Judged, batch: Batch, limit: Limit, minimum: Numbers, maximu
     out.put(exact & (batch.value > maximum), exceed, over, limit.hint)
     out.put(above, Verdict.UNCLEAR, "lower-bound-below-limit")
     out.put(above & (batch.value >= maximum), exceed, over, limit.hint)
-    out.put(batch.state == State.NOT_TRIPPED, Verdict.FAIL, "did-not-trip")
+    never = "did-not-trip" if exceed == Verdict.FAIL else over
+    out.put(batch.state == State.NOT_TRIPPED, exceed, never, limit.hint if never == over else "")
 
 
 def _short_delay(out: Judged, batch: Batch, limit: Limit, short_time: bool) -> None:
@@ -132,11 +138,15 @@ def _ramp(out: Judged, batch: Batch, limit: Limit, minimum: Numbers, maximum: Nu
         limit.minimum_share
     )  # a share of rated must be exceeded, an absolute minimum may be reached
     low = exact & ((batch.value < minimum) | (at_or_below & (batch.value == minimum)))
+    smaller = low & _fits_smaller_rating(batch, rules)
     if limit.on_below == "fail":
         out.put(low, Verdict.FAIL, "ramp-below-lower-limit")
+        out.put(smaller, Verdict.FAIL, "ramp-below-lower-limit", SMALLER)
+        if not limit.knows_minimum(batch.slot.phase):
+            out.put(low, Verdict.UNCLEAR, "phase-decides")
     else:
         out.put(low, Verdict.PASS, "over-sensitive")
-    out.put(low & _fits_smaller_rating(batch, rules), Verdict.UNCLEAR, "rated-perhaps-smaller")
+        out.put(smaller, Verdict.UNCLEAR, "rated-perhaps-smaller")
     over = exact & (batch.value > maximum)
     out.put(over, Verdict.FAIL, "ramp-over-rated")
     out.put(above, Verdict.UNCLEAR, "lower-bound-below-limit")

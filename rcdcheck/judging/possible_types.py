@@ -42,11 +42,12 @@ def possible_types(tables: Tables, rules: RuleSet) -> tuple[npt.NDArray[np.int32
 
 
 def _possible(rules: RuleSet, rated: float, rcd_type: str, delay: str, kind: str) -> Possible:
-    names, trouble = rules.possible_types(rated, rcd_type, delay), _trouble(rules, rated, rcd_type, delay, kind)
+    trouble = _trouble(rules, rated, rcd_type, delay, kind)
+    names = rules.possible_types(rated, rcd_type, delay, "" if trouble else kind)
     if trouble == "rating-outside-rules":
         return Possible((), (), trouble)
-    if trouble:  # whichever of the statements is wrong
-        kept = [(rated, rcd_type, delay), (NAN, rcd_type, delay), (rated, "", delay), (rated, rcd_type, "")]
+    if trouble:
+        kept = _whichever_is_wrong(rules, rated, rcd_type, delay, trouble)
         names = tuple(dict.fromkeys(n for k in kept for n in rules.possible_types(*k)))
     slow = {t.name for t in rules.types if t.delay == "selective"}
     general = tuple(n for n in names if n not in slow)
@@ -56,6 +57,19 @@ def _possible(rules: RuleSet, rated: float, rcd_type: str, delay: str, kind: str
     if stated:
         return Possible(general + selective, (), trouble, short_time)
     return Possible(general, selective, short_time=short_time)
+
+
+def _whichever_is_wrong(
+    rules: RuleSet, rated: float, rcd_type: str, delay: str, trouble: str
+) -> list[tuple[float, str, str]]:
+    """What a row may mean whose statements contradict each other: each as if one of those that do were not made."""
+    kept = [(rated, rcd_type, delay), (NAN, rcd_type, delay)]
+    if not rules.possible_types(rated, rcd_type, delay):
+        kept += [(rated, "", delay), (rated, rcd_type, "")]
+    portable = rules.ratings.portable_to
+    if trouble == "portable-over-rating" and not rules.possible_types(portable, rcd_type, delay):
+        kept.append((portable, "", ""))
+    return kept
 
 
 def _trouble(rules: RuleSet, rated: float, rcd_type: str, delay: str, kind: str) -> str:

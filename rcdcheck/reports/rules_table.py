@@ -57,7 +57,8 @@ def _ratings(rules: RuleSet) -> Iterator[Entry]:
 
 def _type(t: RcdType) -> str:
     above = f"above {t.rated_above:g} " if t.rated_above else ""
-    return f"{t.name}: {above}up to {t.rated_to:g} mA, {t.delay}"
+    only = f", {t.only} devices only" if t.only else ""
+    return f"{t.name}: {above}up to {t.rated_to:g} mA, {t.delay}{only}"
 
 
 def _interval(i: Interval) -> str:
@@ -85,8 +86,11 @@ def _limit(limit: Limit) -> Entry:
     if limit.quick_source:
         quick = f"Below {limit.quick_below:g} ms a short-time delayed device is unclear"
         notes.append(f"{quick}: {limit.quick_source} ({limit.quick_standing}).")
+    if limit.minimum_phases:
+        phases = " and ".join(f"{phase}°" for phase in limit.minimum_phases)
+        notes.append(f"Letting go too soon counts from {phases}; without a phase it is unclear.")
     if limit.on_exceed == "unclear":
-        notes.append("Above the maximum a reading is unclear.")
+        notes.append("Above the maximum, or without a trip, a reading is unclear.")
     if limit.on_below == "caution":
         notes.append("Below the minimum a reading is a caution.")
     return f"{', '.join(limit.types)}: {limit.text}", limit.standing, notes
@@ -112,7 +116,7 @@ def _entry(what: str, standing: str, notes: list[str], width: int) -> list[str]:
 
 
 def _wrapped(text: str, width: int, indent: str = "  ") -> list[str]:
-    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=indent)
+    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _labelled(label: str, text: str, width: int) -> list[str]:

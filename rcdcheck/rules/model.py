@@ -30,7 +30,8 @@ ROUNDED = 1e-3  # multiples from test currents are known to three digits
 class RcdType:
     """A type of device: rated above `rated_above` up to and including `rated_to` mA, with or without delay.
 
-    `beside` names a type of the same range and delay that an unstated device may be instead.
+    `beside` names a type of the same range and delay that an unstated device may be instead; `only` is the kind of
+    device that may be of this type where its type is not stated.
     """
 
     name: str
@@ -40,6 +41,7 @@ class RcdType:
     source: str
     standing: Standing
     beside: str = ""
+    only: Literal["", "portable", "fixed"] = ""
 
     def covers(self, rated: float) -> bool:
         """Whether a rated residual current in mA may be of this type; a missing one (NaN) may."""
@@ -82,7 +84,8 @@ class Limit:
     none; `multiple` is 0 for a ramp and NaN where the limit holds at every test current, or from `current`
     mA on whatever the rating. `window` is how long (ms) a device is watched where tripping is forbidden;
     `quick_below` (ms) is what a short-time delayed device should hold; `hint` is what a failure says beside
-    its figures. A window, a caution, a shortest time, and a minimum that is known from elsewhere than the
+    its figures. `minimum_phases` are those of which the lower bound, or that it must hold, is known: without a phase
+    its breach is unclear. A window, a caution, a shortest time, and a minimum that is known from elsewhere than the
     maximum, have a source of their own.
     """
 
@@ -111,6 +114,7 @@ class Limit:
     quick_source: str = ""
     quick_standing: Standing | Literal[""] = ""
     waveform_types: tuple[Literal["AC", "A", "F", "B"], ...] = ()
+    minimum_phases: tuple[Literal["0", "180"], ...] = ()
     current: float = NAN
     curve: Curve | None = None
     hint: str = ""
@@ -126,6 +130,10 @@ class Limit:
         if self.quantity != slot.quantity or self.waveform != slot.waveform or not math.isnan(self.current):
             return False
         return math.isnan(self.multiple) or math.isclose(self.multiple, slot.multiple, rel_tol=0.01)
+
+    def knows_minimum(self, phase: str) -> bool:
+        """Whether the lower bound is one for this phase; the worse of both is of either."""
+        return not self.minimum_phases or phase == "worst" or phase in self.minimum_phases
 
     def reached_at(self, rated: float) -> float:
         """Multiple of the rated residual current from which on this limit may judge; NaN where not known."""
@@ -255,7 +263,7 @@ class RuleSet:
         """Whether devices are made with this rated residual current; a missing one (NaN) may be any."""
         return math.isnan(rated) or any(math.isclose(rated, r) for r in (*self.ratings.values, *self.ratings.also))
 
-    def possible_types(self, rated: float, rcd_type: str, delay: str) -> tuple[str, ...]:
+    def possible_types(self, rated: float, rcd_type: str, delay: str, kind: str = "") -> tuple[str, ...]:
         """Names of the types that a row leaves possible; each statement may be missing (NaN, empty).
 
         Empty where they contradict each other, or where the rating is outside the set.
@@ -265,7 +273,9 @@ class RuleSet:
         return tuple(
             t.name
             for t in self.types
-            if t.covers(rated) and delay in ("", t.delay) and (not rcd_type or t.name in stated)
+            if t.covers(rated)
+            and delay in ("", t.delay)
+            and (t.name in stated if rcd_type else not kind or t.only in ("", kind))
         )
 
     def limit(self, type_name: str, slot: Slot, waveform_type: str = "") -> Limit | None:

@@ -41,17 +41,19 @@ MODULES = [
 ]  # fmt: skip
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
-        "confidence", "danger", "devices", "edges", "grades", "kinds", "repeats", "severities")),
+        "checks", "confidence", "danger", "devices", "edges", "grades", "half_waves", "identity", "kinds", "repeats",
+        "severities", "visits")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
 AT_HOME = {  # modules → the tests that are about them: they go first, whatever they take
-    "grading": "grades", "danger": "danger|devices", "rules/": "test_rules", "strength|tails": "statistics|scrutiny_",
-    "actions|checks|devices": "judging_devices", "confidence": "confidence|jcgm106",
-    "limit_checks|verdicts|batches|needs|possible_types": "thinned|confidence|edges",
-    "judging/": "edges|repeats|devices",
+    "grading": "grades", "identity": "judging_identity", "danger": "danger|devices", "rules/": "test_rules",
+    "strength|tails": "statistics|scrutiny_",
+    "actions|judging/checks|devices": "judging_devices|judging_checks", "confidence": "confidence|jcgm106",
+    "limit_checks|verdicts|batches|needs|possible_types": "thinned|confidence|edges|half_waves",
+    "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip
 FAULT = 99  # of the bench: not even the first test began
 Line = tuple[str, int]

@@ -40,9 +40,11 @@ def outcome(audit: Audit, device: str = "D1") -> str:
     return Outcome(int(row["outcome"])).word
 
 
-def codes(audit: Audit) -> set[str]:
-    """Codes of the standing reasons."""
-    return set(audit.reasons.loc[audit.reasons["standing"], "code"])
+def codes(audit: Audit, device: str = "") -> set[str]:
+    """Codes of the standing reasons, of one device or of all."""
+    standing = audit.reasons[audit.reasons["standing"]]
+    name = audit.devices["name"].to_numpy()[standing["device"]]
+    return set(standing["code"][name == device] if device else standing["code"])
 
 
 def messages(audit: Audit) -> str:

@@ -340,3 +340,11 @@ def test_what_holds_at_half_rated_is_said_of_the_reading(heading: str) -> None:
     judged = audit.verdicts[audit.verdicts["multiple"] == 0.5]
     assert list(zip(judged["verdict"], judged["reason"], strict=True)) == list(due.values())
     assert judged["limit"].isna().all()
+
+
+def test_limits_that_judged_are_listed_with_the_unit_of_their_quantity() -> None:
+    audit = audit_of_one({"Rated IΔn (mA)": "30", "Trip time 1× 0° (ms)": "24.1", "Ramp (mA)": "22.1"})
+    assert dict(zip(audit.limits["quantity"], audit.limits["unit"], strict=True)) == {
+        "trip_time": "ms",
+        "trip_current": "mA",
+    }

@@ -1,4 +1,4 @@
-"""Grades of records and devices at the edges of every line of `schemas/grades.toml`, typed here from the design.
+"""Grades of records and devices at the edges of every line of `schemas/grades.toml`, typed here by hand.
 
 The thresholds are this project's own (common practice, no source).
 """
@@ -237,6 +237,14 @@ def test_what_a_doubt_concerns(test: int, seen: dict[str, Any] | None, tests: li
     row = {"severity": "doubt", "code": "q", "test": test, "sheet": 0, "evidence": seen}
     (one,) = _doubts(pd.DataFrame([row]))
     assert (one.question, one.tests.tolist(), one.total) == ("q", tests, total)
+
+
+@pytest.mark.parametrize(("strength", "strong"), [("strong", True), ("moderate", False), (None, False)])
+def test_a_doubt_is_strong_where_its_evidence_is(strength: str | None, strong: bool) -> None:
+    seen = {"tests": [0], **({"strength": strength} if strength else {})}
+    row = {"severity": "doubt", "code": "q", "test": -1, "sheet": 0, "evidence": seen}
+    note = row | {"severity": "note", "evidence": seen | {"strength": "strong"}}
+    assert [one.strong for one in _doubts(pd.DataFrame([note, row]))] == [strong]
 
 
 def test_a_record_of_some_tests_has_the_doubts_of_these_and_of_the_whole() -> None:

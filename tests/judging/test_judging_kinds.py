@@ -179,8 +179,17 @@ def test_one_device_of_two_ratings_on_one_day_is_unclear() -> None:
 def test_a_portable_device_of_three_hundred_milliamperes_is_unclear() -> None:
     assert codes(one({R: "300", KIND: "portable", **GOOD})) == {"portable-over-rating"}
     assert outcome(one({R: "300", KIND: "fixed", **GOOD})) == "pass"
-    ten = one({R: "10", KIND: "portable", T0: "55", T180: "56"})  # type I or a product standard: nobody knows
-    assert codes(ten) == {"type-undecided"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "stated", "code"),
+    [("portable", "", "trip-time-over-limit"), ("fixed", "", "type-undecided"), ("", "", "type-undecided"),
+     ("fixed", "I", "trip-time-over-limit")],
+)  # fmt: skip
+def test_a_portable_device_of_ten_milliamperes_is_of_type_one(kind: str, stated: str, code: str) -> None:
+    """AS/NZS 3190:2016 clause 2.5 (read in a sample): portable devices are of type I or II, and II is above 10 mA."""
+    ten = one({R: "10", KIND: kind, "RCD type": stated, T0: "55", T180: "56"})
+    assert codes(ten) == {code}
 
 
 @pytest.mark.parametrize(

@@ -22,16 +22,22 @@ PROMISES = [
     ),
     ("where they disagree it is unclear", CASES, "ten-milliamps-of-unstated-type"),
     (
-        "A selective device is marked so, and where no delay is stated a short time is that of a general one",
+        "a selective device is marked so, and where no delay is stated a short time is that of a general one",
         STANDARDS,
         STANDARD,
+    ),
+    ("Half-wave and direct current are held to the limits of the types made for them", STANDARDS, STANDARD),
+    (
+        "what fails there is unclear where no waveform type is stated, and so is all that would have to trip",
+        "judging/test_judging_half_waves.py",
+        "test_a_waveform_is_asked_of_devices_that_are_made_for_it",
     ),
     (
-        "Half-wave and direct current are held to the limits of the types made for them, unless the row says that",
-        STANDARDS,
-        STANDARD,
+        "by the longest time of the next lower one",
+        KINDS,
+        "test_the_next_lower_limit_reaches_what_has_none_of_its_own",
     ),
-    ("by the next lower one that has a limit", KINDS, "test_the_next_lower_limit_reaches_what_has_none_of_its_own"),
+    ("and the shortest time of the next higher one", STANDARDS, STANDARD),
     ("what no limit reaches is unclear", KINDS, "test_between_rated_and_the_band_of_its_waveform_no_trip_is_unclear"),
     ("Within a visit (two days at most) the worst stands", KINDS, "test_visits_do_not_chain_from_day_to_day"),
     (

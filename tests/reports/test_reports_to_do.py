@@ -139,6 +139,14 @@ def test_a_reading_without_its_phase_is_settled_at_the_desk(tmp_path: Path) -> N
     assert ("phase-not-stated", 2) in [(cause.code, cause.devices) for cause in told.desk]
 
 
+def test_no_option_gives_the_rows_of_a_long_table_one_phase(tmp_path: Path) -> None:
+    path = tmp_path / "long.csv"
+    rows = [f"A{i},30,pass,1×,{phase},2{i}.4" for i in range(5) for phase in ("0°", "180°" if i else "")]
+    path.write_text("\n".join(["Device,Rated IΔn (mA),Visual,Multiple,Phase,Trip time (ms)", *rows]), encoding="utf-8")
+    causes = [cause for cause in facts.of(audit_of(str(path))).desk if cause.code == "phase-not-stated"]
+    assert [(cause.devices, cause.option) for cause in causes] == [(1, "")]
+
+
 def test_remarks_that_are_not_understood_stand_word_for_word(tmp_path: Path) -> None:
     audit = made(tmp_path, row("A1", "21.4", "22.0", remark="gronkled twice"), row("A2", "20", "21", remark="zwubbed"))
     told = [cause.spots[0].typed for cause in facts.of(audit).desk if cause.code == "remark-not-understood"]

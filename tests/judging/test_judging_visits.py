@@ -1,0 +1,78 @@
+"""What stands of a device after several visits: a fail stays open until a pass with a remedy on record.
+
+The rule is that of README.md; that a device which failed is not passed without a remedy: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from small_sheets import audited, codes, outcome
+
+HEADINGS = ("Device", "Outlet", "Rated IΔn (mA)", "Visual", "Trip time 1× 0° (ms)", "Trip time 1× 180° (ms)", "Date",
+            "Remedy")  # fmt: skip
+SLOW, GOOD, LACKS, UNREAD = ("24.1", "no trip"), ("24.1", "25.3"), ("24.1", ""), ("24.1", "2&.4")
+Test = tuple[int, tuple[str, str], str]  # day, readings, remedy
+LATER, OPEN = "pass-after-fail-without-remedy", "fail-still-open"
+
+VISITS: list[tuple[list[Test], str, str]] = [
+    # one visit: two days at most, of which the worst stands
+    ([(0, SLOW, ""), (1, GOOD, "")], "fail", "did-not-trip"),
+    ([(0, GOOD, ""), (1, SLOW, ""), (2, GOOD, "")], "fail", OPEN),  # a day after the fail
+    ([(0, SLOW, ""), (1, GOOD, ""), (2, GOOD, "")], "unclear", LATER),  # two days after it
+    # two
+    ([(0, SLOW, ""), (2, GOOD, "")], "unclear", LATER),
+    ([(0, SLOW, "replaced"), (2, GOOD, "")], "pass", ""),
+    ([(0, SLOW, ""), (9, GOOD, "replaced")], "pass", ""),
+    ([(0, SLOW, ""), (9, LACKS, "")], "fail", OPEN),
+    ([(0, SLOW, ""), (9, UNREAD, "")], "fail", OPEN),
+    ([(0, SLOW, "replaced"), (9, LACKS, "")], "incomplete", "needed-reading-missing"),
+    ([(0, SLOW, "replaced"), (9, UNREAD, "")], "unclear", "reading-unreadable"),
+    ([(0, SLOW, ""), (9, LACKS, "replaced")], "incomplete", "needed-reading-missing"),
+    ([(0, GOOD, ""), (9, SLOW, "")], "fail", "did-not-trip"),
+    ([(0, SLOW, ""), (9, SLOW, "")], "fail", "did-not-trip"),
+    ([(0, SLOW, "label replaced"), (9, GOOD, "")], "unclear", LATER),
+    # three: the last fail decides, and what is open stays so
+    ([(0, SLOW, ""), (9, GOOD, ""), (19, GOOD, "")], "unclear", LATER),
+    ([(0, SLOW, ""), (9, LACKS, ""), (19, GOOD, "")], "unclear", LATER),
+    ([(0, SLOW, ""), (9, SLOW, "replaced"), (19, GOOD, "")], "pass", ""),
+    ([(0, SLOW, "replaced"), (9, SLOW, ""), (19, GOOD, "")], "unclear", LATER),
+    ([(0, SLOW, "replaced"), (9, GOOD, ""), (19, SLOW, "")], "fail", "did-not-trip"),
+    ([(0, SLOW, ""), (9, GOOD, "replaced"), (19, LACKS, "")], "incomplete", "needed-reading-missing"),
+    ([(0, LACKS, ""), (9, GOOD, "")], "pass", ""),
+    ([(0, UNREAD, ""), (9, GOOD, "")], "pass", ""),
+]
+
+
+def row(name: str, test: Test, outlet: str = "") -> list[str]:
+    """A row of the sheet."""
+    day, readings, remedy = test
+    return [name, outlet, "30", "pass", *readings, str(dt.date(2026, 3, 2) + dt.timedelta(day)), remedy]
+
+
+def test_what_stands_after_several_visits() -> None:
+    rows = [row(f"D{i}", test) for i, (tests, _, _) in enumerate(VISITS) for test in tests]
+    for order in (rows, rows[::-1]):
+        audit = audited(HEADINGS, *order)
+        standing = audit.reasons[audit.reasons["standing"]]
+        told = standing["code"].groupby(audit.devices["name"].to_numpy()[standing["device"]]).agg(set)
+        for i, (tests, due, code) in enumerate(VISITS):
+            why = told.get(f"D{i}", {""})
+            assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
+            assert (OPEN in why, LATER in why) == (code == OPEN, code == LATER), (tests, why)
+
+
+def test_each_outlet_of_a_device_has_a_story_of_its_own() -> None:
+    tests = {"1": [(0, SLOW, ""), (9, GOOD, "")], "2": [(0, GOOD, ""), (9, GOOD, "")]}
+    rows = [row("D1", test, outlet) for outlet, of_outlet in tests.items() for test in of_outlet]
+    assert codes(audited(HEADINGS, *rows)) == {LATER}
+    remedied = [row("D1", (9, GOOD, "replaced"), "2"), *rows[:2], rows[2]]
+    assert outcome(audited(HEADINGS, *remedied)) == "unclear"  # of the other outlet
+
+
+def test_a_remedy_that_the_command_line_names_counts_from_its_day() -> None:
+    """`--remedied D1=2026-03-07 replaced`: a fail on the 2nd is open until then."""
+    for passed, due in ((9, "pass"), (5, "pass"), (4, "unclear")):
+        rows = [row("D1", (0, SLOW, "")), row("D1", (passed, GOOD, ""))]
+        audit = audited(HEADINGS, *rows, remedied=(("d1", "2026-03-07", "replaced"),))
+        assert outcome(audit) == due, passed
