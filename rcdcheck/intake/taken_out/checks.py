@@ -27,6 +27,7 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
     language = language_of(column.heading for column in context.table.columns)
     for name in FLAG_FIELDS:
         columns = context.table.of(name)
+        log = name == "push_button" and len(columns) >= LOG
         for column in columns:
             cells = _without_access(context, context.described(column))
             plain = _crossed(_explained(context, cells))
@@ -34,7 +35,7 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
             read = whole_columns.read_flags(plain, button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
                 _keep_words(context, name, beside_verdict(cells), out)
-                passed_since = (out[name] == Flag.FAIL) & (read.flag == Flag.PASS) & (len(columns) >= LOG)
+                passed_since = (out[name] == Flag.FAIL) & (read.flag == Flag.PASS) & log
                 worst = np.where(_GRAVITY[read.flag] > _GRAVITY[out[name]], read.flag, out[name])
                 out[name] = np.where(passed_since, Flag.UNCLEAR, worst).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
