@@ -34,6 +34,7 @@ from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
 from rcdcheck.intake.understood.stated import refuse_unmatched
 from rcdcheck.intake.understood.table import Table
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.options import Options
 from rcdcheck.tables import (
     CELLS,
@@ -317,10 +318,10 @@ def _hold_readings(grid: Grid, at: npt.NDArray[np.int64], totals: Mask) -> Mask:
     decimals, readings = np.zeros(len(at), dtype=bool), np.zeros(len(at), dtype=np.int64)
     for column in grid.columns:
         codes = column.codes[at]
-        used = np.unique(codes)
+        here = distinct_codes(codes)
         holds, reads = np.zeros(len(column.distinct), dtype=bool), np.zeros(len(column.distinct), dtype=bool)
-        holds[used] = [_DECIMAL.search(as_typed(column.distinct[i])) is not None for i in used]
-        reads[used] = [bool(grammars(column.distinct[i]) & (READING | Kind.MILLISECONDS)) for i in used]
+        holds[here] = [_DECIMAL.search(as_typed(column.distinct[i])) is not None for i in here]
+        reads[here] = [bool(grammars(column.distinct[i]) & (READING | Kind.MILLISECONDS)) for i in here]
         decimals |= holds[codes]
         readings += reads[codes]
     return decimals | ((readings >= 2) & ~totals)
