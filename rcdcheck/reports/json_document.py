@@ -20,7 +20,7 @@ from rcdcheck.as_seen import column_letters
 from rcdcheck.audits import Audit
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
-from rcdcheck.reports.json_rows import Encoded, encoded, encoded_lists, lists, objects, of_codes, plain
+from rcdcheck.reports.json_rows import Encoded, each, encoded, encoded_lists, lists, objects, of_codes, plain
 from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF, Codes
 from rcdcheck.terms import Flag, Outcome, State, Verdict
 
@@ -189,7 +189,7 @@ def _devices(audit: Audit, listed: Rows) -> Iterator[str]:
             **{name: of_codes(devices[name], tables.vocabulary) for name in PLACE_FIELDS},
             "model": of_codes(_models(audit)[listed], tables.vocabulary),
             "remarks": encoded_lists(said.get(n, ()) for n in listed.tolist()),
-            "to_do": _lists(audit)[listed],
+            "to_do": _lists(audit).taken(listed),
             "outlets": _outlets(audit, listed),
             "where": _where(audit, listed),
             "outcome": of_codes(devices["outcome"], OUTCOMES),
@@ -295,8 +295,7 @@ def _cells(rows: Any, columns: Any) -> Encoded:
     """`F12`; empty where there is no one cell."""
     rows, columns = np.asarray(rows), np.asarray(columns)
     letters = np.array(_letters(columns), dtype=object)
-    cells = [f'"{c}{r}"' if c and r > 0 else '""' for c, r in zip(letters[columns], rows.tolist(), strict=True)]
-    return np.array(cells or [""], dtype=object)[: len(cells)]
+    return each(f'"{c}{r}"' if c and r > 0 else '""' for c, r in zip(letters[columns], rows.tolist(), strict=True))
 
 
 def listed_readings(audit: Audit, which: str) -> Rows:
