@@ -75,8 +75,8 @@ def _distinct(values: npt.NDArray[Any]) -> list[str]:
         return _of_numbers(values)
     if kind == "M":
         return _of_dates(values)
-    say: Callable[[Any], str] = {"i": str, "u": str, "b": text}.get(kind, _encode)
-    return list(map(say, values.tolist()))
+    say: dict[str, Callable[[Any], str]] = {"i": str, "u": str, "b": text}
+    return list(map(say.get(kind, _encode), values.tolist()))
 
 
 def _of_numbers(values: npt.NDArray[np.float64]) -> list[str]:
