@@ -20,9 +20,10 @@ Answer = TypeVar("Answer")
 
 @contextmanager
 def beside(work: Callable[[], Answer], *, apart: bool) -> Iterator[Callable[[], Answer]]:
-    """Begin `work`; what is yielded waits for its answer. Where it is not `apart`, that does the work."""
+    """Begin `work`; what is yielded waits for its answer. Where it is not `apart`, it is done at once."""
     if not apart or sys.platform != "linux":  # elsewhere libraries of the system do not bear a fork
-        yield work
+        done = work()
+        yield lambda: done
         return
     import multiprocessing
 

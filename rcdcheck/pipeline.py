@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from rcdcheck import grading, identity, intake, progress, rules, worlds
+from rcdcheck import grading, identity, intake, memory, progress, rules, worlds
 from rcdcheck.audits import Audit, Grade
 from rcdcheck.beside import beside
 from rcdcheck.errors import ExitCode
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from rcdcheck.register.store import Register
     from rcdcheck.scrutiny.used_again import Earlier
 
-LARGE = 20_000  # tests from which a second process is worth its beginning
+LARGE = 20_000  # tests from which a second process, and memory given back, are worth their while
 
 
 def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Register | None = None) -> Audit:
@@ -61,8 +61,10 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         found,
     )
     inputs = []  # the sheets, as they were opened, are not looked at again
+    large = len(tables.tests) >= LARGE
+    if large:
+        memory.give_back()
     schema.check(tables, found)
-    progress.say("judging readings", len(tables.readings))
     device = identity.number_devices(tables, options)
     if register is not None:
         history = recall.recall(register, tables, device, fresh)
@@ -71,16 +73,22 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         tables = recall.unsettle(tables, device, history, options, found)
     counted = ~identity.listed_again(tables, device)
     earlier = earlier_readings(register, tables, device, history) if register is not None else None
-    apart = jobs > 1 and len(tables.tests) >= LARGE
-    with beside(lambda: _questions(tables, counted, device, rule_set, earlier), apart=apart) as asked:
+    progress.say("asking about the credibility of tests", len(tables.tests))
+    with beside(lambda: _questions(tables, counted, device, rule_set, earlier), apart=large and jobs > 1) as asked:
+        if large:
+            memory.give_back()
+        progress.say("judging readings", len(tables.readings))
         judged, limits = verdicts.judge(tables, rule_set, options)
         visit = identity.number_visits(tables.tests, device)
+        if large:
+            memory.give_back()
         decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
         reasons.find_readings(tables, judged, found)
         checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
-        progress.say("asking about the credibility of tests", len(tables.tests))
         questions, doubts = asked()
     found.take(doubts)
+    if large:
+        memory.give_back()
     if register is not None:
         history = changes.added(register, history, tables, decided)
         history = over_time.added(register, history, tables, judged, decided, options, found)

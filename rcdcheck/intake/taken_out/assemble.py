@@ -389,5 +389,8 @@ def _frame(rows: list[dict[str, Any]], dtypes: Mapping[str, str]) -> pd.DataFram
 
 
 def _stacked(frames: Sequence[pd.DataFrame], dtypes: Mapping[str, str]) -> pd.DataFrame:
-    some = [f for f in frames if len(f)]
-    return pd.concat(some, ignore_index=True)[list(dtypes)].astype(dtypes) if some else empty(dtypes)
+    some = [f for f in frames if len(f)] or [empty(dtypes)]
+    whole = (
+        some[0].reset_index(drop=True) if len(some) == 1 else pd.concat(some, ignore_index=True)
+    )  # one is not copied
+    return whole[list(dtypes)].astype(dtypes)
