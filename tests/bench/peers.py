@@ -10,7 +10,7 @@ import argparse
 import sys
 from pathlib import Path
 
-NAMED = {"Device": r"W-\d{7}", "Site": r"Site \d+", "Tested at": r"\d{4}-\d\d-\d\d \d\d:\d\d(:\d\d)?",
+NAMED = {"Device": r"W-\d{7}", "Site": r"Site \d+", "Tested at": r"\d{4}-\d\d-\d\d \d\d:\d\d(?::\d\d)?",
          "Tested by": r"Technician \d+", "Instrument": r"Meter \d+"}  # fmt: skip
 CHOSEN = {"Rated IΔn (mA)": ["10", "30", "100", "300"], "Visual": ["pass", "fail"], "Test button": ["pass", "fail"],
           "Result": ["pass", "fail"]}  # fmt: skip
