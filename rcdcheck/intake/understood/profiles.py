@@ -51,8 +51,11 @@ class Profile:
         """Share of the filled cells that any of these grammars reads; 0 where the column is blank."""
         if not len(self.weight):
             return 0.0
-        read = np.array([bool(k & wanted) for k in self.kinds], dtype=bool)
-        return float(self.weight[read].sum() / self.weight.sum())
+        return float(self.weight[(self._flags & wanted.value) != 0].sum() / self.weight.sum())
+
+    @functools.cached_property
+    def _flags(self) -> npt.NDArray[np.int64]:
+        return np.array([kind.value for kind in self.kinds], dtype=np.int64)
 
     @functools.cached_property
     def numbers(self) -> Numbers:
