@@ -47,7 +47,6 @@ def _units(grounds: Grounds, found: pd.DataFrame, wanted: npt.NDArray[np.int64])
     by_unit = days[of_tests].groupby(unit[of_tests])
     failing = np.zeros(len(days), dtype=bool)
     failing[found.loc[found["outcome"] == Outcome.FAIL, "test"]] = True
-    failing &= of_tests
     units = pd.DataFrame({"first_day": by_unit.min(), "last_day": by_unit.max()})
     return units.assign(
         failed_on=days[failing].groupby(unit[failing]).max().reindex(units.index, fill_value=0),
