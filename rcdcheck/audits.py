@@ -34,7 +34,7 @@ class Audit:
 
     verdicts  aligned with tables.readings: verdict int8, reason (finding code, "" for none), multiple float64 (as
               judged, also where only a test current was stated), limit float64, limit_id int32 (index into `limits`,
-              -1 none), margin float64, p_conform float64, hint (words that its sentence needs, "" for none)
+              -1 none), p_conform float64, hint (words that its sentence needs, "" for none)
     tests     aligned with tables.tests: device int32, visit int32, outcome int8, counted bool (False: the same
               test listed again)
     devices   one row a device: site, device, board, kind, environment (codes), name object, outcome int8, grade object,

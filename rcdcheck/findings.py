@@ -161,6 +161,13 @@ class Findings:
             test, row, column = (columns.get(n, b)[room:].astype(np.int64) for n, b in blank.items())
             self._unlisted.append((code, sheet, test, row, column))
 
+    def take(self, other: Findings) -> None:
+        """Note after these what was noted apart from them, of codes that are noted only there."""
+        self._rows += other._rows
+        self._kept |= other._kept
+        self._rest |= other._rest
+        self._unlisted += other._unlisted
+
     def unlisted(self) -> pd.DataFrame:
         """Code, severity, test, sheet, row, last_row and column of the findings that are counted and not listed."""
         code, sheet, test, row, column = zip(*self._unlisted, strict=True)

@@ -125,7 +125,7 @@ def _of_one_width(names: Texts) -> bool:
     """Whether names differ only in digits that stand side by side in the same places, and so in no sign or zero."""
     together = "".join(names)
     width = len(together) // max(1, len(names))
-    if not width or not together.isascii() or any(len(name) != width for name in names):
+    if not width or not together.isascii() or set(map(len, names)) != {width}:
         return False
     chars = np.frombuffer(together.encode(), dtype=np.uint8).reshape(-1, width)
     low, high = chars.min(axis=0), chars.max(axis=0)

@@ -12,6 +12,11 @@ Whole = npt.NDArray[np.integer] | npt.NDArray[np.bool_]
 WIDE = 8  # times as many places as codes, up to which looking up is worth its room
 
 
+def distinct_codes(codes: Whole) -> Ints:
+    """Distinct codes in order; codes are small and count from 0."""
+    return np.flatnonzero(np.bincount(codes))
+
+
 def used_codes(codes: Whole) -> tuple[Ints, Ints]:
     """Distinct codes in order, and the place of each code among them, shape of codes; codes are small and count from 0.
 

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from rcdcheck import grading, identity, intake, progress, rules, worlds
+from rcdcheck import grading, identity, intake, memory, progress, rules, worlds
 from rcdcheck.audits import Audit, Grade
+from rcdcheck.beside import beside
 from rcdcheck.errors import ExitCode
 from rcdcheck.findings import Findings
 from rcdcheck.history import History
@@ -23,17 +24,22 @@ from rcdcheck.intake.taken_out import schema
 from rcdcheck.judging import checks, outcomes, reasons, verdicts
 from rcdcheck.options import Options
 from rcdcheck.scrutiny import scrutinise
-from rcdcheck.tables import Tables
+from rcdcheck.tables import Codes, Mask, Tables
 from rcdcheck.terms import Outcome
 
 if TYPE_CHECKING:
     from rcdcheck.intake.opened.files import Opened
     from rcdcheck.register.store import Register
+    from rcdcheck.scrutiny.used_again import Earlier
+
+LARGE = 20_000  # tests from which a second process, and memory given back, are worth their while
 
 
 def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Register | None = None) -> Audit:
     """Audit all inputs together. Raises SettingsError or UsageError; a bad input is part of the answer.
 
+    With more than one of `jobs` files are read at a time, and of a large audit the questions on credibility are asked
+    in a second process, beside the judging; no answer depends on it.
     With a `register` only files are audited that are new to it, in the light of what it knows of their devices; nothing
     is added to it here.
     """
@@ -55,23 +61,34 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         found,
     )
     inputs = []  # the sheets, as they were opened, are not looked at again
+    large = len(tables.tests) >= LARGE
+    if large:
+        memory.give_back()
     schema.check(tables, found)
-    progress.say("judging readings", len(tables.readings))
     device = identity.number_devices(tables, options)
     if register is not None:
         history = recall.recall(register, tables, device, fresh)
         if options.new_only:
             tables, device, history = recall.only_new(tables, device, history)
         tables = recall.unsettle(tables, device, history, options, found)
-    judged, limits = verdicts.judge(tables, rule_set, options)
-    visit = identity.number_visits(tables.tests, device)
     counted = ~identity.listed_again(tables, device)
-    decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
-    reasons.find_readings(tables, judged, found)
-    checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
-    progress.say("asking about the credibility of tests", len(tables.tests))
     earlier = earlier_readings(register, tables, device, history) if register is not None else None
-    questions = scrutinise(tables, counted, device, rule_set, found, earlier)
+    progress.say("asking about the credibility of tests", len(tables.tests))
+    with beside(lambda: _questions(tables, counted, device, rule_set, earlier), apart=large and jobs > 1) as asked:
+        if large:
+            memory.give_back()
+        progress.say("judging readings", len(tables.readings))
+        judged, limits = verdicts.judge(tables, rule_set, options)
+        visit = identity.number_visits(tables.tests, device)
+        if large:
+            memory.give_back()
+        decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
+        reasons.find_readings(tables, judged, found)
+        checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
+        questions, doubts = asked()
+    found.take(doubts)
+    if large:
+        memory.give_back()
     if register is not None:
         history = changes.added(register, history, tables, decided)
         history = over_time.added(register, history, tables, judged, decided, options, found)
@@ -100,6 +117,14 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         version=version(),
         history=history,
     )
+
+
+def _questions(
+    tables: Tables, counted: Mask, device: Codes, rule_set: rules.RuleSet, earlier: Earlier | None
+) -> tuple[pd.DataFrame, Findings]:
+    """The questions on credibility, and what they found."""
+    doubts = Findings()
+    return scrutinise(tables, counted, device, rule_set, doubts, earlier), doubts
 
 
 def _outcome_in(world: worlds.World, inputs: list[Opened], rule_set: rules.RuleSet, options: Options) -> pd.Series[int]:

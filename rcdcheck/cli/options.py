@@ -46,7 +46,7 @@ def column_options(command: Callable[..., Any]) -> Callable[..., Any]:
             click.option("--encoding", default="", help="Encoding of delimited text."),
             click.option("--delimiter", default="", help="Delimiter of delimited text."),
             click.option("--jobs", type=click.IntRange(1, 64), default=1, show_default=True,
-                         help="Files to read at a time; changes no answer."),
+                         help="Files to read at a time; of a large audit also processes. Changes no answer."),
         ]
     ):  # fmt: skip
         command = option(command)

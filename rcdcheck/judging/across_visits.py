@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck import identity
@@ -27,7 +28,7 @@ def across_visits(grounds: Grounds, outcome: Outcomes, found: pd.DataFrame) -> t
     found["standing"] &= np.isin(grounds.unit[found["test"].to_numpy()], last["unit"].to_numpy())
     standing = pd.Series(last["outcome"].to_numpy("int8", copy=True), index=last["unit"].to_numpy())
     if len(history):
-        settled = _settle(history, _units(grounds, found))
+        settled = _settle(history, _units(grounds, found, history["unit"].to_numpy()))
         standing[settled.index] = settled["outcome"]
         found = _with_open_fails(grounds, found, settled)
     latest = np.zeros(len(device), dtype=visit.dtype)  # by device
@@ -36,23 +37,22 @@ def across_visits(grounds: Grounds, outcome: Outcomes, found: pd.DataFrame) -> t
     return outlets, found
 
 
-def _units(grounds: Grounds, found: pd.DataFrame) -> pd.DataFrame:
-    """Of each unit: its first and last day, the last day of a test that fails, whether and when it was remedied."""
-    days = pd.Series(identity.days(grounds.tables.tests))
-    by_unit = days.groupby(grounds.unit)
+def _units(grounds: Grounds, found: pd.DataFrame, wanted: npt.NDArray[np.int64]) -> pd.DataFrame:
+    """Of each wanted unit its first and last day, the last day of a test that fails, whether and when it was remedied;
+    by the number of the unit."""
+    days, unit = pd.Series(identity.days(grounds.tables.tests)), grounds.unit
+    asked = np.zeros(len(grounds.units), dtype=bool)
+    asked[wanted] = True
+    of_tests = asked[unit]
+    by_unit = days[of_tests].groupby(unit[of_tests])
     failing = np.zeros(len(days), dtype=bool)
     failing[found.loc[found["outcome"] == Outcome.FAIL, "test"]] = True
-    return pd.DataFrame(
-        {
-            "first_day": by_unit.min(),
-            "last_day": by_unit.max(),
-            "failed_on": days[failing]
-            .groupby(grounds.unit[failing])
-            .max()
-            .reindex(range(len(grounds.units)), fill_value=0),
-            "mended_on": pd.Series(grounds.remedied_on).groupby(grounds.unit).max(),
-        }
-    ).assign(remedied=_remedied(grounds))
+    units = pd.DataFrame({"first_day": by_unit.min(), "last_day": by_unit.max()})
+    return units.assign(
+        failed_on=days[failing].groupby(unit[failing]).max().reindex(units.index, fill_value=0),
+        mended_on=pd.Series(grounds.remedied_on[of_tests]).groupby(unit[of_tests]).max(),
+        remedied=_remedied(grounds)[units.index],
+    )
 
 
 def _remedied(grounds: Grounds) -> Mask:
@@ -82,7 +82,7 @@ def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
         np.zeros(n, dtype=np.int64),
     )
     failed_on, mended_on = np.full(n, UNDATED), np.full(n, NEVER)
-    was = {name: units[name].to_numpy()[unit] for name in units}
+    was = {name: column.to_numpy() for name, column in units.loc[unit].items()}
     for at in np.split(np.argsort(nth, kind="stable"), np.cumsum(np.bincount(nth))[:-1]):
         o, fails = outlet[at], seen[at] == Outcome.FAIL
         opened[o] &= ~(was["remedied"][at] | (was["first_day"][at] >= mended_on[o]))

@@ -119,19 +119,15 @@ def _outlet_gaps(grounds: Grounds, outlets: pd.DataFrame) -> None:
     used, back = np.unique(codes, return_inverse=True)
     as_number = [int(t) if t.isdecimal() and len(t) < 4 else 0 for t in grounds.tables.texts(used)]
     numbers = np.array(as_number or [0])[back]
-    numbered = outlets.assign(number=numbers)[numbers > 0].groupby("device")["number"].agg(["max", "nunique"])
-    for device in numbered.index[numbered["max"] > numbered["nunique"]]:
-        mine = outlets["device"].to_numpy() == device
-        have = set(numbers[mine]) - {0}
-        absent = sorted(set(range(1, max(have))) - have)
-        test = int(outlets["test"].to_numpy()[mine][-1])
-        grounds.findings.add(
-            "outlet-not-listed",
-            sheet=int(grounds.tables.tests["sheet"].iloc[test]),
-            row=int(grounds.tables.tests["row"].iloc[test]),
-            test=test,
-            words=", ".join(map(str, absent)),
-        )
+    numbered = outlets.assign(number=numbers)[numbers > 0]
+    most = numbered.groupby("device")["number"].agg(["max", "nunique"])
+    gapped = most.index[most["max"] > most["nunique"]]
+    have = numbered[numbered["device"].isin(gapped)].groupby("device")["number"].agg(set)
+    absent = [sorted(set(range(1, max(listed))) - listed) for listed in have]
+    last = outlets[outlets["device"].isin(gapped)].groupby("device")["test"].last().to_numpy()
+    where = {name: grounds.tables.tests[name].to_numpy()[last] for name in ("sheet", "row")}
+    words = [", ".join(map(str, outlets)) for outlets in absent]
+    grounds.findings.add_many("outlet-not-listed", {**where, "test": last, "words": words})
 
 
 def _outlet_frame(grounds: Grounds, outlets: pd.DataFrame) -> pd.DataFrame:

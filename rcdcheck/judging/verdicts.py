@@ -27,7 +27,7 @@ def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFram
     """Verdicts aligned with tables.readings, and the limits used with sources; see records.Audit for the columns."""
     readings, used = tables.readings, LimitsUsed()
     if not len(readings):
-        return _frame(Judged.blank(0), readings, np.zeros(0)), used.frame()
+        return _frame(Judged.blank(0), np.zeros(0)), used.frame()
     possible, sets = possible_types(tables, rules)
     whole = prepare(tables, rules)
     test = readings["test"].to_numpy()
@@ -47,7 +47,7 @@ def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFram
         scatter(total, at, judged)
     judged = taken(total, kind)
     judged.hint[_beside_passing_time(tables, judged, whole.multiple)] = BESIDE_TIME
-    return _frame(judged, readings, whole.multiple), used.frame()
+    return _frame(judged, whole.multiple), used.frame()
 
 
 BESIDE_TIME = "Its trip time at the rated current passes: such devices are known, and the fault is real."
@@ -86,8 +86,7 @@ def _coded(figures: Numbers) -> Ints:
     return pd.factorize(figures)[0] + 1  # NaN is 0
 
 
-def _frame(total: Judged, readings: pd.DataFrame, multiple: Numbers) -> pd.DataFrame:
-    margin = total.limit - readings["value"].to_numpy()
+def _frame(total: Judged, multiple: Numbers) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "verdict": total.verdict,
@@ -95,7 +94,6 @@ def _frame(total: Judged, readings: pd.DataFrame, multiple: Numbers) -> pd.DataF
             "multiple": multiple,
             "limit": total.limit,
             "limit_id": total.limit_id,
-            "margin": margin,
             "p_conform": total.p_conform,
             "hint": total.hint,
         },

@@ -20,7 +20,7 @@ from rcdcheck.as_seen import column_letters
 from rcdcheck.audits import Audit
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
-from rcdcheck.reports.json_rows import Encoded, encoded, encoded_lists, lists, objects, of_codes, plain
+from rcdcheck.reports.json_rows import Encoded, each, encoded, encoded_lists, lists, objects, of_codes, plain
 from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF, Codes
 from rcdcheck.terms import Flag, Outcome, State, Verdict
 
@@ -177,30 +177,30 @@ def _listed_devices(audit: Audit, which: str) -> Rows:
 
 
 def _devices(audit: Audit, listed: Rows) -> Iterator[str]:
-    tables = audit.tables
-    devices = audit.devices.iloc[listed]
-    action = devices["next_action"].to_numpy(copy=True)
-    open_ = np.flatnonzero(devices["outcome"].isin([Outcome.UNCLEAR, Outcome.INCOMPLETE]))
-    action[open_] = to_do.steps(audit, listed[open_])
-    said = to_do.written(audit, listed)
-    yield from objects(
-        {
-            "device": encoded(devices["name"]),
-            **{name: of_codes(devices[name], tables.vocabulary) for name in PLACE_FIELDS},
-            "model": of_codes(_models(audit)[listed], tables.vocabulary),
-            "remarks": encoded_lists(said.get(n, ()) for n in listed.tolist()),
-            "to_do": _lists(audit)[listed],
-            "outlets": _outlets(audit, listed),
-            "where": _where(audit, listed),
-            "outcome": of_codes(devices["outcome"], OUTCOMES),
-            "grade": encoded(devices["grade"]),
-            "danger": encoded(np.where(devices["danger"] > 0, devices["danger"], np.nan)),
-            "reasons": _reasons(audit, listed),
-            "next_action": encoded(action),
-            "tested_at": encoded(devices["tested_at"]),
-            "retest_due": encoded(devices["retest_due"]),
-        }
-    )
+    tables, models, to_do_of = audit.tables, _models(audit), _lists(audit)
+    action = audit.devices["next_action"].to_numpy(copy=True)
+    open_ = listed[audit.devices["outcome"].isin([Outcome.UNCLEAR, Outcome.INCOMPLETE]).to_numpy()[listed]]
+    action[open_] = to_do.steps(audit, open_)
+    for at in np.array_split(listed, max(1, len(listed) // SLICE)):
+        devices, said = audit.devices.iloc[at], to_do.written(audit, at)
+        yield from objects(
+            {
+                "device": encoded(devices["name"]),
+                **{name: of_codes(devices[name], tables.vocabulary) for name in PLACE_FIELDS},
+                "model": of_codes(models[at], tables.vocabulary),
+                "remarks": encoded_lists(said.get(n, ()) for n in at.tolist()),
+                "to_do": to_do_of.taken(at),
+                "outlets": _outlets(audit, at),
+                "where": _where(audit, at),
+                "outcome": of_codes(devices["outcome"], OUTCOMES),
+                "grade": encoded(devices["grade"]),
+                "danger": encoded(np.where(devices["danger"] > 0, devices["danger"], np.nan)),
+                "reasons": _reasons(audit, at),
+                "next_action": encoded(action[at]),
+                "tested_at": encoded(devices["tested_at"]),
+                "retest_due": encoded(devices["retest_due"]),
+            }
+        )
 
 
 def _models(audit: Audit) -> Codes:
@@ -295,8 +295,7 @@ def _cells(rows: Any, columns: Any) -> Encoded:
     """`F12`; empty where there is no one cell."""
     rows, columns = np.asarray(rows), np.asarray(columns)
     letters = np.array(_letters(columns), dtype=object)
-    cells = [f'"{c}{r}"' if c and r > 0 else '""' for c, r in zip(letters[columns], rows.tolist(), strict=True)]
-    return np.array(cells or [""], dtype=object)[: len(cells)]
+    return each(f'"{c}{r}"' if c and r > 0 else '""' for c, r in zip(letters[columns], rows.tolist(), strict=True))
 
 
 def listed_readings(audit: Audit, which: str) -> Rows:

@@ -1,16 +1,36 @@
-"""Lists of like objects as JSON, written from columns: each distinct value is encoded once and put together by row."""
+"""Lists of like objects as JSON, written from columns: each distinct value is encoded once and put together by row.
+
+Columns side by side that say few different things together are one piece of the row, encoded once too.
+"""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-Encoded = npt.NDArray[np.object_]
+ONCE = 4  # rows for each distinct text of a piece, from which it is worth its making
+
+
+@dataclass(frozen=True)
+class Encoded:
+    """A column of values as JSON: `texts[codes]`, shape (n,)."""
+
+    codes: npt.NDArray[np.integer[Any]]
+    texts: Sequence[str]
+
+    def taken(self, at: npt.NDArray[np.int64]) -> Encoded:
+        """The column made of the values at these positions."""
+        return Encoded(self.codes[at], self.texts)
+
+    def rows(self) -> list[str]:
+        """The text of each value."""
+        return np.array(self.texts or [""], dtype=object)[self.codes].tolist()
 
 
 def plain(value: Any) -> Any:
@@ -45,59 +65,76 @@ _encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 def encoded(values: Any) -> Encoded:
     """Texts, numbers, dates or yes and no as JSON, shape (n,); a number or date that is not known is null."""
-    values = np.asarray(values)
-    if values.dtype.kind in "iu":
-        return _objects(map(str, values.tolist()))
-    if values.dtype.kind == "f":
+    codes, distinct = pd.factorize(np.asarray(values), use_na_sentinel=False)
+    return Encoded(codes, _distinct(np.asarray(distinct)))
+
+
+def _distinct(values: npt.NDArray[Any]) -> list[str]:
+    kind = values.dtype.kind
+    if kind == "f":
         return _of_numbers(values)
-    codes, distinct = pd.factorize(values, use_na_sentinel=False)
-    if values.dtype.kind == "M":
-        return _of_dates(np.asarray(distinct))[codes]
-    return _objects(map(text if values.dtype.kind == "b" else _encode, distinct.tolist()))[codes]
+    if kind == "M":
+        return _of_dates(values)
+    say: dict[str, Callable[[Any], str]] = {"i": str, "u": str, "b": text}
+    return list(map(say.get(kind, _encode), values.tolist()))
 
 
-def _of_numbers(values: npt.NDArray[np.float64]) -> Encoded:
+def _of_numbers(values: npt.NDArray[np.float64]) -> list[str]:
     """Whole numbers without a point, others as short as they can be told apart."""
     known = np.isfinite(values)
     whole = known & (np.abs(values) < 1e15) & (values == np.floor(np.where(known, values, 0)))
     out = np.full(len(values), "null", dtype=object)
     out[whole] = list(map(str, values[whole].astype(np.int64).tolist()))
     out[known & ~whole] = list(map(repr, values[known & ~whole].tolist()))
-    return out
+    return out.tolist()
 
 
-def _of_dates(values: npt.NDArray[np.datetime64]) -> Encoded:
+def _of_dates(values: npt.NDArray[np.datetime64]) -> list[str]:
     """ISO 8601, without a clock time where it is midnight."""
     texts = np.datetime_as_string(values, unit="s").astype(object)
     day = values == values.astype("datetime64[D]")
     texts[day] = np.datetime_as_string(values[day], unit="D")
     odd = values != values.astype("datetime64[s]")  # also where there is no date
-    return _objects(text(v) if o else f'"{t}"' for v, t, o in zip(values, texts, odd, strict=True))
+    return [text(v) if o else f'"{t}"' for v, t, o in zip(values, texts, odd, strict=True)]
 
 
-def _objects(texts: Iterable[str]) -> Encoded:
+def each(texts: Iterable[str]) -> Encoded:
+    """Values that are JSON already, each by itself."""
     held = list(texts)
-    out = np.empty(len(held), dtype=object)
-    out[:] = held
-    return out
+    return Encoded(np.arange(len(held)), held)
 
 
 def encoded_lists(values: Iterable[Any]) -> Encoded:
     """Lists and objects as JSON, each by itself, shape (n,)."""
-    return _objects(map(text, values))
+    return each(map(text, values))
 
 
 def of_codes(codes: Any, texts: Mapping[int, Any] | Sequence[Any] | npt.NDArray[Any]) -> Encoded:
     """The values that codes stand for as JSON, shape of codes; only those that are used are encoded."""
-    used, back = np.unique(np.asarray(codes), return_inverse=True)
-    result: Encoded = _objects(_encode(texts[code]) for code in used.tolist())[back]
-    return result
+    numbers, used = pd.factorize(np.asarray(codes))
+    return Encoded(numbers, [_encode(texts[code]) for code in used.tolist()])
 
 
 def objects(columns: Mapping[str, Encoded]) -> Iterator[str]:
     """An object for each row of these columns."""
-    line = "{" + ", ".join(f"{json.dumps(name)}: %s" for name in columns) + "}"
-    return (line % row for row in zip(*(c.tolist() for c in columns.values()), strict=True))
+    pieces: list[Encoded] = []
+    for name, column in columns.items():
+        opening = f"{', ' if pieces else '{'}{json.dumps(name)}: "
+        pieces.append(Encoded(column.codes, [opening + text for text in column.texts]))
+        if len(pieces) > 1 and (together := _together(*pieces[-2:])):
+            pieces[-2:] = [together]
+    return (f"{''.join(row)}}}" for row in zip(*(piece.rows() for piece in pieces), strict=True))
+
+
+def _together(first: Encoded, second: Encoded) -> Encoded | None:
+    """Two pieces of a row as one, where few different ones stand in many rows."""
+    few, width = len(first.codes) // ONCE, len(second.texts)
+    if max(len(first.texts), width) > few:
+        return None
+    codes, pairs = pd.factorize(first.codes * np.int64(width) + second.codes)
+    if len(pairs) > few:
+        return None
+    return Encoded(codes, [first.texts[pair // width] + second.texts[pair % width] for pair in pairs.tolist()])
 
 
 def lists(items: Sequence[str], owner: npt.NDArray[np.int64], owners: npt.NDArray[np.int64]) -> Encoded:
@@ -106,4 +143,4 @@ def lists(items: Sequence[str], owner: npt.NDArray[np.int64], owners: npt.NDArra
     ends = np.searchsorted(owner[order], owners, side="right").tolist()
     starts = np.searchsorted(owner[order], owners, side="left").tolist()
     ordered = [items[i] for i in order.tolist()]
-    return _objects(f"[{', '.join(ordered[a:b])}]" if b > a else "[]" for a, b in zip(starts, ends, strict=True))
+    return each(f"[{', '.join(ordered[a:b])}]" if b > a else "[]" for a, b in zip(starts, ends, strict=True))

@@ -6,6 +6,7 @@ import csv
 import io
 import re
 from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -41,7 +42,7 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
         cells = _read(data, sign, separators, csv.QUOTE_NONE)
         lines, _ = _lines(data, cells, sign)
         columns = _columns(cells)
-    parted = _parting(separators, data, sign, cells, lines)
+    parted = _parting(separators, sign, columns if b'"' in data else (), lines)
     return Grid("", "text", columns, lines, special=_broken(data, parted, cells, lines)), notices
 
 
@@ -80,13 +81,13 @@ def _broken(
 
 
 def _parting(
-    separators: npt.NDArray[np.int64], data: bytes, sign: str, cells: pd.DataFrame, lines: npt.NDArray[np.int64]
+    separators: npt.NDArray[np.int64], sign: str, quoted: Sequence[Coded], lines: npt.NDArray[np.int64]
 ) -> npt.NDArray[np.int64]:
-    """How many separators part the cells of each record, without those inside its cells, of those in each line."""
+    """How many separators part the cells of each record, of those in each line: not those in cells that are quoted."""
     count = np.add.reduceat(separators, lines - 1)
-    for c in cells.columns if b'"' in data else ():
-        codes, distinct = pd.factorize(cells[c].to_numpy())
-        count -= np.array([text.count(sign) for text in distinct])[codes]
+    for column in quoted:
+        if sign in "".join(column.distinct):
+            count -= np.array([text.count(sign) for text in column.distinct])[column.codes]
     return count
 
 
@@ -197,16 +198,16 @@ def _separators(data: bytes, sign: str) -> npt.NDArray[np.int64]:
     if b"\r" in data and data.count(b"\r") > data.count(b"\r\n"):  # each of the others breaks a line too
         breaks |= (at == ord("\r")) & np.append(at[1:] != ord("\n"), True)
     ends = np.flatnonzero(breaks)
-    if not len(ends) or ends[-1] != len(at) - 1:
-        ends = np.append(ends, len(at))
+    marks = breaks[breaks | (at == ord(sign))]
+    if not len(ends) or ends[-1] != len(at) - 1:  # the last line is not ended
+        ends, marks = np.append(ends, len(at)), np.append(marks, True)
     longest = int(np.diff(ends, prepend=0).argmax())
     if ends[longest] - (ends[longest - 1] if longest else 0) > LONGEST:
         raise InputError(
             f"its line {longest + 1:,} holds more than {LONGEST:,} characters, which nobody typed. "
             "Check how it was made, and save the readings alone as .xlsx."
         )
-    before = np.searchsorted(np.flatnonzero(at == ord(sign)), ends)
-    return np.diff(before, prepend=0)
+    return np.diff(np.flatnonzero(marks), prepend=-1) - 1
 
 
 def _first_record(data: bytes, sign: str) -> int:

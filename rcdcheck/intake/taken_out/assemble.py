@@ -34,6 +34,7 @@ from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
 from rcdcheck.intake.understood.stated import refuse_unmatched
 from rcdcheck.intake.understood.table import Table
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.options import Options
 from rcdcheck.tables import (
     CELLS,
@@ -317,10 +318,10 @@ def _hold_readings(grid: Grid, at: npt.NDArray[np.int64], totals: Mask) -> Mask:
     decimals, readings = np.zeros(len(at), dtype=bool), np.zeros(len(at), dtype=np.int64)
     for column in grid.columns:
         codes = column.codes[at]
-        used = np.unique(codes)
+        here = distinct_codes(codes)
         holds, reads = np.zeros(len(column.distinct), dtype=bool), np.zeros(len(column.distinct), dtype=bool)
-        holds[used] = [_DECIMAL.search(as_typed(column.distinct[i])) is not None for i in used]
-        reads[used] = [bool(grammars(column.distinct[i]) & (READING | Kind.MILLISECONDS)) for i in used]
+        holds[here] = [_DECIMAL.search(as_typed(column.distinct[i])) is not None for i in here]
+        reads[here] = [bool(grammars(column.distinct[i]) & (READING | Kind.MILLISECONDS)) for i in here]
         decimals |= holds[codes]
         readings += reads[codes]
     return decimals | ((readings >= 2) & ~totals)
@@ -388,5 +389,8 @@ def _frame(rows: list[dict[str, Any]], dtypes: Mapping[str, str]) -> pd.DataFram
 
 
 def _stacked(frames: Sequence[pd.DataFrame], dtypes: Mapping[str, str]) -> pd.DataFrame:
-    some = [f for f in frames if len(f)]
-    return pd.concat(some, ignore_index=True)[list(dtypes)].astype(dtypes) if some else empty(dtypes)
+    some = [f for f in frames if len(f)] or [empty(dtypes)]
+    whole = (
+        some[0].reset_index(drop=True) if len(some) == 1 else pd.concat(some, ignore_index=True)
+    )  # one is not copied
+    return whole[list(dtypes)].astype(dtypes)

@@ -29,7 +29,7 @@ MUST_HOLD = 0.5  # times the rated residual current up to which no device may tr
 
 def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
     """All readings of the table; column `test` holds the row's place among the test rows for now."""
-    parts = []
+    parts: list[Part] = []
     refused = swapped_columns(context, rated)
     for column in context.table.readings:
         below_rated = column.meaning.slot is not None and 0 < column.meaning.slot.multiple < 1
@@ -38,7 +38,7 @@ def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict
             parts += _pair(context, column, cells, rated, by_row)
         else:
             refuse = column.number in refused
-            parts.append(_reading_column(context, column, cells, rated, by_row, None, refuse=refuse))
+            parts += _reading_column(context, column, cells, rated, by_row, None, refuse=refuse)
     readings = _together(parts) if parts else _no_readings()
     if not by_row and not context.quiet:
         _say_blank_among_filled(context, readings)
@@ -63,9 +63,12 @@ def _say_blank_among_filled(context: Context, readings: pd.DataFrame) -> None:
 FORGOTTEN = 0.25  # share of the tests up to which a blank reading may have been forgotten
 
 
-def _together(parts: list[pd.DataFrame]) -> pd.DataFrame:
+Part = dict[str, npt.NDArray[Any]]  # the readings of one column, by the columns of READINGS
+
+
+def _together(parts: list[Part]) -> pd.DataFrame:
     """All parts as one table; each column leaves its parts as it is joined, so that readings are not held twice."""
-    joined = {name: np.concatenate([part.pop(name).to_numpy() for part in parts]) for name in list(parts[0])}
+    joined = {name: np.concatenate([part.pop(name) for part in parts]) for name in list(parts[0])}
     return pd.DataFrame(joined, copy=False)
 
 
@@ -77,15 +80,14 @@ def _no_readings() -> pd.DataFrame:
 
 def _pair(
     context: Context, column: Column, cells: Coded, rated: npt.NDArray[np.float64], by_row: dict[str, Any]
-) -> list[pd.DataFrame]:
+) -> list[Part]:
     """A column "0°/180°" holds two readings a cell; a cell that is no pair is one reading of unknown phase."""
-    parts = []
+    parts: list[Part] = []
     for side, phase in enumerate(("0", "180")):
         halves = cells.told(partial(_half, side=side))
-        parts.append(_reading_column(context, column, halves, rated, by_row, phase, typed=cells))
+        parts += _reading_column(context, column, halves, rated, by_row, phase, typed=cells)
     rest = cells.told(lambda cell: cell if whole_columns.split_pair(cell) is None else "")
-    parts.append(_reading_column(context, column, rest, rated, by_row, None))
-    return parts
+    return parts + _reading_column(context, column, rest, rated, by_row, None)
 
 
 def _half(cell: object, side: int) -> str:
@@ -102,7 +104,7 @@ def _reading_column(
     phase: str | None,
     typed: Coded | None = None,
     refuse: bool = False,
-) -> pd.DataFrame:
+) -> list[Part]:
     slot = column.meaning.slot or Slot("trip_time", 1.0)
     stated = {name: str(context.facts[name].value) for name in ("unit", "phase", "multiple") if name in context.facts}
     if slot.quantity == "trip_time" and "multiple" in stated and not column.meaning.multiple_said:
@@ -137,8 +139,8 @@ def _reading_column(
         context.point(column, problem, typed_here, read.suggestion)
         context.point(column, read.note, typed_here, read.remark)
         context.say(column, read.column_notes)
-        parts.append(_frame(context, column, read, typed_here, _of_quantity(slot, name), by_row, phase))
-    return pd.concat(parts, ignore_index=True) if len(parts) > 1 else parts[0]
+        parts.append(_part(context, column, read, typed_here, _of_quantity(slot, name), by_row, phase))
+    return parts
 
 
 def _explained(context: Context, cells: Coded) -> Coded:
@@ -214,7 +216,7 @@ def _special(context: Context, column: Column, read: whole_columns.ReadingColumn
     return problem, coded(shown)
 
 
-def _frame(
+def _part(
     context: Context,
     column: Column,
     read: whole_columns.ReadingColumn,
@@ -222,25 +224,22 @@ def _frame(
     slot: Slot,
     by_row: dict[str, Any],
     phase: str | None,
-) -> pd.DataFrame:
+) -> Part:
     at = np.flatnonzero(read.present)
     current = np.full(len(typed.codes), column.meaning.test_current)
     if "test_current" in by_row and not np.isfinite(column.meaning.test_current):
         current = by_row["test_current"]
-    return pd.DataFrame(
-        {
-            "test": at.astype(np.int32),
-            "slot": _slot_codes(context, slot, by_row, phase, len(typed.codes), said=column.meaning.multiple_said)[at],
-            "value": read.value[at],
-            "state": read.state[at],
-            "bound": read.bound[at],
-            "test_current": current[at],
-            "text": context.codes(typed.taken(at)),
-            "row": context.numbers[at].astype(np.int32),
-            "column": np.full(len(at), column.number, dtype=np.int16),
-        },
-        copy=False,
-    )
+    return {
+        "test": at.astype(np.int32),
+        "slot": _slot_codes(context, slot, by_row, phase, len(typed.codes), said=column.meaning.multiple_said)[at],
+        "value": read.value[at],
+        "state": read.state[at],
+        "bound": read.bound[at],
+        "test_current": current[at],
+        "text": context.codes(typed.taken(at)),
+        "row": context.numbers[at].astype(np.int32),
+        "column": np.full(len(at), column.number, dtype=np.int16),
+    }
 
 
 def _slot_codes(

@@ -18,6 +18,7 @@ from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.row_kinds import RowKind
 from rcdcheck.intake.understood.sheet import Understood
+from rcdcheck.numbering import distinct_codes
 
 SHARED = 0.6  # share of the names of the smaller sheet that stand in the other too, of sheets that part one test
 
@@ -70,13 +71,15 @@ def with_boards(senses: Sequence[Understood]) -> list[Understood]:
     """The sheets, those of one site and day that name the same devices told apart by what they are called: "R1", "R2"
     are switchboards then, each with its own FI1."""
     whole = [sense for sense in senses if not sense.reason]
+    if len(whole) < 2:
+        return list(senses)
     called = [site_of_sheet(sense.grid.sheet) for sense in whole]
     said = [{(f.field, as_typed(f.value)) for facts in sense.facts for f in facts} for sense in whole]
     site, day = ({tuple(sorted(v for k, v in told if k == field)) for told in said} for field in ("site", "tested_at"))
     named = any(k == "board" for told in said for k, _ in told) or any(t.of("board") for s in whole for t in s.tables)
     devices = [_devices(sense) for sense in whole]
     shared = len(set().union(*devices)) < sum(map(len, devices))
-    apart = len(whole) > 1 and all(called) and len(set(called)) == len(called)
+    apart = all(called) and len(set(called)) == len(called)
     if named or not (apart and shared) or len(site) != 1 or site == {()} or len(day) > 1:
         return list(senses)
     return [s if s.reason else _in_board(s, site_of_sheet(s.grid.sheet)) for s in senses]
@@ -132,7 +135,7 @@ def _devices(sense: Understood) -> set[str]:
         at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
         for column in table.of("device")[:1]:
             own = sense.grid.columns[column.number]
-            found |= {as_typed(own.distinct[code]).strip().casefold() for code in np.unique(own.codes[at]) if code}
+            found |= {as_typed(own.distinct[code]).strip().casefold() for code in distinct_codes(own.codes[at]) if code}
     return found
 
 

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.grammars import Kind, grammars
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.tables import Mask
 
 
@@ -28,8 +29,8 @@ def rows_holding(grid: Grid, columns: list[int], span: slice, wanted: Kind) -> M
         column = grid.columns[c]
         codes = column.codes[span]
         holds = np.zeros(len(column.distinct), dtype=bool)
-        used = np.unique(codes)
-        holds[used] = [_reads(column.distinct[i], wanted) for i in used]
+        here = distinct_codes(codes)
+        holds[here] = [_reads(column.distinct[i], wanted) for i in here]
         found |= holds[codes]
     return found
 

@@ -20,6 +20,7 @@ from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.reading_headings import parts_of
+from rcdcheck.numbering import distinct_codes
 
 HIGHEST = 2_000  # rows of a sheet that is read so
 LONGEST = 1_000  # characters of a cell
@@ -106,7 +107,7 @@ def _is_value(text: str) -> bool:
 
 def _told(column: Coded) -> dict[int, tuple[Said, ...]]:
     """The clauses of each cell of a column, by code; empty where too few cells hold a labelled reading."""
-    texts = {code: as_typed(column.distinct[code]) for code in np.unique(column.codes[column.codes != 0]).tolist()}
+    texts = {code: as_typed(column.distinct[code]) for code in distinct_codes(column.codes).tolist() if code}
     said = {code: clauses(text) for code, text in texts.items() if " " in text.strip() and len(text) < LONGEST}
     held = [code for code, of_cell in said.items() if any(one.told for one in of_cell)]
     often = np.bincount(column.codes, minlength=len(column.distinct))

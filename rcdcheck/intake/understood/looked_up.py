@@ -13,6 +13,7 @@ import numpy as np
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.understood.sheet import Understood
+from rcdcheck.numbering import distinct_codes
 
 HIGHEST, WIDEST = 200, 12  # of a sheet that explains codes
 LEAST = 2  # codes that it explains
@@ -34,6 +35,8 @@ def with_codes(senses: Sequence[Understood]) -> list[Grid | None]:
     """For each sheet its grid with what other sheets say of its codes, or None where they say nothing."""
     lists = [sense.grid for sense in senses if sense.reason and 2 <= len(sense.grid.columns) <= WIDEST]
     lists = [grid for grid in lists if LEAST < grid.height <= HIGHEST and not grid.turned]
+    if not lists:
+        return [None] * len(senses)
     return [None if sense.reason or sense.grid.turned else _explained(sense, lists) for sense in senses]
 
 
@@ -41,7 +44,7 @@ def _explained(sense: Understood, lists: Sequence[Grid]) -> Grid | None:
     for table in sense.tables:
         for column in (c for c in table.columns if c.meaning.field in _CODED and c not in table.readings):
             own = sense.grid.columns[column.number]
-            codes = {_folded(own.distinct[c]) for c in np.unique(own.codes[table.start : table.stop]) if c}
+            codes = {_folded(own.distinct[c]) for c in distinct_codes(own.codes[table.start : table.stop]) if c}
             for of_list in lists if len(codes) >= LEAST else ():
                 for key, told in enumerate(of_list.columns):
                     rows = _rows_of(told, codes)

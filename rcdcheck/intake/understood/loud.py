@@ -26,6 +26,7 @@ from rcdcheck.intake.understood.profiles import names_reading
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.table import Table
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.tables import DATE_FIELDS, NUMBER_FIELDS
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
@@ -112,7 +113,7 @@ def _explained_as_fail(column: Coded, codes: np.ndarray, legend: Legend) -> set[
 
 def _answered(column: Coded, told: set[int], codes: np.ndarray) -> set[int]:
     """Loud cells under a heading that asks for a fault: "yes" is one, "no" is none."""
-    said = {int(i): answer(as_typed(column.distinct[i])) for i in np.unique(codes) if i}
+    said = {int(i): answer(as_typed(column.distinct[i])) for i in distinct_codes(codes) if i}
     return {i for i in told if said.get(i) != NO} | {i for i, a in said.items() if a == YES}
 
 
@@ -324,7 +325,7 @@ def _named_in(grid: Grid, table: Table, rows: Rows, texts: list[str]) -> list[in
     for c in table.of("device")[:1]:
         column = grid.columns[c.number]
         codes = column.codes[at]
-        for code in np.unique(codes):
+        for code in distinct_codes(codes):
             name = as_typed(column.distinct[code]).strip()
             spelled = rf"(?<![\w-]){re.escape(name)}(?![\w-])"
             telling = len(name) >= (2 if re.search(r"\d", name) else 4)

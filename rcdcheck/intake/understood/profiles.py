@@ -18,6 +18,7 @@ from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import Legend, explained
 from rcdcheck.intake.understood.named_checks import check_named
 from rcdcheck.intake.understood.reading_headings import readings_of
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.tables import Numbers
 
 _DRAWN = re.compile(r"\s*[-=_+:|~]{2,}\s*")
@@ -50,8 +51,11 @@ class Profile:
         """Share of the filled cells that any of these grammars reads; 0 where the column is blank."""
         if not len(self.weight):
             return 0.0
-        read = np.array([bool(k & wanted) for k in self.kinds], dtype=bool)
-        return float(self.weight[read].sum() / self.weight.sum())
+        return float(self.weight[(self._flags & wanted.value) != 0].sum() / self.weight.sum())
+
+    @functools.cached_property
+    def _flags(self) -> npt.NDArray[np.int64]:
+        return np.array([kind.value for kind in self.kinds], dtype=np.int64)
 
     @functools.cached_property
     def numbers(self) -> Numbers:
@@ -165,9 +169,9 @@ def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend, types: Typ
 
 def _dittos_followed(column: Coded, codes: npt.NDArray[np.int32]) -> npt.NDArray[np.int32]:
     """Codes with those of ditto marks replaced by the last before them that is none: they say the same again."""
-    used = np.unique(codes)
-    marks = [int(i) for i in used if i and grammars(column.distinct[i]) & Kind.DITTO]
-    if not marks:
+    here = distinct_codes(codes)
+    marks = here[column.ask(lambda cell: bool(grammars(cell) & Kind.DITTO), here)]
+    if not len(marks):
         return codes
     at = np.where(np.isin(codes, marks), 0, np.arange(len(codes)))
     followed: npt.NDArray[np.int32] = codes[np.maximum.accumulate(at)]

@@ -29,6 +29,7 @@ from rcdcheck.intake.understood.sections import (
     with_sections,
 )
 from rcdcheck.intake.understood.table import Table
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.tables import Mask
 
 SAMPLED = 5_000  # test rows whose identifiers show what identifiers of this table look like
@@ -174,7 +175,7 @@ def _shaped_like_identifiers(grid: Grid, table: Table, span: slice, alone: Mask,
     for c in table.of(*IDENTITY):
         column = grid.columns[c.number]
         codes = column.codes[span]
-        usual = {_shape(column.distinct[i]) for i in np.unique(codes[usual_rows])} - {"", "a"}
+        usual = {_shape(column.distinct[i]) for i in distinct_codes(codes[usual_rows])} - {"", "a"}
         here = [_shape(column.distinct[i]) in usual for i in codes[lone]]
         found[lone] |= np.array(here, dtype=bool)
     return found

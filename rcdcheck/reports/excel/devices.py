@@ -104,14 +104,13 @@ def _of_latest_visit(audit: Audit) -> pd.DataFrame:
         "verdict": verdicts["verdict"].to_numpy()[at],
         "value": readings["value"].to_numpy()[at],
         "limit": verdicts["limit"].to_numpy()[at],
-        "margin": verdicts["margin"].to_numpy()[at],
     })  # fmt: skip
 
 
 def _decisive(audit: Audit, frame: pd.DataFrame) -> dict[int, str]:
     """The limit of the gravest reading of each device, among equals of the one nearest to it: `300 ms, 1× 180°`."""
     known = frame[np.isfinite(frame["limit"])]
-    known = known.assign(share=known["margin"] / known["limit"])
+    known = known.assign(share=(known["limit"] - known["value"]) / known["limit"])
     first = known.sort_values(["device", "verdict", "share"], ascending=[True, False, True], kind="stable")
     first = first.drop_duplicates("device")
     words: dict[tuple[int, float, float], str] = {}
