@@ -27,7 +27,7 @@ OF_MULTIPLES = (
     "pair",
     "test_current",
 )  # a column of "½ × IΔn", "5x" may be one of these
-DESCRIBING = ("device", "model", "location", "circuit", "board", "kind", "remark", "other_test", "ignore")
+DESCRIBING = ("model", "location", "kind", "remark", "other_test", "ignore")
 TIMES = (0.5, 1.0, 1.4, 2.0, 3.0, 5.0, 10.0)  # multiples of the rated residual current at which devices are tested
 
 
