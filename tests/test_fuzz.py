@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 FUZZER = Path(__file__).parent / "bench" / "fuzz_runs.py"
-INPUTS, PARTS = 250, 2
+INPUTS, PARTS = 150, 2
 
 
 @pytest.mark.parametrize("part", range(PARTS))

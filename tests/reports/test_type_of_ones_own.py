@@ -37,9 +37,6 @@ multiple = 1
 maximum = 150
 source = "house rule 2"
 standing = "common practice"
-
-[class_names]
-slow-pump = ["V"]
 """
 SHEET = """Device,Rated mA,RCD type,Visual,1x 0° (ms),1x 180° (ms),Tested on
 P-1,100,V,pass,124.1,125.2,20/11/2026
@@ -54,7 +51,9 @@ P-5,300,V S,pass,121.9,132.1,20/11/2026
 def own(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("rules") / "house.toml"
     shipped = (ROOT / "schemas" / "rules" / "anz-in-service.toml").read_text(encoding="utf-8")
-    path.write_text(shipped + OWN, encoding="utf-8")
+    named = shipped.replace("[class_names]\n", '[class_names]\nslow-pump = ["V"]\n')
+    assert named != shipped
+    path.write_text(named + OWN, encoding="utf-8")
     return path
 
 
