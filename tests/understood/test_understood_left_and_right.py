@@ -207,6 +207,15 @@ def test_a_coloured_row_is_what_the_sheet_says_of_its_colour(tmp_path: Path, leg
     assert outcomes(audited(tmp_path / "day.xlsx")) == wanted
 
 
+# ── words that nobody listed ──
+def test_a_verdict_and_its_denial_in_a_language_that_is_not_known_are_asked_about(typed: Audited) -> None:
+    rows = [f"K{n};30;2{n};25;{'UYGUN' if n != 3 else 'UYGUN DEĞİL'}" for n in range(1, 6)]
+    document = typed("Device;Rated mA;1x 0° ms;1x 180° ms;Sonuç", *rows)
+    assert set(outcomes(document).values()) == {"unclear"}
+    places = [f"K{n};30;2{n};25;{'north' if n % 2 else 'south'}" for n in range(1, 6)]
+    assert set(outcomes(typed("Device;Rated mA;1x 0° ms;1x 180° ms;Wing", *places)).values()) == {"pass"}
+
+
 # ── lines between ──
 def test_a_line_between_states_rating_and_class_of_the_rows_below_it(typed: Audited) -> None:
     document = typed("Device,1x 0° ms,1x 180° ms", "30 mA RCDs,,", "A1,24,25", "A2,260,250",

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import functools
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from rcdcheck import data
@@ -59,6 +59,18 @@ def after_verdict(text: str) -> tuple[str, str]:
     if said in (PASS, FAIL) and (rest[:1].isdigit() or rest[:1] == ">" or says("no_trip", rest)):
         return said, rest
     return NOTHING, text
+
+
+def one_denies_another(texts: Iterable[str]) -> bool:
+    """Whether a few texts hold one of them with a word more ("UYGUN", "UYGUN DEĞİL"), as a verdict and its denial do in
+    a language that nobody has listed."""
+    spoken = {tuple(plain(text).split(" ")) for text in texts}
+    return len(spoken) <= _FEW and any(
+        short in (long[1:], long[:-1]) for long in spoken for short in spoken if len(long) == len(short) + 1
+    )
+
+
+_FEW = 4  # different texts in a column of verdicts
 
 
 def opens_with_pass(text: str) -> bool:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from rcdcheck.as_seen import NO_HEADING, as_typed, column_letters
 from rcdcheck.findings import Findings
-from rcdcheck.intake.cells.verdicts import verdict
+from rcdcheck.intake.cells.verdicts import one_denies_another, verdict
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.taken_out.settling import name_of, option
 from rcdcheck.intake.understood.asking import answer
@@ -115,6 +115,8 @@ def _holding(grid: Grid, table: Table, c: Column) -> str:
     counts = np.bincount(own.codes[table.start : table.stop], minlength=len(own.distinct))
     kinds = [(grammars(own.distinct[i]), counts[i]) for i in np.flatnonzero(counts) if i]
     total = sum(n for _, n in kinds)
+    if 2 * len(kinds) < total and one_denies_another(as_typed(own.distinct[i]) for i in np.flatnonzero(counts) if i):
+        return "column-not-understood-holds-checks"
     checks = sum(n for k, n in kinds if k & CHECK and not k & Kind.NUMBER)
     if checks > 0.3 * total:
         return "column-not-understood" if _worded(own, counts) else "column-not-understood-holds-checks"

@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from rcdcheck.intake.cells.classes import class_cell
+from rcdcheck.intake.cells.verdicts import one_denies_another
 from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.intake.understood.profiles import Profile
+from rcdcheck.intake.understood.profiles import AGAIN, Profile
 from rcdcheck.terms import Slot
 
 
@@ -30,7 +31,7 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
     if cells.share(Kind.CURRENT) >= told["unknown_share"] and not cells.share(Kind.RATED) > 0.5:
         ramp = Meaning("reading", Slot("trip_current", 0.0), multiple_said=True)
         out.append(Candidate(ramp, told["unknown_heading"], why=(ONLY_CELLS,)))
-    if remarks(cells):
+    if remarks(cells) and not (cells.repeats >= AGAIN and one_denies_another(cells.texts)):
         why = (
             "its heading is not known, and its cells are words"
             if heading
