@@ -60,13 +60,15 @@ def _rows(
     aside: Aside, tests: pd.DataFrame, texts: Texts, stated: Mapping[str, Meaning], findings: Findings
 ) -> list[dict[str, object]]:
     grid = aside.grid
-    named = _tests_by_name(tests, texts, ["device"])
-    placed = {**_tests_by_name(tests, texts, PLACED), **named}
     read = [n for n, column in enumerate(grid.columns) if not _ignored(column, n, stated)]
     saying = {n: _saying(grid.columns[n], _SAYS) for n in read}
     saying = {n: rows for n, rows in saying.items() if rows.any()}
     faulty = _any(grid, [_saying(grid.columns[n], _FAULTY) for n in saying])
     says = _any(grid, list(saying.values()))
+    if not saying:  # names of all tests are folded only where something is said of one
+        return []
+    named = _tests_by_name(tests, texts, ["device"])
+    placed = {**_tests_by_name(tests, texts, PLACED), **named}
     settling = " ".join(option("", column_letters(n), "ignore", grid.sheet) for n in saying)
     told: list[dict[str, object]] = []
     for number, column in enumerate(grid.columns):
