@@ -60,6 +60,28 @@ def test_a_small_sheet_is_read_like_a_large_one_under_the_same_headings(tmp_path
     assert len(told) == len(rows) and set(told.values()) == {"pass"}
 
 
+def test_a_card_whose_label_was_typed_over_is_not_lost(tmp_path: Path) -> None:
+    """Two cards abreast; over the first label of the second stands a word for a fail."""
+    lines = [
+        line
+        for n in (1, 3, 5)
+        for line in (
+            f"RCD:,Bench {n},,{'failed' if n == 1 else 'RCD:'},Bench {n + 1}",
+            "Rating:,30 mA,,Rating:,30 mA",
+            f"x1 0°,2{n} ms,,x1 0°,3{n} ms",
+            f"x1 180°,2{n + 1} ms,,x1 180°,3{n + 1} ms",
+            "Button:,works,,Button:,works",
+            ",,,,",
+        )
+    ]
+    came_out = typed(tmp_path, "Garage RCD cards,,,,", ",,,,", *lines)
+    assert {name: came_out[name] for name in came_out if name.startswith("Bench")} == {
+        f"Bench {n}": "pass" for n in (1, 3, 4, 5, 6)
+    }
+    (nameless,) = (outcome for name, outcome in came_out.items() if not name.startswith("Bench"))
+    assert nameless == "unclear"
+
+
 def test_titles_over_cards_name_the_devices_below_them(tmp_path: Path) -> None:
     """The readings of a card are those of the title above it, and never of the next one."""
     lines = ['"Checks, guest house, winter"']

@@ -53,11 +53,14 @@ def folded_cards(grid: Grid) -> Grid | None:
     if not key:
         return None
     starts = [c for c in range(len(grid.columns)) if _count(grid, c, key)]
+    top = min(
+        at for c in starts for at, cell in enumerate(grid.columns[c].cells()) if cell != "" and _label(cell)[0] == key
+    )
     cards = _in_columns(grid, starts[0], key) if len(starts) == 1 else []
     cards = cards or [
         card
         for n, c in enumerate(starts)
-        for card in _cards(grid, c, (starts[n + 1] if n + 1 < len(starts) else len(grid.columns)), key)
+        for card in _cards(grid, c, (starts[n + 1] if n + 1 < len(starts) else len(grid.columns)), key, top)
     ]
     labels = _labels(cards)
     if len(cards) < 2 or not LEAST <= len(labels) <= MOST:
@@ -104,8 +107,9 @@ def _openings(grid: Grid, column: int, key: str) -> set[int]:
 _NAME = "\0"  # begins the label of a cell that has none
 
 
-def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
-    """The cards whose labels stand in one column, from its first key down; `until`: the first column beyond them.
+def _cards(grid: Grid, column: int, until: int, key: str, top: int) -> list[_Card]:
+    """The cards whose labels stand in one column; `until`: the first column beyond them. `top`: the row of the first
+    key of all columns: what stands from there to the column's own first key is a card that has lost its key.
 
     Where phases head the columns of a card's values, "1x" beside two of them is a line for each.
     """
@@ -119,6 +123,10 @@ def _cards(grid: Grid, column: int, until: int, key: str) -> list[_Card]:
         if not filled:
             continue
         label, behind = _label(filled[0][0]) if filled[0][1] == column else ("", "")
+        if not cards and at >= top and at not in opened and label != key:
+            typed = " ".join(as_typed(cell) for cell, _ in filled)  # over the key, or instead of it
+            cards.append(_Card([_Line(key, typed, at, filled[0][1])]))
+            continue
         if at in opened or (label == key and not opened):
             cards.append(_Card([]))
             heads = {}
