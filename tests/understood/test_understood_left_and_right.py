@@ -199,12 +199,47 @@ def test_a_coloured_row_is_what_the_sheet_says_of_its_colour(tmp_path: Path, leg
     sheet = made.active
     assert sheet is not None
     for row in (("RCD checks", legend), (), HEADS, *(("R" + str(n), 30, "ok", 24 + n, 25 + n) for n in range(9))):
-        sheet.append(row)
+        sheet.append(list(row))
     for cell in sheet[6]:
         cell.fill = openpyxl.styles.PatternFill("solid", fgColor="FFC7CE")
     made.save(tmp_path / "day.xlsx")
     wanted = {f"R{n}": outcome if n == 2 else "pass" for n in range(9)}
     assert outcomes(audited(tmp_path / "day.xlsx")) == wanted
+
+
+def test_a_legend_beside_the_titles_heads_no_table_and_explains_its_rows(tmp_path: Path) -> None:
+    made = openpyxl.Workbook()
+    sheet = made.active
+    assert sheet is not None
+    rows: list[tuple[object, ...]] = [
+        ("Boat sheds, RCD round", "", "", "", "blue row = locked, not tested"),
+        ("12 Nov 2026, tested by P. Rowan", "", "", "", "red row = failed, off"),
+        (),
+        HEADS,
+    ]
+    for row in (*rows, *((f"S{n}", 30, "ok", *((24 + n, 25 + n) if n != 2 else ("", ""))) for n in range(9))):
+        sheet.append(list(row))
+    for at, colour in ((7, "9DC3E6"), (8, "FF7C80"), (9, "FFE699")):
+        for cell in sheet[at]:
+            cell.fill = openpyxl.styles.PatternFill("solid", fgColor=colour)
+    sheet["E11"].fill = sheet["F11"].fill = openpyxl.styles.PatternFill("solid", fgColor="FFE699")
+    made.save(tmp_path / "day.xlsx")
+    document = audited(tmp_path / "day.xlsx")
+    told = {"S2": "incomplete", "S3": "fail", "S4": "unclear", "S6": "unclear"}
+    assert outcomes(document) == {f"S{n}": told.get(f"S{n}", "pass") for n in range(9)}
+    painted = {f["row"] for f in document["findings"] if f["code"] == "cell-stands-out"}
+    assert painted == {9, 11}  # the colour that nobody explained
+
+
+def test_a_painted_blank_cell_is_heard(tmp_path: Path) -> None:
+    made = openpyxl.Workbook()
+    sheet = made.active
+    assert sheet is not None
+    for row in ((*HEADS, "Notes"), *((f"S{n}", 30, "ok", 24 + n, 25 + n, "") for n in range(9))):
+        sheet.append(list(row))
+    sheet["F4"].fill = openpyxl.styles.PatternFill("solid", fgColor="FF0000")
+    made.save(tmp_path / "day.xlsx")
+    assert outcomes(audited(tmp_path / "day.xlsx")) == {f"S{n}": "unclear" if n == 2 else "pass" for n in range(9)}
 
 
 # ── words that nobody listed ──

@@ -13,7 +13,7 @@ from rcdcheck.intake.cells.remarks import no_access
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
-from rcdcheck.intake.understood.colours import says_fail
+from rcdcheck.intake.understood.colours import not_tested, says_fail
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
 from rcdcheck.intake.understood.lexicon import language_of
@@ -47,13 +47,16 @@ LOG = 3  # columns of one check from which they are those of months or weeks: wh
 
 
 def _coloured(context: Context, out: dict[str, Any]) -> None:
-    """A row in a colour that the sheet explains as a fail ("red row = failed, do not use") is declared one."""
+    """A row in a colour that the sheet explains as a fail ("red row = failed, do not use") is declared one; where it is
+    explained as not tested ("blue row = locked"), that is its remark."""
     special = context.grid.special
     fills = special[(special["kind"] == "filled") & special["text"].isin(list(context.colours))]
     where = dict(zip(context.at.tolist(), range(len(context.at)), strict=True))
     for at, fill in zip(context.grid.positions(fills["row"].to_numpy()).tolist(), fills["text"], strict=True):
-        if at in where and says_fail(context.colours, str(fill)):
+        failed = says_fail(context.colours, str(fill))
+        if at in where and failed:
             out["declared"][where[at]] = Flag.FAIL
+        if at in where and (failed or not_tested(context.colours, str(fill))):
             context.said.setdefault(where[at], context.colours[str(fill)])
 
 

@@ -42,6 +42,16 @@ def colours_of(grid: Grid, tests: Mask) -> Colours:
     return {colour: texts.pop() for colour, texts in told.items() if len(texts) == 1}
 
 
+def explains_colour(text: str) -> bool:
+    """Whether a cell is a line of a legend of colours, and so heads no column: "blue row = locked"."""
+    return any(folded(name) in _hues() for name, _ in _LINE.findall(text[:80])) and "=" in text
+
+
+def not_tested(colours: Colours, fill: str) -> bool:
+    """Whether the sheet says that what is filled so was not tested: "blue = locked"."""
+    return meaning_of(colours.get(fill, "")) == Kind.UNMEASURED
+
+
 def says_fail(colours: Colours, fill: str) -> bool:
     """Whether the sheet says that what is filled so failed."""
     return bool(meaning_of(colours.get(fill, "")) & (Kind.FAIL | Kind.NO_TRIP))

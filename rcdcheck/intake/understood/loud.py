@@ -18,7 +18,7 @@ from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.opened.grids import Coded, Grid
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET
-from rcdcheck.intake.understood.colours import Colours, harmless, says_fail
+from rcdcheck.intake.understood.colours import Colours, harmless, not_tested, says_fail
 from rcdcheck.intake.understood.excess import failed_among_checks, too_large
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.legend import Legend, explained
@@ -237,13 +237,18 @@ def _special(grid: Grid, table: Table, rows: Rows, colours: Colours) -> Iterator
             continue
         if told.kind == "filled" and (_is_green(str(told.text)) or 2 * filled[told.column] > max(tests, 2)):
             continue  # a line of names over a table on its side is coloured whole
-        if told.kind == "filled" and (says_fail(colours, str(told.text)) or harmless(colours, str(told.text))):
-            continue  # a fail counts as one of the row
+        if told.kind == "filled" and _heard_elsewhere(colours, str(told.text)):
+            continue
         code = {"comment": "comment-says-failed", "struck": "cell-struck-through", "filled": "cell-stands-out"}[
             told.kind
         ]
         text = str(told.text) if told.kind == "comment" else as_typed(grid.cell(int(position), int(told.column)))
         yield Loud(*grid.place(int(grid.numbers[position]), int(told.column)), text, (int(position),), code)
+
+
+def _heard_elsewhere(colours: Colours, fill: str) -> bool:
+    """Whether the sheet explains a fill: a fail is its row's, "not tested" its remark, the harmless says nothing."""
+    return says_fail(colours, fill) or not_tested(colours, fill) or harmless(colours, fill)
 
 
 def _is_green(colour: str) -> bool:

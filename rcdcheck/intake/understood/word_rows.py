@@ -12,6 +12,7 @@ from rcdcheck.intake.cells.phrases import known as known_words
 from rcdcheck.intake.cells.phrases import plain
 from rcdcheck.intake.cells.rounds import names_round, without_round
 from rcdcheck.intake.opened.grids import Grid
+from rcdcheck.intake.understood.colours import explains_colour
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import names, normal
@@ -48,6 +49,8 @@ def could_head(cell: object) -> bool:
     if cell == "" or len(cell) > 200:
         return cell == ""
     if not re.search(r"[^\W_]|[+°#±↑↓?✓✔✗✘]", cell) and cell.strip() not in ("-", "−", "–"):  # a drawn line
+        return False
+    if "=" in cell and explains_colour(cell):
         return False
     if _of_a_visit(cell):
         return True
