@@ -1,4 +1,5 @@
-"""What stands of an outlet after all its visits: a fail stays open until a pass with a remedy on record."""
+"""What stands of an outlet after all its visits: a fail, or a fault that was named, stays open until a pass with a
+remedy on record."""
 
 from __future__ import annotations
 
@@ -13,6 +14,9 @@ from rcdcheck.tables import Mask
 from rcdcheck.terms import Outcome
 
 PASSED_LATER, STILL_OPEN = "pass-after-fail-without-remedy", "fail-still-open"
+PASSED_AFTER_FAULT = "pass-after-fault-without-remedy"
+# reasons of an unclear visit that a later pass does not settle: something was wrong, or perhaps was
+FAULTS = ("perhaps-selective", "remark-names-fault", "cell-says-failed", "cells-say-failed", "comment-says-failed")
 
 
 def across_visits(grounds: Grounds, outcome: Outcomes, found: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -24,11 +28,15 @@ def across_visits(grounds: Grounds, outcome: Outcomes, found: pd.DataFrame) -> t
     begins[1:-1] = (device[1:] != device[:-1]) | (outlet[1:] != outlet[:-1])
     last = units[begins[1:]]
     several = units[~(begins[:-1] & begins[1:])]
-    history = several[(several.groupby(key)["outcome"].transform("max") == Outcome.FAIL).to_numpy()]
+    faulty = np.zeros(len(units), dtype=bool)
+    faulty[grounds.unit[found.loc[found["code"].isin(FAULTS), "test"].to_numpy()]] = True
+    open_ = (several["outcome"] == Outcome.FAIL) | faulty[several["unit"]]
+    history = several[open_.groupby([several[name] for name in key]).transform("any").to_numpy()]
     found["standing"] &= np.isin(grounds.unit[found["test"].to_numpy()], last["unit"].to_numpy())
     standing = pd.Series(last["outcome"].to_numpy("int8", copy=True), index=last["unit"].to_numpy())
     if len(history):
-        settled = _settle(history, _units(grounds, found, history["unit"].to_numpy()))
+        units_of = _units(grounds, found, history["unit"].to_numpy())
+        settled = _settle(history, units_of.assign(faulty=faulty[units_of.index]))
         standing[settled.index] = settled["outcome"]
         found = _with_open_fails(grounds, found, settled)
     latest = np.zeros(len(device), dtype=visit.dtype)  # by device
@@ -67,7 +75,7 @@ def _remedied(grounds: Grounds) -> Mask:
 
 
 def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
-    """Outcome after all visits of each outlet that failed at least once, and a code where the fail stays open.
+    """Outcome after all visits of each outlet that failed at least once or had a fault, and a code where it stays open.
 
     `history` holds the visits of these outlets in order of time, `units` what each visit was; the answer is by the unit
     of the last visit. The first visits of all outlets are looked at together, then all second ones, and so on.
@@ -76,7 +84,8 @@ def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
     outlet, nth = visits.ngroup().to_numpy(), visits.cumcount().to_numpy()
     unit, seen = history["unit"].to_numpy(), history["outcome"].to_numpy()
     n = int(outlet.max()) + 1
-    opened, outcome, last = (
+    opened, doubted, outcome, last = (
+        np.zeros(n, dtype=bool),
         np.zeros(n, dtype=bool),
         np.full(n, Outcome.PASS, dtype=np.int8),
         np.zeros(n, dtype=np.int64),
@@ -85,15 +94,20 @@ def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
     was = {name: column.to_numpy() for name, column in units.loc[unit].items()}
     for at in np.split(np.argsort(nth, kind="stable"), np.cumsum(np.bincount(nth))[:-1]):
         o, fails = outlet[at], seen[at] == Outcome.FAIL
-        opened[o] &= ~(was["remedied"][at] | (was["first_day"][at] >= mended_on[o]))
+        mended = was["remedied"][at] | (was["first_day"][at] >= mended_on[o])
+        opened[o] &= ~mended
+        doubted[o] &= ~mended
         late = (seen[at] == Outcome.PASS) & (was["last_day"][at] - failed_on[o] > 1)
         # not yet passed, or passed within a day of the fail: the worst of that time stands
         outcome[o] = np.where(~fails & ~opened[o], seen[at], np.where(~fails & late, Outcome.UNCLEAR, Outcome.FAIL))
+        outcome[o] = np.where((outcome[o] == Outcome.PASS) & doubted[o], Outcome.UNCLEAR, outcome[o])
         opened[o] = np.where(fails, ~was["remedied"][at], opened[o])
+        doubted[o] = np.where(was["faulty"][at], ~was["remedied"][at], doubted[o])
         failed_on[o] = np.where(fails, was["failed_on"][at], failed_on[o])
-        mended_on[o] = np.where(fails, was["mended_on"][at], mended_on[o])
+        mended_on[o] = np.where(fails | was["faulty"][at], was["mended_on"][at], mended_on[o])
         last[o] = at
     code = np.full(n, "", dtype=object)
+    code[doubted & (outcome == Outcome.UNCLEAR) & (seen[last] == Outcome.PASS)] = PASSED_AFTER_FAULT
     code[opened & (outcome == Outcome.UNCLEAR)] = PASSED_LATER
     code[opened & (outcome == Outcome.FAIL)] = STILL_OPEN
     code[seen[last] == Outcome.FAIL] = ""
@@ -102,7 +116,11 @@ def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
 
 def _with_open_fails(grounds: Grounds, found: pd.DataFrame, settled: pd.DataFrame) -> pd.DataFrame:
     rows = []
-    for code, outcome in ((PASSED_LATER, Outcome.UNCLEAR), (STILL_OPEN, Outcome.FAIL)):
+    for code, outcome in (
+        (PASSED_LATER, Outcome.UNCLEAR),
+        (PASSED_AFTER_FAULT, Outcome.UNCLEAR),
+        (STILL_OPEN, Outcome.FAIL),
+    ):
         mask = np.zeros(len(grounds.tables.tests), dtype=bool)
         mask[grounds.units["test"].to_numpy()[settled.index[settled["code"] == code]]] = True
         rows.append(reason(grounds, mask, code, outcome, "device").assign(standing=True))

@@ -59,7 +59,7 @@ def test_a_pass_that_follows_a_failure_is_kept_out_of_use() -> None:
     follows = (
         "pass-after-fail-without-remedy", "fail-still-open", "order-of-tests-unknown", "date-lost-among-others",
         "repeat-without-first", "failed-in-the-register", "declared-fail-contradicted", "remark-names-fault",
-        "withdrawn-and-tested",
+        "withdrawn-and-tested", "pass-after-fault-without-remedy",
     )  # fmt: skip
     assert [code for code in follows if "keep it out of use" not in catalogue()[code].do.lower()] == []
     on_paper = re.compile(r"^(record|put on record|write down|note|--remedied)", re.IGNORECASE)

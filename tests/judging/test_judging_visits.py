@@ -44,10 +44,26 @@ VISITS: list[tuple[list[Test], str, str]] = [
 ]
 
 
+MAYBE = ("345", "352")  # of 100 mA: a general device that fails, or a selective one
+AFTER_FAULT = "pass-after-fault-without-remedy"
+FAULTS: list[tuple[list[Test], str, str]] = [
+    ([(0, MAYBE, ""), (9, GOOD, "")], "unclear", AFTER_FAULT),
+    ([(0, MAYBE, ""), (9, GOOD, ""), (19, GOOD, "")], "unclear", AFTER_FAULT),
+    ([(0, MAYBE, ""), (9, LACKS, ""), (19, GOOD, "")], "unclear", AFTER_FAULT),
+    ([(0, MAYBE, ""), (9, GOOD, "replaced")], "pass", ""),
+    ([(0, MAYBE, "replaced"), (9, GOOD, "")], "pass", ""),
+    ([(0, MAYBE, ""), (9, LACKS, "")], "incomplete", "needed-reading-missing"),
+    ([(0, MAYBE, ""), (9, SLOW, "replaced"), (19, GOOD, "")], "pass", ""),
+    ([(0, SLOW, ""), (9, MAYBE, ""), (19, GOOD, "")], "unclear", LATER),
+    ([(0, GOOD, "cracked"), (9, GOOD, "")], "unclear", AFTER_FAULT),
+]
+
+
 def row(name: str, test: Test, outlet: str = "") -> list[str]:
     """A row of the sheet."""
     day, readings, remedy = test
-    return [name, outlet, "30", "pass", *readings, str(dt.date(2026, 3, 2) + dt.timedelta(day)), remedy]
+    rated = "100" if readings == MAYBE else "30"
+    return [name, outlet, rated, "pass", *readings, str(dt.date(2026, 3, 2) + dt.timedelta(day)), remedy]
 
 
 def test_what_stands_after_several_visits() -> None:
@@ -60,6 +76,18 @@ def test_what_stands_after_several_visits() -> None:
             why = told.get(f"D{i}", {""})
             assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
             assert (OPEN in why, LATER in why) == (code == OPEN, code == LATER), (tests, why)
+
+
+def test_a_fault_that_was_named_is_not_passed_by_a_later_visit_alone() -> None:
+    rows = [row(f"D{i}", test) for i, (tests, _, _) in enumerate(FAULTS) for test in tests]
+    for order in (rows, rows[::-1]):
+        audit = audited(HEADINGS, *order)
+        standing = audit.reasons[audit.reasons["standing"]]
+        told = standing["code"].groupby(audit.devices["name"].to_numpy()[standing["device"]]).agg(set)
+        for i, (tests, due, code) in enumerate(FAULTS):
+            why = told.get(f"D{i}", {""})
+            assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
+            assert (AFTER_FAULT in why) == (code == AFTER_FAULT), (tests, why)
 
 
 def test_each_outlet_of_a_device_has_a_story_of_its_own() -> None:
