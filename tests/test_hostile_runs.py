@@ -219,6 +219,8 @@ def test_a_doubt_about_more_rows_than_it_lists_is_marked(run_rcdcheck: Run, tmp_
 @pytest.mark.skipif(not hasattr(signal, "SIGHUP"), reason="no such signals on this system")
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_a_run_that_is_ended_leaves_no_litter(tmp_path: Path, number: signal.Signals) -> None:
+    if signal.getsignal(number) == signal.SIG_IGN:  # behind `nohup` or `&` the shell of these tests hears none
+        signal.signal(number, signal.SIG_DFL)
     rest = "A. Snowfield,Meter A,2026-11-20\n"
     rows = "".join(f"W-{i},30,pass,2{i % 10}.1,2{i % 7}.{i % 9},{rest}" for i in range(30_000))
     (tmp_path / "many.csv").write_text(HEADINGS + rows, encoding="utf-8")
@@ -233,6 +235,18 @@ def test_a_run_that_is_ended_leaves_no_litter(tmp_path: Path, number: signal.Sig
         names = {path.name for path in (tmp_path / "out").glob("*")}
         assert process.returncode in (1, 130, -number, -signal.SIGINT)  # done, cleaned up, or not yet begun
         assert names in (set(), {"many-audit.html", "many-audit.xlsx", "many-audit.json"})
+
+
+def test_a_request_to_end_is_heard_where_nothing_can_be_raised() -> None:
+    """In a callback of the garbage collector, where Python says "Exception ignored" and goes on."""
+    code = (
+        "import os, signal, time\nfrom rcdcheck.cli.streams import begin\nbegin()\n"
+        "class Falls:\n    def __del__(self):\n        os.kill(os.getpid(), signal.SIGTERM)\n        time.sleep(0.1)\n"
+        "falls = Falls()\ndel falls\ntime.sleep(20)\n"
+    )
+    run = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True, timeout=15)
+    assert run.returncode == -signal.SIGINT
+    assert "ignored" not in run.stderr
 
 
 def test_what_a_killed_run_left_behind_is_removed(run_rcdcheck: Run, tmp_path: Path) -> None:

@@ -19,6 +19,16 @@ def begin() -> None:
         number = getattr(signal, wanted, None)
         if number is not None and signal.getsignal(number) == signal.SIG_DFL:  # under nohup it stays ignored
             signal.signal(number, signal.default_int_handler)
+    sys.unraisablehook = _ask_again
+
+
+def _ask_again(unheard: sys.UnraisableHookArgs) -> None:
+    """A request to end the run that came where nothing can be raised comes once more a little later."""
+    if not isinstance(unheard.exc_value, KeyboardInterrupt):
+        sys.__unraisablehook__(unheard)
+    elif hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGALRM, signal.default_int_handler)
+        signal.setitimer(signal.ITIMER_REAL, 0.01)
 
 
 def tell(text: str) -> None:
