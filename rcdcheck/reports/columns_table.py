@@ -64,7 +64,7 @@ def fields_text() -> str:
     told = [f"{f['name']:<24}{f['description']}" for f in data.document("test-sheet.json")["fields"]]
     more = ("ignore, other_test, or of tables with a row for each reading: phase, multiple, test_current, quantity, "
             "waveform, value, unit; time (of day); pair (0° and 180° in one cell); visit (its number); pass_ticks, "
-            "fail_ticks")  # fmt: skip
+            "fail_ticks, untested_ticks")  # fmt: skip
     return "\n".join([
         *(cut(line, 80) for line in told), "", f"Also: {more}.",
         "Readings: trip_time_MULTIPLEx_PHASE, such as trip_time_0.5x_180; [s] or [A] for another unit.",

@@ -99,6 +99,15 @@ def class_in_words(text: str, names: TypeNames = NO_NAMES) -> str:
     return " ".join([typed[0]] if typed and not told else told)
 
 
+def delay_beside(text: str) -> str:
+    """The one delay that words beside a rating tell ("300 mA sélectif (S)", "100 mA sel"); empty otherwise."""
+    delays: set[str] = set()
+    rest = _take_delay(folded(text), delays)
+    if re.search(r"\bsel\b", rest):
+        delays.add("selective")
+    return delays.pop() if len(delays) == 1 else ""
+
+
 def class_in_line(text: str, names: TypeNames = NO_NAMES) -> str:
     """The class that a line between rows tells: the piece that is nothing else ("100 mA RCDs, general type"), or one in
     passing; empty where it tells none."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 
 from rcdcheck import data
 from rcdcheck.intake.cells.phrases import known, plain
@@ -16,9 +17,19 @@ def _ordinals() -> dict[str, int]:
 
 def names_round(text: str) -> bool:
     """Whether a text is the name of a visit or round, and nothing else: "2nd visit", "Round 3", "Besuch"."""
+    if names_year(text):
+        return True
     words = plain(text).split(" ")
     rest = [w for w in words if w not in known("rounds")]
     return len(rest) < len(words) and all(w.isdigit() or w in _ordinals() or w in known("joining") for w in rest)
+
+
+def names_year(text: str) -> bool:
+    """Whether a text is a year and nothing else, as over the columns of each year's visit."""
+    return bool(_YEAR.fullmatch(text.strip()))
+
+
+_YEAR = re.compile(r"(?:19|20)\d\d")
 
 
 def round_of(text: str, *, bare: bool = False) -> int:

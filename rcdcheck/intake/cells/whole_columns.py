@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 
 from rcdcheck.intake.cells.checks import FlagColumn, read_flags
@@ -20,15 +21,36 @@ from rcdcheck.intake.cells.date_columns import DateColumn, TimeColumn, read_date
 from rcdcheck.intake.cells.identifiers import read_identifiers
 from rcdcheck.intake.cells.numbers import NumberColumn, read_numbers
 from rcdcheck.intake.cells.numerals import numeral, tidy
-from rcdcheck.intake.cells.phrases import known, plain, says
+from rcdcheck.intake.cells.phrases import folded, known, pattern, plain, says
 from rcdcheck.intake.cells.reading_columns import read_readings
 from rcdcheck.intake.cells.slips import swapped as looks_swapped
 
 __all__ = [
-    "ClassColumn", "DateColumn", "FlagColumn", "MultipleColumn", "NumberColumn", "RatedColumn", "ReadingColumn",
-    "TimeColumn", "answers", "looks_swapped", "read_classes", "read_dates", "read_flags", "read_identifiers",
-    "read_kinds", "read_multiples", "read_numbers", "read_phases", "read_quantities", "read_rated", "read_readings",
-    "read_times", "read_waveforms", "split_pair",
+    "ClassColumn",
+    "DateColumn",
+    "FlagColumn",
+    "MultipleColumn",
+    "NumberColumn",
+    "RatedColumn",
+    "ReadingColumn",
+    "TimeColumn",
+    "answers",
+    "looks_swapped",
+    "phased_pair",
+    "read_classes",
+    "read_dates",
+    "read_flags",
+    "read_identifiers",
+    "read_kinds",
+    "read_multiples",
+    "read_numbers",
+    "read_phases",
+    "read_quantities",
+    "read_rated",
+    "read_readings",
+    "read_times",
+    "read_waveforms",
+    "split_pair",
 ]  # fmt: skip
 
 _WHOLE = ("not_measured", "no_trip", "no_trip_abbreviations", "over_range")
@@ -45,6 +67,9 @@ def split_pair(cell: object) -> tuple[str, str] | None:
     """
     if not isinstance(cell, str) or any(plain(cell) in known(table) for table in _WHOLE):
         return None
+    named = phased_pair(cell)
+    if named:
+        return named
     signed = _SIGNED.fullmatch(cell.strip())
     if signed:
         return _with_shared_unit(signed[1], signed[2])
@@ -55,6 +80,30 @@ def split_pair(cell: object) -> tuple[str, str] | None:
     if len(parts) != 2 or not all(parts):
         return None
     return _with_shared_unit(*parts)
+
+
+@functools.lru_cache(maxsize=20_000)
+def phased_pair(cell: str) -> tuple[str, str] | None:
+    """The halves of a cell that names the phase of each, in this order: "24ms up, 26ms down", "180°: 31; 0°: 28"."""
+    parts = [part for part in _PARTED.split(folded(cell)) if part.strip()]
+    if len(parts) != 2 or not any(c.isdigit() for c in cell):
+        return None
+    found: dict[str, str] = {}
+    for part in parts:
+        phases = [p for p in ("phase_0", "phase_180") if pattern(p).search(part)]
+        if len(phases) != 1:
+            return None
+        found[phases[0]] = pattern(phases[0]).sub(" ", part, count=1).strip(" :=()")
+    return (found["phase_0"], found["phase_180"]) if len(found) == 2 and all(map(_measured, found.values())) else None
+
+
+def _measured(half: str) -> bool:
+    """Whether a half is a number, with its unit or none, or one of the words in place of it."""
+    number = numeral(tidy(half))
+    return any(says(table, half) for table in _WHOLE) or (number is not None and not number.tail.strip())
+
+
+_PARTED = re.compile(r"\s*[,;/|\n]\s+|\s*[;/|\n]\s*|\sand\s")
 
 
 def _with_mark(text: str) -> list[str]:

@@ -205,7 +205,7 @@ def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
     What stands between two blocks belongs to all cards of the next; what stands beside a block, to its last card.
     """
     many = grid.filled.sum(axis=1)
-    if grid.height > TALLEST or 2 * (many > 3).sum() <= (many > 0).sum():
+    if grid.height > TALLEST or 2 * (many > 3).sum() <= (many > 0).sum() or _labelled_twice(grid, column):
         return []
     filled = [[(cell, c) for c, cell in enumerate(grid.row(at)) if cell != ""] for at in range(grid.height)]
     cards: list[_Card] = []
@@ -230,7 +230,25 @@ def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:
         beside = [(cell, c) for cell, c in cells if c not in block and (c != column or not label)]
         if beside:
             next(reversed(block.values())).lines[-1].beside.extend(beside)
-    return cards if len(cards) > 1 else []
+    return _with_corners(cards) if len(cards) > 1 and opened else cards if len(cards) > 1 else []
+
+
+def _labelled_twice(grid: Grid, column: int) -> bool:
+    """Whether further labels come again to the right of the first ones ("Box:" | "Bar 1" | "Rated:" | "30 mA")."""
+    ends = (as_typed(cell).rstrip().endswith(":") for own in grid.columns[column + 1 :] for cell in own.cells())
+    return sum(ends) > 1
+
+
+def _with_corners(cards: list[_Card]) -> list[_Card]:
+    """Where blocks have the same names over their columns (Q1, Q2 of each board), what stands in the corner of each is
+    part of them."""
+    names = [next(n for n, line in enumerate(card.lines) if line.label == f"{_NAME}0") for card in cards]
+    if len({as_typed(card.lines[n].value) for card, n in zip(cards, names, strict=True)}) == len(cards):
+        return cards
+    for card, n in zip(cards, names, strict=True):
+        corner, name = as_typed(card.lines[n + 1].beside[0][0]), as_typed(card.lines[n].value)
+        card.lines[n : n + 2] = [replace(card.lines[n], value=f"{corner} / {name}")]
+    return cards
 
 
 def _line(filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int) -> _Line:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import codecs
+import functools
 import re
 
+from rcdcheck import data
 from rcdcheck.errors import InputError
 
 Notices = list[tuple[str, dict[str, object]]]  # codes of findings and their words
@@ -26,7 +28,7 @@ def as_utf8(content: bytes, encoding: str) -> tuple[bytes, Notices]:
 
 
 def _encoding(content: bytes, stated: str) -> tuple[str, Notices]:
-    """As stated, as marked, UTF-8, UTF-16 without a mark where it looks so, else Windows-1250 or 1252."""
+    """As stated, as marked, UTF-8, UTF-16 without a mark where it looks so, else the Windows encoding of its words."""
     marked = next((name for mark, name in _MARKS if content.startswith(mark)), "")
     if stated or marked:
         return stated or marked, []
@@ -39,10 +41,28 @@ def _encoding(content: bytes, stated: str) -> tuple[str, Notices]:
         return "latin-1", []  # it is refused next
     if _is_utf8(content):
         return "utf-8", []
-    name = "Windows-1250" if _CENTRAL.search(content) else "Windows-1252"
+    name = _by_words(content)
     return name.lower(), [("encoding-told-from-content", {"encoding": name})]
 
 
+def _by_words(content: bytes) -> str:
+    """The Windows encoding under which most words with accents are words of the trade; of equals the more usual."""
+    order = ["Windows-1252", "Windows-1250", "Windows-1254"]
+    if _CENTRAL.search(content):
+        order = ["Windows-1250", *order]
+    texts = {name: content[:ASKED].decode(name, errors="replace").casefold() for name in order}
+    return max(order, key=lambda name: sum(word in _accented() for word in set(_WORD.findall(texts[name]))))
+
+
+@functools.cache
+def _accented() -> frozenset[str]:
+    """The words of `words.toml` that are not plain ASCII."""
+    found = _WORD.findall((data.schemas() / "words.toml").read_text(encoding="utf-8").casefold())
+    return frozenset(word for word in found if not word.isascii())
+
+
+ASKED = 200_000  # bytes that tell an encoding
+_WORD = re.compile(r"[^\W\d_]{3,}")
 _CENTRAL = re.compile(rb"[A-Za-z][\x9f\xb3\xb9\xbf][a-z]")  # ź ł ą ż within a word; else they are signs: ³ ¹ ¿
 
 

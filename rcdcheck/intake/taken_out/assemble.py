@@ -30,6 +30,7 @@ from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.grammars import READING, Kind, grammars
 from rcdcheck.intake.understood.looked_up import with_codes
 from rcdcheck.intake.understood.meaning import Meaning
+from rcdcheck.intake.understood.rated_for_all import with_ratings
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
 from rcdcheck.intake.understood.stated import refuse_unmatched
@@ -119,7 +120,7 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
     senses = [other or sense for sense, other in zip(senses, explained, strict=True)]
     settled = [assembly.world.get(first + i, {}) for i in range(len(senses))]
     senses = as_alike(senses, assembly.options, settled, assembly.types)
-    senses = with_repeats(with_boards(senses))
+    senses = with_ratings(with_repeats(with_boards(senses)))
     sites = sites_of(senses)
     reasons = [
         _take_in_sheet(assembly, number, *one, opened.input.name)
@@ -184,12 +185,19 @@ def _wanted(options: Options, table: Table, facts: Sequence[Fact]) -> list[Fact]
 def _say_stated(assembly: _Assembly, sheet: int, grid: Grid, facts: Sequence[Sequence[Fact]]) -> None:
     said = dict.fromkeys(fact for of_table in facts for fact in of_table if fact.row)
     if said:
-        ordered = sorted(((*grid.place(f.row, f.column), f) for f in said), key=lambda told: told[:2])
+        placed = [(*(grid.place(f.row, f.column) if not f.sheet else (f.row, f.column)), f) for f in said]
+        ordered = sorted(placed, key=lambda told: (told[2].sheet, *told[:2]))
         words = ", ".join(
-            f"{fact.field.replace('_', ' ')} “{as_typed(fact.value)}” (row {row})" for row, _, fact in ordered
+            f"{fact.field.replace('_', ' ')} “{as_typed(fact.value)}” (row {row}{_of_sheet(fact)})"
+            for row, _, fact in ordered
         )
-        first, last = ordered[0][0], ordered[-1][0]
+        own = [row for row, _, fact in ordered if not fact.sheet] or [0]
+        first, last = min(own), max(own)
         assembly.findings.add("stated-above-the-table", sheet=sheet, row=first, last_row=last, words=words)
+
+
+def _of_sheet(fact: Fact) -> str:
+    return f" of sheet “{fact.sheet}”" if fact.sheet else ""
 
 
 # ── tables into blocks ──
@@ -224,18 +232,19 @@ def _context(
 
 def _beside_first(context: Context, block: Block) -> Block:
     """The tests of a further outlet, but those whose cells say that there is no such outlet ("-", "n/a"); of a later
-    visit those that were tested again.
+    visit those that were tested again, or were to be ("no access").
 
     A blank outlet was not tested. Rows are accounted for with the first one.
     """
-    said = np.zeros(len(block.tests), dtype=bool)
+    said, closed = np.zeros(len(block.tests), dtype=bool), np.zeros(len(block.tests), dtype=bool)
     for column in context.table.columns:
         if column.outlet:
             codes, distinct = context.cells(column).parted()
-            none = np.array([c != "" and bool(grammars(c) & Kind.UNMEASURED) for c in distinct], dtype=bool)[codes]
-            said[block.rows["test"].to_numpy()[none]] = True
+            for told, kind in ((said, Kind.UNMEASURED), (closed, Kind.NO_ACCESS)):
+                of_kind = np.array([c != "" and bool(grammars(c) & kind) for c in distinct], dtype=bool)[codes]
+                told[block.rows["test"].to_numpy()[of_kind]] = True
     has = np.bincount(block.readings["test"], minlength=len(block.tests)) > 0
-    kept = has if round_of(context.outlet) else has | ~said
+    kept = has | closed if round_of(context.outlet) else has | ~said
     number = np.cumsum(kept) - 1
     readings = block.readings.assign(test=number[block.readings["test"].to_numpy()].astype(np.int32))
     pointed = block.pointed[kept[block.pointed["test"].to_numpy()]]

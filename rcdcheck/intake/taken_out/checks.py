@@ -40,6 +40,7 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
                 out[name] = np.where(passed_since, Flag.UNCLEAR, worst).astype(np.int8)
             context.point(column, read.problem, cells, read.suggestion)
     _ticks(context, out)
+    _untested(context)
     _coloured(context, out)
 
 
@@ -149,6 +150,13 @@ def _ticks(context: Context, out: dict[str, Any]) -> None:
         column = (failed or passed)[0]
         blank = np.full(len(code), "", dtype=object)
         context.point(column, code, context.cells(column), blank)
+
+
+def _untested(context: Context) -> None:
+    """A tick under "Not tested" is its row's remark in the words of the heading."""
+    for column in context.table.of("untested_ticks"):
+        for i in np.flatnonzero(_ticked(context, [column])).tolist():
+            context.said.setdefault(i, column.heading)
 
 
 def _ticked(context: Context, columns: list[Column]) -> Mask:

@@ -12,7 +12,7 @@ import pandas as pd
 
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells import whole_columns
-from rcdcheck.intake.cells.classes import class_in_line, class_in_words
+from rcdcheck.intake.cells.classes import class_in_line, class_in_words, delay_beside
 from rcdcheck.intake.opened.grids import Coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.settling import option
@@ -228,7 +228,11 @@ def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str])
 
 def _selective_marks(cells: Coded) -> Coded:
     """`selective` where a rating carries the mark of one ("300 mA S"), else empty."""
-    return cells.told(lambda cell: "selective" if isinstance(cell, str) and _SELECTIVE.search(cell) else "")
+    return cells.told(
+        lambda cell: (
+            "selective" if isinstance(cell, str) and delay_beside(_RATING.sub(" ", cell)) == "selective" else ""
+        )
+    )
 
 
-_SELECTIVE = re.compile(r"\d\s*(?:m?A)?\s*[(,/]?\s*(?:S\b|selective|sel\b|delayed)", re.IGNORECASE)
+_RATING = re.compile(r"\d+(?:[.,]\d+)?\s*(?:m?A\b)?", re.IGNORECASE)

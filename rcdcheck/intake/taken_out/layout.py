@@ -27,7 +27,7 @@ from rcdcheck.intake.taken_out.row_fields import (
     row_fields,
 )
 from rcdcheck.intake.taken_out.row_remarks import add_remarks, without_untested
-from rcdcheck.intake.understood.headed import numbered_device, outlet_named
+from rcdcheck.intake.understood.headed import device_apart, outlet_named
 from rcdcheck.tables import FLAG_FIELDS, POINTED, ROWS, TEXT_FIELDS, WORDS_OF, Vocabulary, empty
 from rcdcheck.terms import Flag
 
@@ -84,9 +84,10 @@ def _of_outlet_or_visit(context: Context, per_row: pd.DataFrame) -> None:
     date = whole_columns.read_dates(label, order=options.date_order, as_of=options.as_of).value[0]
     if round_of(context.outlet):
         return  # `row_remarks` says which of them came later
-    if numbered_device(context.outlet) and not context.table.of("device"):
-        texts = context.vocabulary.frozen()[per_row["board"].to_numpy()]
-        named = np.array([f"{board} / {context.outlet}" if board else context.outlet for board in texts], dtype=object)
+    if device_apart(context.outlet):
+        where = "device" if context.table.of("device") else "board"
+        texts = context.vocabulary.frozen()[per_row[where].to_numpy()]
+        named = np.array([f"{place} / {context.outlet}" if place else context.outlet for place in texts], dtype=object)
         per_row["device"] = context.codes(named)
     elif (
         np.isnat(date) and _only_numbered(context) and not outlet_named(context.outlet)

@@ -45,7 +45,7 @@ def add_remarks(context: Context, per_row: pd.DataFrame) -> None:
     if len(context.rows.repeats) and context.rows.repeats.any():
         for i in np.flatnonzero(context.rows.repeats[context.at - context.table.start]):
             extra.setdefault(int(i), []).append("re-test")
-    if round_of(context.outlet) > 1:
+    if round_of(context.outlet) > 1 and per_row["tested_at"].isna().all():  # a date says itself which came later
         for row in range(len(per_row)):
             extra.setdefault(row, []).append("re-test")
     if not extra:

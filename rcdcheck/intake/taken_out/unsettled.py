@@ -20,8 +20,10 @@ TOGETHER = "cells-say-failed"  # the finding of a column with more
 
 def heard(context: Context, block: Block, start: int) -> pd.DataFrame:
     """Rows of `Tables.unsettled`, and a finding for each cell of a whole table; `start`: number of its first test."""
+    notes = {note for of_row in context.notes.values() for note in of_row.split("; ")}  # said of rows already
+    cells = loud_cells(context.grid, context.table, context.rows, context.colours, context.legend)
     found = [
-        *loud_cells(context.grid, context.table, context.rows, context.colours, context.legend),
+        *(loud for loud in cells if loud.tests or not any(note in loud.text for note in notes)),
         *torn_rows(context.grid, context.table, context.rows),
     ]
     if not found:
@@ -50,7 +52,8 @@ def _rows(context: Context, loud: Loud, test_at: dict[int, int], *, said: bool) 
     kind = catalogue()[loud.code]
     message = kind.message.format_map({"typed": loud.text[:80], "suggestion": "", "heading": _heading(context, loud)})
     if not said:
-        context.findings.add(loud.code, sheet=context.sheet, row=loud.row, column=loud.column, test=tests[0],
+        context.findings.add(loud.code, sheet=context.sheet, row=loud.row, column=loud.column,
+                             test=tests[0] if tests else -1,
                              typed=loud.text, message=message)  # fmt: skip
     code = TOGETHER if said else loud.code  # that of the finding that tells of it
     told = {"code": code, "message": message, "sheet": context.sheet, "row": loud.row, "column": loud.column}
@@ -59,7 +62,7 @@ def _rows(context: Context, loud: Loud, test_at: dict[int, int], *, said: bool) 
 
 def _heading(context: Context, loud: Loud) -> str:
     """The heading over a loud cell of a test; a cell of another row is named by its column."""
-    row = int(context.grid.numbers[loud.tests[0]])
+    row = int(context.grid.numbers[loud.tests[0]]) if loud.tests else loud.row
     for c in context.table.columns:
         here = context.grid.place(row, c.number)
         if here == (loud.row, loud.column) or (not context.grid.turned and c.number == loud.column):

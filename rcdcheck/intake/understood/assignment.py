@@ -7,11 +7,13 @@ for the column to its right. So all are decided at once, by improving one column
 from __future__ import annotations
 
 import datetime as dt
+import functools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, NOTHING, Candidate, weights
 from rcdcheck.intake.understood.cell_evidence import with_cells
@@ -76,7 +78,7 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
         less = 1.0 if place.meaning.field == "outlet" and _codes(cells) else 3.0  # outlets E1, E2, … that nothing bears
         as_device = Candidate(Meaning("device"), place.heading - less, why=told_apart)
         told.append(with_cells(as_device, cells, rated, as_of))
-    told = _designation(told, cells)
+    told = _rated(_designation(told, cells), cells)
     known = any(c.heading > 3.5 and c.meaning.field != "ignore" for c in told) or any(
         c.weight > 0 for c in told if c.meaning.field == "reading"
     )
@@ -90,6 +92,16 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
             told = [c for c in told if c.why[:1] != (BY_CELLS,)]
     told = sorted((c for c in told if c.weight > 0), key=lambda c: -c.weight)[:MOST]
     return [*told, NOTHING]
+
+
+def _rated(told: list[Candidate], cells: Profile) -> list[Candidate]:
+    """Below a heading that asks for a rating, cells that all are preferred residual currents in mA are no nominal
+    current of the load, and no current at which each device tripped."""
+    asked = any(c.meaning.field == "rated_residual_current" for c in told)
+    in_milli = cells.share(Kind.CURRENT) == 1.0 or any(c.meaning.unit == "mA" for c in told)
+    if not asked or not in_milli or cells.share(Kind.RATED) < 1.0 or not cells.repeats:
+        return told
+    return [c for c in told if c.meaning.field not in ("ignore", "reading")]
 
 
 def _codes(cells: Profile) -> bool:
@@ -296,7 +308,29 @@ def _neighbours(columns: Sequence[Headed], options: list[list[Candidate]]) -> li
     for i in range(1, len(out)):
         if columns[i].number == columns[i - 1].number + 1:
             out[i] = [_from_left(out[i - 1][0], c) for c in out[i]]
+    begun = {_at(o[0], "0") for o in out}
+    for i in range(len(out) - 1):
+        if columns[i + 1].number == columns[i].number + 1 and _at(out[i + 1][0], "180") not in begun:
+            out[i] = [_before_other(c, out[i + 1][0]) for c in out[i]]
     return out
+
+
+def _at(c: Candidate, phase: str) -> tuple[str, float, str, str] | None:
+    """What a column reads of a trip time in this phase, and in which rows of columns, told from its 180°; else None."""
+    slot = c.meaning.slot
+    own = slot is not None and c.meaning.field == "reading" and slot.quantity == "trip_time" and slot.phase == phase
+    return (slot.quantity, slot.multiple, slot.waveform, c.meaning.unit) if own and slot is not None else None
+
+
+def _before_other(c: Candidate, right: Candidate) -> Candidate:
+    """`trip time` before `other way (180)`: the first is the one from 0°."""
+    told = _at(right, "180")
+    if told is None or _at(c, "none") != told:
+        return c
+    slot = c.meaning.slot
+    assert slot is not None
+    how = "taken for 0°: the column beside it is the same at 180°"
+    return replace(c, meaning=replace(c.meaning, slot=slot._replace(phase="0"), how=how))
 
 
 def _from_left(left: Candidate, c: Candidate) -> Candidate:
@@ -326,7 +360,17 @@ def tick_columns(columns: Sequence[Headed], profiles: Sequence[Profile]) -> list
         if max(a.distinct, b.distinct) <= 3 and both.mean() < 0.2:
             ways = ("pass_ticks", "fail_ticks") if first == PASS else ("fail_ticks", "pass_ticks")
             found += [(i + n, Meaning(field, check=check)) for n, field in enumerate(ways)]
-    return found
+    return found + [
+        (i, Meaning("untested_ticks"))
+        for i, (column, cells) in enumerate(zip(columns, profiles, strict=True))
+        if column.stated is None and not_tested(column.heading) and cells.share(Kind.TICK) == 1.0
+    ]
+
+
+@functools.lru_cache(maxsize=2_000)
+def not_tested(heading: str) -> bool:
+    """Whether a tick below this heading says that a row was not tested: "Not tested", "No access"."""
+    return any(says(table, heading) for table in ("not_measured", "not_tested", "no_access"))
 
 
 def _checked(column: Headed) -> tuple[str, str]:

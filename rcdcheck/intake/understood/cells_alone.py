@@ -2,22 +2,34 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 
+from rcdcheck import data
 from rcdcheck.intake.cells.classes import class_cell
 from rcdcheck.intake.cells.verdicts import one_denies_another
 from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
+from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import AGAIN, Profile
 from rcdcheck.terms import Slot
+
+
+@functools.cache
+def _totals() -> frozenset[str]:
+    """What columns of sums and counts are headed."""
+    return frozenset(map(normal, data.toml("words.toml")["rows"]["total"]))
 
 
 def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
     """What a column may mean whose heading nobody knows, or that has none: cells of one clear kind that few hold."""
     told = weights()["heading"]
     out = []
-    if device_by_cells(cells) or (not heading and _titles(cells)):
+    if (device_by_cells(cells) and normal(heading) not in _totals()) or (
+        not heading and (_titles(cells) or _called_devices(cells))
+    ):
         out.append(Candidate(Meaning("device"), told["unknown_device"], why=(BY_CELLS,)))
     for field, kind in _CLEAR.items():
         if cells.filled > 2 and cells.share(kind) >= told["unknown_share"]:
@@ -31,6 +43,9 @@ def by_cells_alone(cells: Profile, heading: str = "?") -> list[Candidate]:
     if cells.share(Kind.CURRENT) >= told["unknown_share"] and not cells.share(Kind.RATED) > 0.5:
         ramp = Meaning("reading", Slot("trip_current", 0.0), multiple_said=True)
         out.append(Candidate(ramp, told["unknown_heading"], why=(ONLY_CELLS,)))
+    if cells.share(Kind.PAIR | Kind.UNMEASURED) >= told["unknown_share"] and cells.share(Kind.PAIR) > 0.5:
+        both = Meaning("pair", Slot("trip_time", 1.0), how="two readings in a cell read as 0° and 180°")
+        out.append(Candidate(both, told["unknown_heading"], why=(ONLY_CELLS,)))
     if remarks(cells) and not (cells.repeats >= AGAIN and one_denies_another(cells.texts)):
         why = (
             "its heading is not known, and its cells are words"
@@ -58,6 +73,13 @@ def _titles(cells: Profile) -> bool:
     found = Kind.PASS | Kind.FAIL | Kind.FAULT | Kind.NO_ACCESS | Kind.DATE | Kind.UNMEASURED
     worded = cells.share(Kind.WORDS | Kind.NAME | Kind.CODE) == 1.0
     return worded and cells.filled == cells.rows > 1 and not cells.repeats and not cells.share(found)
+
+
+def _called_devices(cells: Profile) -> bool:
+    """Whether most cells call a device by its number, over which boards stand in lines of their own: "RCD 1"."""
+    called = [any(0.8 <= f.quality < 1.0 and f.part.value == "device" for f in names(text))
+              for text in cells.texts if any(c.isdigit() for c in text)]  # fmt: skip
+    return len(called) > 1 and sum(called) > 0.7 * len(cells.texts)
 
 
 def remarks(cells: Profile) -> bool:

@@ -67,7 +67,7 @@ def harmless(colours: Colours, fill: str) -> bool:
 def _beside(grid: Grid, row: int, column: int) -> str:
     """What a coloured cell of a legend says, or the cell to the right of a blank one."""
     cells = [as_typed(cell) for cell in grid.row(row)[column : column + 2]]
-    return next((text.strip() for text in cells if re.search(r"[^\W\d_]{2}", text)), "")
+    return next((text.strip(" =:–-") for text in cells if re.search(r"[^\W\d_]{2}", text)), "")
 
 
 def _named(grid: Grid, tests: Mask) -> Iterator[tuple[str, str]]:

@@ -97,7 +97,7 @@ class Finder:
         """
         tried = []
         for low in run[:40]:
-            if self.full[low].sum() < 2 or self._goes_on(low):
+            if self.full[low].sum() < 2 or self._goes_on(low) or self._names_a_part(low):
                 continue
             for deep in range(1, DEEPEST + 1):
                 rows = tuple(range(low - deep + 1, low + 1))
@@ -116,6 +116,17 @@ class Finder:
             return False
         same = [c.codes[low] == c.codes[low + 1] for c in self.grid.columns if c.codes[low]]
         return sum(same) >= 2 and 2 * sum(same) >= len(same)
+
+    def _names_a_part(self, low: int) -> bool:
+        """Whether a row of two cells is the first of several that name parts of a table ("Distro A" | "food row, 32 A",
+        "Distro B" | …), each over rows of its own."""
+        cells = [as_typed(c) for c in self.grid.row(low) if c != ""]
+        stem = cells[0].split()[:-1]
+        if len(cells) != 2 or not stem:
+            return False
+        alike = np.flatnonzero((self.full[low + 1 :] == self.full[low]).all(axis=1))[:SAMPLED] + low + 1
+        named = (as_typed(next(c for c in self.grid.row(at) if c != "")).split() for at in alike.tolist())
+        return any(words[:-1] == stem for words in named)
 
     def _names_columns(self, at: int) -> bool:
         """Whether most cells of a row are headings that are known, one of them of a device."""
@@ -142,6 +153,7 @@ class Finder:
         headed = {c.number for c in columns if c.shown}
         bare = sum(1 for i, c in enumerate(self.grid.columns) if i not in headed and (c.codes[body] != 0).mean() > 0.5)
         score = sum(min(a.chosen.weight, 9.0) for a in assigned if a.column.shown) - 2.0 * bare - 0.3 * len(rows)
+        score -= 0.5 * _twins(assigned)
         return Drawn(rows, columns, weighing, ticks, score)
 
     def _body(self, low: int) -> npt.NDArray[np.int64]:
@@ -307,6 +319,12 @@ def _unbroken(heading: str, above: tuple[str, ...]) -> tuple[str, tuple[str, ...
 def _names(fields: set[str]) -> bool:
     """Whether one of the headings of these fields names devices; that of a place does beside one of readings."""
     return bool(fields & set(IDENTITY)) or ("reading" in fields and bool(fields & set(STANDS_FOR)))
+
+
+def _twins(assigned: Sequence[Assigned]) -> int:
+    """Columns of a reading that another one already is: a row above may tell them apart."""
+    readings = [(a.chosen.key, a.column.outlet) for a in assigned if a.chosen.meaning.field == "reading"]
+    return len(readings) - len(set(readings))
 
 
 def _is_list(assigned: Sequence[Assigned]) -> bool:

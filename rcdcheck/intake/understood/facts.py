@@ -39,12 +39,14 @@ VAGUE = (
 
 @dataclass(frozen=True)
 class Fact:
-    """One field stated above a table: its cell as typed, and where it stands (row as the person sees it)."""
+    """One field stated above a table: its cell as typed, and where it stands (row as the person sees it); `sheet` is
+    named where it is another."""
 
     field: str
     value: object
     row: int
     column: int
+    sheet: str = ""
 
 
 def labelled(text: str) -> tuple[str, str]:
@@ -122,7 +124,7 @@ def facts_of_row(grid: Grid, at: int) -> list[Fact]:
         ):
             facts.append(Fact(label, beside[1], row, beside[0]))
             continue
-        for piece in re.split(r"\s{3,}|\s[|;•·]\s|,\s+(?=[^,]{2,40}:)", cell):
+        for piece in _PIECES.split(cell):
             field, value = labelled(piece)
             if field:
                 facts.append(Fact(field, value, row, column))
@@ -133,6 +135,9 @@ def facts_of_row(grid: Grid, at: int) -> list[Fact]:
     if len(parts) == 1 and filled[0][0] == 0 and _part_in_title(as_typed(filled[0][1]))[0]:  # and no heading of columns
         facts.append(Fact(*parts[0], row, 0))
     return facts
+
+
+_PIECES = re.compile(r"\s{3,}|\s[|;•·]\s|,\s+(?=[^,]{2,40}:)|(?<=\w\w)\.\s+(?=[^\W\d_a-z]\w+ )")
 
 
 def _part_in_title(text: str) -> tuple[str, str]:

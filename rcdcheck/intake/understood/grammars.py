@@ -17,7 +17,7 @@ from rcdcheck.intake.cells.date_cells import clock_cell, date_cell, day_without_
 from rcdcheck.intake.cells.numerals import numeral, tidy, unit_named
 from rcdcheck.intake.cells.phrases import opens_with, says, slip_of_no_trip
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, after_verdict, opens_with_fail, verdict
-from rcdcheck.intake.cells.whole_columns import split_pair
+from rcdcheck.intake.cells.whole_columns import phased_pair, split_pair
 
 
 class Kind(IntFlag):
@@ -178,7 +178,7 @@ def _of_plain_digits(digits: str, unit: str) -> Kind:
 
 
 def _is_pair(text: str) -> bool:
-    if text.startswith("+") or text.count("/") > 1:
+    if text.startswith("+") or text.count("/") > 1 or phased_pair(text):
         return split_pair(text) is not None
     halves = split_pair(text)
     if halves and all(verdict(half) or any(says(t, half) for t in _NO_NUMBER) for half in halves):

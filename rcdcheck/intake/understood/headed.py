@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from rcdcheck.as_seen import column_letters
-from rcdcheck.intake.cells.rounds import names_round, round_of, without_round
+from rcdcheck.intake.cells.rounds import names_round, names_year, round_of, without_round
 from rcdcheck.intake.understood.assignment import Headed
 from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.lexicon import names, normal
@@ -41,7 +41,7 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
     if len(under) < 2 or len(again) < len(under) or any(headings != again[0] for headings in again):
         return columns
     visits = all(map(names_round, under))  # in "Second go" the second is no unit
-    devices = all(map(numbered_device, under))  # "RCD 1", "RCD 2" of the board in each row
+    devices = all(map(device_apart, under))  # "RCD 1", "RCD 2" of the board in each row
     if not visits and not devices and any(_says_reading(label) or _names_field(label) for label in under):
         return columns
     if any(map(_names_device, again[0])):
@@ -62,7 +62,10 @@ WEAK = 2.5  # how strongly a heading must speak of a reading to be of one
 
 def _in_order(labels: list[str]) -> dict[str, str]:
     """What columns are told apart by: "visit 1", "visit 2" where labels name visits ("24 January (second go)")."""
-    return {label: f"visit {n}" if any(map(round_of, labels)) else label for n, label in enumerate(labels, 1)}
+    if all(map(names_year, labels)):
+        labels = sorted(labels)
+    of_visits = any(map(round_of, labels)) or all(map(names_year, labels))
+    return {label: f"visit {n}" if of_visits else label for n, label in enumerate(labels, 1)}
 
 
 def visits_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
@@ -86,9 +89,9 @@ def _names_field(label: str) -> bool:
     return any(fit.quality >= 0.9 and fit.part.value not in ("tested_at", "outlet") for fit in names(label))
 
 
-def numbered_device(label: str) -> bool:
-    """Whether a label calls a device by its number: "RCD 2"."""
-    return any(c.isdigit() for c in label) and any(f.quality >= 0.8 and f.part.value == "device" for f in names(label))
+def device_apart(label: str) -> bool:
+    """Whether a label calls a device by what tells it from its neighbours: "RCD 2", "RCD left"."""
+    return any(0.8 <= f.quality < 1.0 and f.part.value == "device" for f in names(label))
 
 
 def _names_device(heading: str) -> bool:

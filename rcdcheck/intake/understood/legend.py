@@ -24,11 +24,14 @@ _ENTRY = re.compile(
 )
 
 
+_PLACED = re.compile(r"(?<!\S)(\S{1,4})\s+in\s+(?:an?|the)\s+(?:\w+\s+){0,2}(?:box|cell|column)\s*=", re.IGNORECASE)
+
+
 def legend_of(grid: Grid, rows: Mask) -> Legend:
     """The marks that these rows explain, folded, each with the grammar of what it stands for."""
     found: dict[str, Kind] = {}
     for at in np.flatnonzero(rows):
-        text = " | ".join(as_typed(c) for c in grid.row(int(at)) if c != "")
+        text = _PLACED.sub(r"\1 =", " | ".join(as_typed(c) for c in grid.row(int(at)) if c != ""))
         for mark, meaning in [*_ENTRY.findall(text), *_listed(text)]:
             kind = Kind(0)
             for one in re.split(r"\s/\s", meaning.strip(" .")):  # "stayed in / button works"

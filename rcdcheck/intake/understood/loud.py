@@ -29,7 +29,7 @@ from rcdcheck.intake.understood.table import Table
 from rcdcheck.numbering import distinct_codes
 from rcdcheck.tables import DATE_FIELDS, NUMBER_FIELDS
 
-COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks",
+COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks", "untested_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip
 PLACES = (*IDENTITY, "outlet", "location", "site", "model")  # columns of names of rooms too
 NAMING = (*IDENTITY, "outlet")  # a single letter in them is a name
@@ -267,7 +267,8 @@ def _speaks_of_failure(text: str) -> bool:
 
 # ── rows that are no tests ──
 def _between(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
-    """Loud cells in rows between tests: of the device that they name, else of the test above (and no later one)."""
+    """Loud cells in rows between tests: of the device that they name, else of the test above (and no later one); a
+    line further down that names none is told, and concerns no one test."""
     tests = np.flatnonzero(rows.kind == RowKind.TEST)
     if not len(tests):
         return
@@ -281,9 +282,10 @@ def _between(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
         named = _named_in(grid, table, rows, [t for _, t in texts]) or _pointing_at(grid, table, rows, texts[0][1])
         near = [int(i) for i in tests[tests < at][-1:] if at - i <= 2 and (at <= last or at - i == 1)]
         concerned = named or ([] if rows.kind[at] == RowKind.TOTAL else [i + table.start for i in near])
-        if concerned:
+        if concerned or rows.kind[at] == RowKind.NOTE:
+            code = "cell-says-failed" if concerned else "line-says-failed"
             for column, text in texts:
-                yield Loud(*grid.place(int(grid.numbers[table.start + int(at)]), column), text, tuple(concerned))
+                yield Loud(*grid.place(int(grid.numbers[table.start + int(at)]), column), text, tuple(concerned), code)
 
 
 def _pointing_at(grid: Grid, table: Table, rows: Rows, text: str) -> list[int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from rcdcheck.intake.understood.lexicon import tokens
 from rcdcheck.intake.understood.reading_headings import parts_of
 
 
@@ -13,7 +14,8 @@ def part_of_test(text: str) -> tuple[str, str]:
     parts = parts_of(text)
     for field in ("phase", "multiple"):
         named = set(parts.of(field))
-        if len(named) == 1 and not parts.rest and not parts.bare and set(parts.found) <= {field, "rated"}:
+        plain = not parts.rest or (field == "multiple" and "iδn" in tokens(text))  # whatever else stands by "5x IΔn"
+        if len(named) == 1 and plain and not parts.bare and set(parts.found) <= {field, "rated"}:
             return field, named.pop()
     return "", ""
 
@@ -22,7 +24,8 @@ def of_all_times(text: str) -> list[tuple[str, str]]:
     """What a line says of all times: "times in seconds" their unit, "slower of 0 and 180 deg" that both are in one,
     "times at 5x rated current" their multiple."""
     parts, told = parts_of(text), []
-    if len(text) > 20 and "worst" in parts.of("phase") and {"0", "180"} <= {*parts.of("phase"), *parts.bare}:
+    both = {"0", "180"} <= {*parts.of("phase"), *parts.bare} or _BOTH.search(text)
+    if len(text) > 20 and "worst" in parts.of("phase") and both:
         told.append(("phase", "worst"))
     if _SECONDS.search(text) and "trip_time" in {*parts.of("quantity")} | {_TIMES[q] for q in parts.of("quantity")
                                                                           if q in _TIMES}:  # fmt: skip
@@ -33,6 +36,11 @@ def of_all_times(text: str) -> list[tuple[str, str]]:
     return told
 
 
+_BOTH = re.compile(  # "both half waves done, slower one typed"
+    r"\b(?:both|beide[nr]?|les deux|ambos|ambas|entramb[ei]|begge|båda|obě|obie)\s+(?:the\s+|de\s+)?(?:half|ways|phases"
+    r"|polarit|halbwelle|phasen|polarit|demi|alternance|semi|halve|halv|půlvln|polarit|półfal|połów|mezz|meias)",
+    re.IGNORECASE,
+)
 _TIMES = {"time": "trip_time"}
 _SECONDS = re.compile(
     r"(?<!\w)(?:in|en|em|as)\s+(?:s|sec|secs|seconds?|sekunden|secondes?|segundos|secondi|seconden)(?!\w)",

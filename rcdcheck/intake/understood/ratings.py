@@ -8,6 +8,7 @@ import re
 from rcdcheck import data
 from rcdcheck.intake.cells.currents import PREFERRED
 
+LOAD = 6000.0  # mA, from which a current is one of the load
 CURRENT = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s?(mA|milliamps?|A)(?![\w])", re.IGNORECASE)
 
 
@@ -16,9 +17,10 @@ def rating_in(text: str) -> str:
 
     "30 mA (100 mA where marked)" gives one: the rows that are marked say so themselves.
     """
-    text = _spelled().sub(lambda word: _numbers()[word[0].casefold()], _EXCEPTED.sub("", text))
+    text = _spelled().sub(lambda word: _numbers()[word[0].casefold()], _LIMIT.sub("", _EXCEPTED.sub("", text)))
     found = CURRENT.findall(text)
     told = {float(number.replace(",", ".")) * (1000 if unit.upper() == "A" else 1) for number, unit in found}
+    told = {milli for milli in told if milli < LOAD} or told  # "30 mA / 20 A curve C"
     if len(told) != 1 or len(text) > 120 or _MEASURED.search(text):
         return ""
     milli, unit = told.pop(), found[0][1]
@@ -45,8 +47,12 @@ _MEASURED = re.compile(
     r"|(?<!rated )(?<!nominal )(?<!mA )(?<!milliamp )\btrips?\b(?! (?:times?|tests?|switch(?:es)?)\b)",
     re.IGNORECASE,
 )
+_LIMIT = re.compile(  # "limit 300 ms at rated, 40 ms at five times"
+    r"\b(?:limits?|max\w*|within|under|below)[ .:=]*(?:of|is)?\s?\d+(?:[.,]\d+)?\s?ms\b(?:[^,;.]*[,;]\s*\d+\s?ms\b)*",
+    re.IGNORECASE,
+)
 _EXCEPTED = re.compile(
-    r"\([^)]*\b(?:where|unless|except|apart|others?|marked|if|wo|außer|sonst|sauf|salvo|excepto|tranne|behalve|exceto)\b"
-    r"[^)]*\)|\b(?:unless|except|apart from|other than|außer|sauf|salvo|excepto|tranne|behalve|exceto)\b.*",
+    r"\([^)]*\b(?:where|others?|marked|if|wo|sonst)\b[^)]*\)"
+    r"|\b(?:unless|except|apart from|other than|außer|sauf|salvo|excepto|tranne|behalve|exceto)\b.*",
     re.IGNORECASE,
 )

@@ -21,6 +21,7 @@ PHASES = ("0", "180")
 _KINDS = ("quantity", "phase", "multiple", "waveform", "unit", "times", "degrees", "half_wave")
 _NAMED = {"half": "0.5", "one": "1", "five": "5"}
 _FUZZY = 5  # letters from which a word of a reading may be cut short or mistyped
+_SHORTEST = 4  # and from which two of them may have changed places
 
 
 @dataclass
@@ -175,14 +176,20 @@ def _put(out: Parts, part: Part) -> None:
 
 
 def _fuzzy(word: str, out: Parts) -> int:
-    """A single word of a reading, cut short or mistyped: "posit.", "negat.", "Auslösez."."""
-    if len(word) < _FUZZY or not word[0].isalpha():
+    """A single word of a reading, cut short or mistyped: "posit.", "negat.", "Auslösez.", "tiem"."""
+    if len(word) < _SHORTEST or not word[0].isalpha():
         return 0
     for known, part in _single_words():
-        if likeness(word, known)[0] >= 0.8 and (len(word) >= _FUZZY):
+        if (len(word) >= _FUZZY and likeness(word, known)[0] >= 0.8) or _swapped(word, known):
             _put(out, part)
             return 1
     return 0
+
+
+def _swapped(word: str, known: str) -> bool:
+    """Whether two letters that stand side by side have changed places behind the first."""
+    at = next((i for i, (a, b) in enumerate(zip(word, known, strict=False)) if a != b), 0)
+    return at > 0 and word != known and word == known[:at] + known[at + 1 : at + 2] + known[at] + known[at + 2 :]
 
 
 @functools.cache
@@ -192,13 +199,14 @@ def _single_words() -> tuple[tuple[str, Part], ...]:
         (phrase[0], part)
         for phrase, parts in phrases().items()
         for part in parts
-        if len(phrase) == 1 and len(phrase[0]) >= _FUZZY and part.kind in wanted
+        if len(phrase) == 1 and len(phrase[0]) >= _SHORTEST and part.kind in wanted
     )
 
 
 def _sign(words: list[str], at: int, out: Parts) -> int:
     word = words[at]
-    if word == "+" and words.count("+") == 1 and not (0 < at < len(words) - 1 and words[at + 1][0].isalpha()):
+    joins = 0 < at < len(words) - 1 and words[at + 1][0].isalpha() and not _beside_half_wave(words, at)
+    if word == "+" and words.count("+") == 1 and not joins:
         return _half_wave(words, at, out, "0")
     if word == "-" and _is_minus(words, at):
         return _half_wave(words, at, out, "180")
@@ -214,6 +222,8 @@ def _is_minus(words: list[str], at: int) -> bool:
     last = at == len(words) - 1
     if words[max(at - 2, 0) : at] in (["+", "/"], ["+", "&"]):  # "(+/-)": both half-waves
         return True
+    if "+" in words and _beside_half_wave(words, at):  # "(half wave + / half wave -)", "+ half / - half"
+        return True
     if at == 0:  # "- / ms"
         return last or words[1] in ("(", "[", "/") or words[1:] in (["ms"], ["ma"]) or _is_half_wave(words, 1)
     return words[at - 1] in ("(", "[") or last or words[at + 1] in ("(", "[")
@@ -222,6 +232,12 @@ def _is_minus(words: list[str], at: int) -> bool:
 def _is_half_wave(words: list[str], at: int) -> bool:
     """Whether the next word or two name a half-wave."""
     return any(p.kind == "half_wave" for n in (1, 2) for p in phrases().get(tuple(words[at : at + n]), ()))
+
+
+def _beside_half_wave(words: list[str], at: int) -> bool:
+    """Whether a half-wave is named on either side of a sign."""
+    before = any(_is_half_wave(words, at - n) for n in (1, 2) if n <= at)
+    return before or _is_half_wave(words, at + 1) or words[at + 1 : at + 2] == ["half"]
 
 
 def _half_wave(words: list[str], at: int, out: Parts, phase: str) -> int:

@@ -55,7 +55,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     some = count > 0
     kind[first.fits(_is_labelled, some & (kind == RowKind.TEST) & ~measures & ~checked)] = RowKind.NOTE
     kind[_spare(grid, table, span, inside) & ~measures] = RowKind.SPARE
-    total = first.fits(lambda text: _pattern("total").match(text) is not None, some)
+    total = first.fits(_is_total, some)
     if total.any():
         kind[total & ~_tested(grid, table, span)] = RowKind.TOTAL
     kind[_counts_of_outcomes(grid, span, first, some & (count == 2) & ~measures & ~checked)] = RowKind.TOTAL
@@ -70,8 +70,14 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
     sections = named_alone(grid, inside, span, (count <= 2) & (kind == RowKind.NOTE) & before_test(kind))
     rated = rows_holding(grid, [c.number for c in table.of("rated_residual_current")], span, Kind.RATED)
     over = over_headings(grid, span, kind, count) & ~measures & ~checked & ~rated
-    kind[sections | over] = RowKind.SECTION
+    kind[sections | over | _described(grid, table, span, kind, count)] = RowKind.SECTION
     return with_sections(grid, table, kind, first, continued, name_over(grid, full, table, kind))
+
+
+def _is_total(text: str) -> bool:
+    """Whether a first cell begins with a word for a sum or a mean, or ends in one: "L2 average"."""
+    last = text.split()[-1:] if len(text.split()) <= 3 else []
+    return any(_pattern("total").match(part) for part in (text, *last))
 
 
 def _tested(grid: Grid, table: Table, span: slice) -> Mask:
@@ -119,6 +125,33 @@ def _counts_of_outcomes(grid: Grid, span: slice, first: Leftmost, among: Mask) -
         cells = [cell for cell in grid.row(span.start + int(at)) if cell != ""]
         found[at] = bool(grammars(cells[1]) & Kind.WHOLE)
     return found
+
+
+def _described(grid: Grid, table: Table, span: slice, kind: npt.NDArray[np.int8], count: npt.NDArray[np.int64]) -> Mask:
+    """Lines that name a board and say words about it where readings would stand ("Distro B" | "food row, 32 A"), over
+    devices whose names begin anew below each."""
+    found = np.zeros(len(kind), dtype=bool)
+    device = [grid.columns[c.number] for c in table.of("device")][:1]
+    if not device:
+        return found
+    readings = {c.number for c in table.readings}
+    codes = device[0].codes[span]
+    opened = np.append(np.isin(kind[:-1], (RowKind.BLANK, RowKind.HEADING)), False)
+    over = np.flatnonzero((kind[1:] == RowKind.TEST) & (kind[:-1] == RowKind.TEST) & (count[:-1] == 2))
+    at = [int(i) for i in over if codes[i] and (i == 0 or opened[i - 1])]
+    at = [i for i in at if any(_only_words(grid.cell(span.start + i, c)) for c in readings)]
+    if len(at) > 1 and len({int(codes[i + 1]) for i in at}) == 1 and len({int(codes[i]) for i in at}) == len(at):
+        found[at] = True
+    return found
+
+
+def _only_words(cell: object) -> bool:
+    """Whether a cell holds words that say nothing of a test."""
+    kind = grammars(cell)
+    measured = (
+        READING | Kind.PAIR | Kind.UNMEASURED | Kind.NO_TRIP | Kind.BOUND | Kind.FAIL | Kind.FAULT | Kind.NO_ACCESS
+    )
+    return isinstance(cell, str) and cell != "" and not kind & measured
 
 
 def _spare(grid: Grid, table: Table, span: slice, inside: Mask) -> Mask:

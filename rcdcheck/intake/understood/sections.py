@@ -21,6 +21,7 @@ from rcdcheck.intake.understood.parts_of_test import part_of_test
 from rcdcheck.intake.understood.ratings import rating_in
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Table
+from rcdcheck.intake.understood.titles import day_of_visit
 from rcdcheck.tables import Mask, Texts
 
 
@@ -89,8 +90,9 @@ def with_sections(
         beside = [fact for fact in facts_of_row(grid, table.start + int(at)) if fact.field in ("board", "site")]
         if not name and beside:
             name, value = beside[0].field, as_typed(beside[0].value)
-        if date_cell(text).readable:
-            texts[int(at)] = text
+        day = text if date_cell(text).readable else day_of_visit(text)
+        if day:
+            texts[int(at)] = day
             fields.add("tested_at")
         elif name in ("site", "board"):
             texts[int(at)] = value

@@ -19,7 +19,7 @@ from rcdcheck.terms import Slot, slot_named
 
 OF_ROWS = (
     "ignore", "other_test", "phase", "multiple", "test_current", "quantity", "waveform", "value", "unit", "time",
-    "class", "visit", "pass_ticks", "fail_ticks",
+    "class", "visit", "pass_ticks", "fail_ticks", "untested_ticks",
 )  # fmt: skip
 QUESTION = "?"  # what a saved column file writes where a person has to decide
 

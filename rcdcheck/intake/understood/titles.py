@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 
 from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.cells.phrases import folded, pattern
+from rcdcheck.intake.cells.rounds import names_round, round_of
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.facts import Fact, facts_of_row, is_date
 from rcdcheck.intake.understood.lexicon import further_fields
@@ -41,6 +43,15 @@ def _dates_of_titles(grid: Grid, at: int) -> list[Fact]:
             dates = [text for text in _DATED.findall(cell) if is_date(text)]
             found += [Fact("tested_at", dates[0], row, column)] if len(dates) == 1 else []
     return found
+
+
+def day_of_visit(line: str) -> str:
+    """The one day in a line that speaks of a visit ("Second visit 20 July 2026", "Retests - 3/8/26"), or says nothing
+    else; empty where it has none."""
+    dates = [text for text in _DATED.findall(line) if is_date(text)]
+    rest = _DATED.sub(" ", line).strip(" -–—,:()")
+    visit = not rest or names_round(rest) or round_of(rest) > 0 or pattern("repeat").search(folded(rest))
+    return dates[0] if len(dates) == 1 and visit else ""
 
 
 _DATED = re.compile(

@@ -10,7 +10,8 @@ import numpy as np
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.phrases import known as known_words
 from rcdcheck.intake.cells.phrases import plain
-from rcdcheck.intake.cells.rounds import names_round, without_round
+from rcdcheck.intake.cells.rounds import names_round, names_year, without_round
+from rcdcheck.intake.cells.whole_columns import phased_pair
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.colours import explains_colour
 from rcdcheck.intake.understood.grammars import CHECK, Kind, grammars
@@ -36,12 +37,28 @@ def wordy_rows(grid: Grid, full: Mask) -> Mask:
         used, back = used_codes(codes)
         fits = np.array([could_head(column.distinct[c]) for c in used], dtype=bool)
         ok[at] = fits[back] & (full[at, i] <= (codes != 0))
-    return ok
+    return ok & ~_colours_told(grid, full)
+
+
+def _colours_told(grid: Grid, full: Mask) -> Mask:
+    """Rows of a legend of colours ("blue row = locked"); beside the headings of a table its lines may stand too."""
+    told = np.zeros(len(full), dtype=np.int64)
+    for column in grid.columns:
+        lines = [
+            c
+            for c, cell in enumerate(column.distinct)
+            if isinstance(cell, str) and "=" in cell and explains_colour(cell)
+        ]
+        if lines:
+            told += np.isin(column.codes, lines)
+    return np.asarray((told > 0) & (2 * told >= full.sum(axis=1)))
 
 
 @functools.lru_cache(maxsize=200_000)
 def could_head(cell: object) -> bool:
     """Whether a cell could be (part of) a heading or a title: words, or the few numbers that headings use."""
+    if names_year(as_typed(cell)):
+        return True
     if isinstance(cell, float):
         return cell in (0.0, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 180.0)
     if not isinstance(cell, str):
@@ -50,10 +67,10 @@ def could_head(cell: object) -> bool:
         return cell == ""
     if not re.search(r"[^\W_]|[+°#±↑↓?✓✔✗✘]", cell) and cell.strip() not in ("-", "−", "–"):  # a drawn line
         return False
-    if "=" in cell and explains_colour(cell):
-        return False
     if _of_a_visit(cell):
         return True
+    if phased_pair(cell):
+        return False
     kind = grammars(cell)
     worded = kind & Kind.DATE and any(word in known_words("months") for word in plain(cell).split())
     if kind & (Kind.DATE | Kind.CLOCK | Kind.BOUND) and not worded:  # "9 January" may stand over the columns of a visit
