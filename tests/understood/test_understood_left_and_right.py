@@ -244,8 +244,8 @@ def test_a_painted_blank_cell_is_heard(tmp_path: Path) -> None:
 
 # ── words that nobody listed ──
 def test_a_verdict_and_its_denial_in_a_language_that_is_not_known_are_asked_about(typed: Audited) -> None:
-    rows = [f"K{n};30;2{n};25;{'UYGUN' if n != 3 else 'UYGUN DEĞİL'}" for n in range(1, 6)]
-    document = typed("Device;Rated mA;1x 0° ms;1x 180° ms;Sonuç", *rows)
+    rows = [f"K{n};30;2{n};25;{'LULUS' if n != 3 else 'TIDAK LULUS'}" for n in range(1, 6)]
+    document = typed("Device;Rated mA;1x 0° ms;1x 180° ms;Hasil", *rows)
     assert set(outcomes(document).values()) == {"unclear"}
     places = [f"K{n};30;2{n};25;{'north' if n % 2 else 'south'}" for n in range(1, 6)]
     assert set(outcomes(typed("Device;Rated mA;1x 0° ms;1x 180° ms;Wing", *places)).values()) == {"pass"}

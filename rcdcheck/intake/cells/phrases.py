@@ -19,7 +19,7 @@ def folded(text: str) -> str:
     """The text without case and accents, with plain spaces."""
     if text.isascii():
         return " ".join(text.lower().split())
-    decomposed = unicodedata.normalize("NFKD", text.casefold().replace("º", "°"))
+    decomposed = unicodedata.normalize("NFKD", text.casefold().replace("º", "°").replace("ı", "i"))
     kept = "".join(c for c in decomposed if not unicodedata.combining(c) and unicodedata.category(c) != "Cf")
     return " ".join(kept.split())
 
