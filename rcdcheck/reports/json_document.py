@@ -21,7 +21,8 @@ from rcdcheck.audits import Audit
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
 from rcdcheck.reports.json_rows import Encoded, each, encoded, encoded_lists, lists, objects, of_codes, plain
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF, Codes
+from rcdcheck.sheet_fields import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF
+from rcdcheck.tables import Codes
 from rcdcheck.terms import Flag, Outcome, State, Verdict
 
 SCHEMA_VERSION = "1.1"  # 1.0: first; 1.1: tests, places and remarks of devices, what is to do

@@ -13,7 +13,8 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.findings import KEPT, Findings
 from rcdcheck.numbering import used_codes
-from rcdcheck.tables import DATE_FIELDS, FIELDS, NUMBER_FIELDS, TEXT_FIELDS, Tables
+from rcdcheck.sheet_fields import DATE_FIELDS, FIELDS, NUMBER_FIELDS, TEXT_FIELDS
+from rcdcheck.tables import Tables
 
 if TYPE_CHECKING:
     import pandera.pandas as pa
