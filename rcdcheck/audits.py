@@ -9,11 +9,11 @@ import pandas as pd
 
 from rcdcheck.history import History
 from rcdcheck.options import Options
-from rcdcheck.tables import Tables
 from rcdcheck.terms import Outcome, Verdict
 
 if TYPE_CHECKING:
     from rcdcheck.rules import RuleSet
+    from rcdcheck.tables import Tables
 
 
 @dataclass(frozen=True)

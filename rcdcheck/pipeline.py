@@ -73,8 +73,9 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
     counted = ~identity.listed_again(tables, device)
     earlier = earlier_readings(register, tables, device, history) if register is not None else None
     progress.say("asking about the credibility of tests", len(tables.tests))
-    apart = jobs > 1 and len(tables.tests) >= LARGE
-    with beside(lambda: _questions(tables, counted, device, rule_set, earlier), apart=apart) as asked:
+    with beside(
+        lambda: _questions(tables, counted, device, rule_set, earlier), apart=jobs > 1 and len(tables.tests) >= LARGE
+    ) as asked:
         _give_back(tables)
         progress.say("judging readings", len(tables.readings))
         judged, limits = verdicts.judge(tables, rule_set, options)
