@@ -20,6 +20,7 @@ from rcdcheck import data, models
 from rcdcheck.as_seen import as_typed
 
 KEPT = 1000
+THE_REST = int(np.iinfo(np.int32).max)  # row of a finding that only counts those beyond KEPT
 QUOTED = 80  # characters of a cell that a sentence quotes
 Whole = npt.NDArray[np.int64]
 NONE: Whole = np.zeros(0, dtype=np.int64)
@@ -189,12 +190,11 @@ class Findings:
             "sheet": sheet,
         }
         said = f"{n:,} more of the same kind in this sheet: {kind.why}"
-        last = np.iinfo(np.int32).max
         return row | {
             "message": said,
             "test": -1,
-            "row": last,
-            "last_row": last,
+            "row": THE_REST,
+            "last_row": THE_REST,
             "column": -1,
             "evidence": None,
             "count": n,
