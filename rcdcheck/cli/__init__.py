@@ -121,6 +121,7 @@ def main() -> None:
         streams.hush()
     except OSError as error:
         code = _unsaid(error)
+    gc.freeze()  # what ends needs no search
     sys.exit(int(code))
 
 
