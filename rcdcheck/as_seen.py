@@ -15,6 +15,11 @@ def column_letters(column: int) -> str:
     return letters
 
 
+def cell_address(row: int, column: int) -> str:
+    """`F12`: row as the person sees it, column counted from 0."""
+    return f"{column_letters(column)}{row}"
+
+
 NO_HEADING = "(no heading)"  # what a column without one is called; --column names it by its letters
 
 

@@ -9,11 +9,11 @@ import pandas as pd
 
 from rcdcheck.history import History
 from rcdcheck.options import Options
-from rcdcheck.tables import Tables
 from rcdcheck.terms import Outcome, Verdict
 
 if TYPE_CHECKING:
     from rcdcheck.rules import RuleSet
+    from rcdcheck.tables import Tables
 
 
 @dataclass(frozen=True)
@@ -32,24 +32,7 @@ class Grade:
 class Audit:
     """The whole answer. Every report reads this and computes nothing.
 
-    verdicts  aligned with tables.readings: verdict int8, reason (finding code, "" for none), multiple float64 (as
-              judged, also where only a test current was stated), limit float64, limit_id int32 (index into `limits`,
-              -1 none), p_conform float64, hint (words that its sentence needs, "" for none)
-    tests     aligned with tables.tests: device int32, visit int32, outcome int8, counted bool (False: the same
-              test listed again)
-    devices   one row a device: site, device, board, kind, environment (codes), name object, outcome int8, grade object,
-              danger int8 (0 none, 1 the most dangerous), retest_due, tested_at (latest visit), next_action object,
-              sheet int32, row int32 (where it is first named), tests int32, alike int32 (group of devices that
-              are perhaps the same, -1 none)
-    outlets   one row for each outlet of each device: device int32, outlet code, outcome int8
-    reasons   sparse, the gravest of a device first: device int32, test int32, outlet code, code object, message object,
-              sheet, row, column, outcome int8, standing bool (False: settled by a later visit)
-    findings  see findings.py
-    limits    every limit that judged something: quantity, rcd_type, waveform, multiple, minimum, maximum, unit, text,
-              source, standing
-    history   what a register of visits adds; see history.py
-    questions one row for each question of scrutiny and group: question, technician, asked bool, why_not, n,
-              statistic, expectation, chance, adjusted, strength, sentence
+    Its tables are those of models.INTAKE (within `tables`), JUDGED and GRADED, which say what each column holds.
     """
 
     options: Options

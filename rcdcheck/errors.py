@@ -74,6 +74,10 @@ class OutputError(RcdcheckError):
     exit_code = ExitCode.OUTPUT
 
 
+class TableError(Exception):
+    """A table is not what its model says: a fault of ours. The text names no cell, and is saved with the fault."""
+
+
 def cause(error: Exception) -> str:
     """Why a file could not be read, in a few words: of the system, of its encoding, or of what stands in it."""
     if isinstance(error, FileNotFoundError):

@@ -16,29 +16,15 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck import data
+from rcdcheck import data, models
 from rcdcheck.as_seen import as_typed
 
 KEPT = 1000
+THE_REST = int(np.iinfo(np.int32).max)  # row of a finding that only counts those beyond KEPT
 QUOTED = 80  # characters of a cell that a sentence quotes
 Whole = npt.NDArray[np.int64]
 NONE: Whole = np.zeros(0, dtype=np.int64)
 SEVERITIES = ("danger", "error", "doubt", "caution", "note")  # what each does: findings.toml
-
-FINDINGS = {
-    "code": "object",
-    "severity": "object",
-    "message": "object",
-    "test": "int64",  # row of the tests table, -1 where the finding is of no one test
-    "sheet": "int64",  # row of the sheets table, -1 where it is of none
-    "row": "int64",  # 0 where it is of no row
-    "last_row": "int64",  # = row, but for a trouble of a whole column or block
-    "column": "int64",  # -1 where it is of no cell
-    "typed": "object",
-    "suggestion": "object",
-    "evidence": "object",  # dict of figures of a doubt, else None
-    "count": "int64",  # how many findings the row stands for
-}
 
 
 @dataclass(frozen=True)
@@ -68,7 +54,7 @@ def _short(text: str) -> str:
 
 
 class Findings:
-    """Collects findings during a run; `frame` gives the table with dtypes FINDINGS."""
+    """Collects findings during a run; `frame` gives the table of models.Noticed."""
 
     def __init__(self) -> None:
         self._catalogue = catalogue()
@@ -189,7 +175,8 @@ class Findings:
     def frame(self) -> pd.DataFrame:
         """The table, in order of sheet, row, column and code; where a code was capped, its last row counts the rest."""
         rows = self._rows + [self._more(code, sheet, n) for (code, sheet), n in self._rest.items()]
-        table = pd.DataFrame(rows, columns=list(FINDINGS)).astype(FINDINGS)
+        columns = models.dtypes(models.Noticed)
+        table = pd.DataFrame(rows, columns=list(columns)).astype(columns)
         table["sheet"] = table["sheet"].where(table["sheet"] >= 0, np.iinfo(np.int64).max)
         table = table.sort_values(["sheet", "row", "column", "code"], kind="stable", ignore_index=True)
         table["sheet"] = table["sheet"].where(table["sheet"] < np.iinfo(np.int64).max, -1)
@@ -203,12 +190,11 @@ class Findings:
             "sheet": sheet,
         }
         said = f"{n:,} more of the same kind in this sheet: {kind.why}"
-        last = np.iinfo(np.int32).max
         return row | {
             "message": said,
             "test": -1,
-            "row": last,
-            "last_row": last,
+            "row": THE_REST,
+            "last_row": THE_REST,
             "column": -1,
             "evidence": None,
             "count": n,

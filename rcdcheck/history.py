@@ -25,7 +25,7 @@ DEVICES = {  # one row for each device of the audit
 POINTS = {  # readings over all visits, in order of device, outlet, slot and day
     "device": "int64",  # of the audit
     "outlet": "object",
-    "slot": "object",  # name of a slot of records.py
+    "slot": "object",  # name of a terms.Slot
     "day": "int64",  # since 1970
     "value": "float64",  # ms or mA
     "limit": "float64",

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from rcdcheck import grading, identity, intake, memory, progress, rules, worlds
+from rcdcheck import grading, identity, intake, memory, models, progress, rules, worlds
 from rcdcheck.audits import Audit, Grade
 from rcdcheck.beside import beside
 from rcdcheck.errors import ExitCode
@@ -61,9 +61,7 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         found,
     )
     inputs = []  # the sheets, as they were opened, are not looked at again
-    large = len(tables.tests) >= LARGE
-    if large:
-        memory.give_back()
+    _give_back(tables)
     schema.check(tables, found)
     device = identity.number_devices(tables, options)
     if register is not None:
@@ -71,40 +69,43 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         if options.new_only:
             tables, device, history = recall.only_new(tables, device, history)
         tables = recall.unsettle(tables, device, history, options, found)
+    models.hold(models.INTAKE, vars(tables))
     counted = ~identity.listed_again(tables, device)
     earlier = earlier_readings(register, tables, device, history) if register is not None else None
     progress.say("asking about the credibility of tests", len(tables.tests))
-    with beside(lambda: _questions(tables, counted, device, rule_set, earlier), apart=large and jobs > 1) as asked:
-        if large:
-            memory.give_back()
+    with beside(
+        lambda: _questions(tables, counted, device, rule_set, earlier), apart=jobs > 1 and len(tables.tests) >= LARGE
+    ) as asked:
+        _give_back(tables)
         progress.say("judging readings", len(tables.readings))
         judged, limits = verdicts.judge(tables, rule_set, options)
         visit = identity.number_visits(tables.tests, device)
-        if large:
-            memory.give_back()
+        _give_back(tables)
         decided = outcomes.decide(tables, judged, rule_set, options, found, device, visit)
         reasons.find_readings(tables, judged, found)
         checks.find_all(tables, judged, decided.devices, device, counted, rule_set, found)
         questions, doubts = asked()
     found.take(doubts)
-    if large:
-        memory.give_back()
+    _give_back(tables)
     if register is not None:
         history = changes.added(register, history, tables, decided)
         history = over_time.added(register, history, tables, judged, decided, options, found)
     findings = _with_tests(found.frame(), tables)
     findings = reasons.told_as_settled(findings, decided.reasons, decided.devices["outcome"].to_numpy()[device])
-    facts = grading.evidence(tables, judged, decided.tests, counted, findings)
+    of_tests = decided.tests.assign(counted=counted)
+    judgement = {"verdicts": judged, "test_outcomes": of_tests, "limits": limits, "findings": findings}
+    models.hold(models.JUDGED, judgement | vars(decided) | {"questions": questions})
+    facts = grading.evidence(tables, judged, of_tests, counted, findings)
     grades = grading.grade_all(facts, tables)
-    devices = decided.devices.assign(
-        grade=grading.grade_devices(tables, judged, decided.devices, device, facts, _of_all(found, findings, tables))
-    )
+    letters = grading.grade_devices(tables, judged, decided.devices, device, facts, _of_all(found, findings, tables))
+    devices = decided.devices.assign(grade=pd.Series(letters, dtype=object))
+    models.hold(models.GRADED, {"grades": devices[["grade"]]})
     return Audit(
         options=options,
         rules=rule_set,
         tables=tables,
         verdicts=judged,
-        test_outcomes=decided.tests.assign(counted=counted),
+        test_outcomes=of_tests,
         devices=devices,
         outlets=decided.outlets,
         reasons=decided.reasons,
@@ -117,6 +118,11 @@ def run(paths: Sequence[str], options: Options, *, jobs: int = 1, register: Regi
         version=version(),
         history=history,
     )
+
+
+def _give_back(tables: Tables) -> None:
+    if len(tables.tests) >= LARGE:
+        memory.give_back()
 
 
 def _questions(

@@ -1,8 +1,7 @@
-"""The tables between intake and reports: their columns, their dtypes, and what each column holds.
+"""What intake read, as tables; models.py says what each column holds.
 
 Texts of a run live once in one vocabulary; the tables hold int32 codes into it (0 is the empty text), so that
-a million rows group and compare as whole numbers. `Tables.texts` turns codes back. Rows are numbered as the
-person sees them (the spreadsheet's row, or the line of a text file); columns count from 0 and are shown as letters.
+a million rows group and compare as whole numbers. `Tables.texts` turns codes back.
 """
 
 from __future__ import annotations
@@ -19,124 +18,20 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck import data
-from rcdcheck.terms import Slot, slot_named
+from rcdcheck import models
+from rcdcheck.sheet_fields import TEXT_FIELDS, WORDS_OF
+from rcdcheck.terms import Slot
 
 Texts = npt.NDArray[np.object_]
 Codes = npt.NDArray[np.int32]
 Numbers = npt.NDArray[np.float64]
 Mask = npt.NDArray[np.bool_]
 
-
-# ── columns of the tests table that schemas/test-sheet.json declares ──
-RATED = "rated_residual_current"
-FIELDS: dict[str, dict[str, Any]] = {  # all but the readings, by name
-    f["name"]: f for f in data.document("test-sheet.json")["fields"] if slot_named(f["name"]) is None
-}
-_CHECK = ["pass", "fail"]
-
-
-def _fields(*types: str, checks: bool = False) -> tuple[str, ...]:
-    return tuple(
-        name for name, f in FIELDS.items()
-        if f["type"] in types and name != RATED and (f.get("constraints", {}).get("enum") == _CHECK) == checks
-    )  # fmt: skip
-
-
-for _name, _field in FIELDS.items():
-    if _field["type"] not in ("string", "number", "date", "datetime"):
-        raise ValueError(f"test-sheet.json, field {_name}: fields of type {_field['type']} are not known")
-
-FLAG_FIELDS = _fields("string", checks=True)  # int8 of Flag
-TEXT_FIELDS = _fields("string")  # int32 codes into the vocabulary
-DATE_FIELDS = _fields("date", "datetime")  # datetime64[us], NaT: not known
-NUMBER_FIELDS = _fields("number")  # float64 in the field's unit, NaN: not known
-CHECKED_FIELDS = tuple(name for name in FLAG_FIELDS if name != "declared")  # what was looked at, and no conclusion
-WORDS_OF = {name: f"{name}_words" for name in CHECKED_FIELDS}  # codes: what it says beside pass or fail
-
-TESTS = {
-    **dict.fromkeys(TEXT_FIELDS, "int32"),
-    **dict.fromkeys(DATE_FIELDS, "datetime64[us]"),
-    **dict.fromkeys(NUMBER_FIELDS, "float64"),
-    **dict.fromkeys(FLAG_FIELDS, "int8"),
-    **dict.fromkeys(WORDS_OF.values(), "int32"),
-    "clock_known": "bool",  # whether tested_at has a time of day
-    RATED: "float64",  # mA, NaN where not known
-    "rated_unreadable": "bool",  # something stands in its cell that cannot be read
-    "sheet": "int32",  # row of the sheets table
-    "row": "int32",  # first row that speaks of the test
-}
-READINGS = {
-    "test": "int32",  # row of the tests table; readings are sorted by it
-    "slot": "int16",  # index into Tables.slots
-    "value": "float64",  # ms or mA, rounded once to 1e-6; NaN where there is no number
-    "state": "int8",  # State
-    "bound": "int8",  # Bound
-    "test_current": "float64",  # mA, where the sheet states it; else NaN
-    "text": "int32",  # as typed
-    "row": "int32",
-    "column": "int16",
-}
-SHEETS = {
-    "input": "int32",  # index into Tables.inputs
-    "sheet": "object",  # name of the sheet, empty for delimited text
-    "kind": "object",  # xlsx, xls, xlsb, ods, text
-    "hidden": "bool",
-    "saved_at": "datetime64[us]",
-    "non_blank": "int64",  # = heading + test + passed_over
-    "heading": "int64",
-    "test": "int64",
-    "passed_over": "int64",
-    "reason": "object",  # why no table was read, empty where one was
-}
-COLUMNS = {
-    "sheet": "int32",
-    "column": "int16",
-    "row": "int32",  # row of the heading
-    "heading": "object",
-    "meaning": "object",  # field name, `ignore`, `other_test`, or empty: not understood
-    "unit": "object",
-    "number": "int32",  # of the column in its table; differs from `column` where the table lies on its side
-    "at": "int32",  # row of its heading in its table
-    "how": "object",  # one clause on how it was understood, empty where plain
-    "why": "object",  # what speaks for the meaning, in clauses
-    "other": "object",  # what it could also mean, empty where it is sure
-    "other_why": "object",  # what speaks for that
-    "margin": "float64",  # how far that lies behind, in log-odds
-    "samples": "object",  # its first three distinct cells
-}
-ROWS = {  # every row that was read as (part of) a test
-    "sheet": "int32",
-    "row": "int32",
-    "test": "int32",
-    "column": "int16",  # of the test, where its table lies on its side; else -1
-}
-PASSED_OVER = {
-    "sheet": "int32",
-    "row": "int32",
-    "reason": "object",
-    "text": "object",
-    "holds_reading": "bool",
-}
-UNSETTLED = {  # what leaves a test unclear whatever its readings say: a cell that was heard, a column that is undecided
-    "test": "int32",
-    "code": "object",  # of findings.toml
-    "message": "object",
-    "sheet": "int32",
-    "row": "int32",
-    "column": "int16",
-}
-POINTED = {  # where a field of a test stands, of tables on their side and of all but the first of their sheet
-    "test": "int32",
-    "field": "object",
-    "row": "int32",
-    "column": "int16",
-}
-CELLS = {"sheet": "int32", "row": "int32", "column": "int16", "kind": "object", "text": "object"}
-TABLES = {  # the frames of `Tables`, by name
-    "sheets": SHEETS, "columns": COLUMNS, "tests": TESTS, "readings": READINGS, "rows": ROWS,
-    "passed_over": PASSED_OVER, "cells": CELLS, "unsettled": UNSETTLED, "pointed": POINTED,
-}  # fmt: skip
+# columns of each table and their dtypes, to make a frame of
+SHEETS, COLUMNS, TESTS, READINGS, ROWS, PASSED_OVER, CELLS, UNSETTLED, POINTED = (
+    models.dtypes(models.INTAKE[name])
+    for name in ("sheets", "columns", "tests", "readings", "rows", "passed_over", "cells", "unsettled", "pointed")
+)
 
 
 def empty(dtypes: Mapping[str, str]) -> pd.DataFrame:
@@ -158,7 +53,7 @@ class Input:
 
 @dataclass(frozen=True)
 class Tables:
-    """Everything that intake read; see the dtypes above for the columns of each frame."""
+    """Everything that intake read; models.py has the columns of each frame."""
 
     inputs: tuple[Input, ...]
     sheets: pd.DataFrame
@@ -172,15 +67,6 @@ class Tables:
     slots: tuple[Slot, ...]
     vocabulary: Texts
     pointed: pd.DataFrame = field(default_factory=lambda: empty(POINTED))
-
-    def __post_init__(self) -> None:
-        """Hold each table to its columns and dtypes. Raises TypeError for a breach: a fault of this program."""
-        for name, dtypes in TABLES.items():
-            of_frame = getattr(self, name).dtypes.items()
-            found = {str(column): str(dtype).replace("str", "object") for column, dtype in of_frame}  # both are texts
-            if found != dtypes:
-                apart = sorted(set(found.items()) ^ set(dtypes.items()))
-                raise TypeError(f"the table of {name} is not what tables.py says: {apart}")
 
     def texts(self, codes: Iterable[int] | pd.Series[Any] | npt.NDArray[Any]) -> Texts:
         """The texts that codes stand for, shape (n,)."""

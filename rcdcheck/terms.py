@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 from enum import IntEnum
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+
+if TYPE_CHECKING:
+    from rcdcheck.tables import Numbers
 
 
 class State(IntEnum):
@@ -62,6 +65,11 @@ class Outcome(IntEnum):
     def word(self) -> str:
         """The word that reports print."""
         return self.name.lower()
+
+
+def current_of_test(stated: Numbers, multiple: Numbers, rated: Numbers) -> Numbers:
+    """Currents (mA) that trip times were taken at: stated, else the multiple of the rated current; NaN if unknown."""
+    return np.where(np.isnan(stated), multiple * rated, stated)
 
 
 class Slot(NamedTuple):

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.audits import Audit
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, RATED, TEXT_FIELDS
+from rcdcheck.sheet_fields import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, RATED, TEXT_FIELDS
 from rcdcheck.terms import Bound, Flag, Outcome, State, Verdict
 
 

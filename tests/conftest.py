@@ -21,6 +21,8 @@ from whole_runs import DAY, ROOT, AuditJson, Run, valid
 
 Convert = Callable[..., list[Path]]
 
+os.environ.setdefault("HYPOTHESIS_NO_PLUGINS", "1")  # pandera loads hypothesis where it is, and its plugins load trio
+
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests that take half a minute begin first, so that no core waits for the last of them."""

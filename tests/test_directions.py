@@ -8,7 +8,7 @@ from pathlib import Path
 
 PACKAGE = Path(__file__).parents[1] / "rcdcheck"
 FOR_REPORTS = {"history", "progress", "showing", "terms", "as_seen", "tables", "options", "audits", "identity",
-               "findings", "rules", "data", "errors", "scrutiny", "judging", "witness"}  # fmt: skip
+               "sheet_fields", "findings", "rules", "data", "errors", "scrutiny", "judging", "witness"}  # fmt: skip
 
 
 def imports(path: Path) -> list[ast.ImportFrom]:

@@ -36,6 +36,13 @@ def test_no_line_of_a_template_is_too_long_to_read() -> None:
             )
 
 
+def test_no_template_has_a_table_of_words_of_its_own() -> None:
+    """Words are those of reports/wording.py, so that every face has the same."""
+    for path in (ROOT / "rcdcheck" / "reports" / "templates").glob("*.j2"):
+        text = path.read_text(encoding="utf-8")
+        assert not re.search(r"""\{%-?\s*set\s+\w+\s*=\s*[\{\[]|\{\s*["']\w+["']\s*:""", text), path.name
+
+
 def test_every_question_of_scrutiny_has_its_page() -> None:
     asked = {path.stem for path in (ROOT / "rcdcheck" / "scrutiny").glob("*.py")
              if re.search(r"^QUESTION = ", path.read_text(encoding="utf-8"), re.MULTILINE)}  # fmt: skip

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import gc
 import importlib
 import os
 import sys
@@ -17,7 +18,7 @@ from typing import Any
 import click
 
 from rcdcheck.cli import streams
-from rcdcheck.errors import ExitCode, RcdcheckError
+from rcdcheck.errors import ExitCode, RcdcheckError, TableError
 from rcdcheck.showing import visible
 
 COMMANDS = {
@@ -106,9 +107,13 @@ def group() -> None:
     """
 
 
+SELDOM = 50_000  # objects made between two searches for circles: a run makes many objects, few circles, and ends
+
+
 def main() -> None:
     """Entry point: run the command line and exit with one of the documented codes."""
     streams.begin()
+    gc.set_threshold(SELDOM)
     code = _run()
     try:
         sys.stdout.flush()
@@ -116,6 +121,7 @@ def main() -> None:
         streams.hush()
     except OSError as error:
         code = _unsaid(error)
+    gc.freeze()  # what ends needs no search
     sys.exit(int(code))
 
 
@@ -163,7 +169,7 @@ def _fault(error: Exception) -> int:
 
     frames = traceback.extract_tb(error.__traceback__)
     lines = [
-        f"{type(error).__name__}",
+        type(error).__name__ + (f": {error}" if isinstance(error, TableError) else ""),
         *(f"{f.filename}:{f.lineno} in {f.name}" for f in frames),
         sys.version,
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -253,10 +253,10 @@ def _needs_register(asked: Asked, options: Options) -> None:
 def _options(asked: Asked) -> Options:
     from rcdcheck.options import Options
 
-    return Options(
+    return replace(
+        asked.options(),
         rules=asked.rules,
         as_of=asked.as_of,
-        **asked.options(),
         identity=asked.identity,
         kind=asked.kind or "",
         environment=asked.environment,

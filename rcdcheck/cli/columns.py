@@ -29,7 +29,6 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, rules: str,
     from rcdcheck.errors import ExitCode
     from rcdcheck.findings import Findings
     from rcdcheck.intake import read
-    from rcdcheck.options import Options
     from rcdcheck.reports.columns_table import column_file_text, columns_text, fields_text
     from rcdcheck.rules import load
     from rcdcheck.showing import visible
@@ -42,8 +41,7 @@ def command(files: tuple[str, ...], fields: bool, save: Path | None, rules: str,
         raise click.UsageError("Missing argument 'FILES...'.")
 
     reading = shared.OfColumns(**asked)
-    options = Options(**reading.options())
-    tables = read(files, options, Findings(), load(rules).typed_names, jobs=reading.jobs)
+    tables = read(files, reading.options(), Findings(), load(rules).typed_names, jobs=reading.jobs)
     tell(columns_text(tables))
     if save is not None:
         write(save, [column_file_text(tables).encode()], inputs=[i.path for i in tables.inputs if i.path])

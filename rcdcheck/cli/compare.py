@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -51,11 +51,10 @@ def command(**given: Any) -> int:
     """
     from rcdcheck import pipeline
     from rcdcheck.errors import ExitCode
-    from rcdcheck.options import Options
     from rcdcheck.witness.comparing import compare
 
     asked = Asked(**given)
-    options = Options(rules=asked.rules, as_of=asked.as_of, **asked.options())
+    options = replace(asked.options(), rules=asked.rules, as_of=asked.as_of)
     submitted = pipeline.run(asked.files, options, jobs=asked.jobs)
     again = pipeline.run([str(asked.retest)], options)
     found = compare(submitted, again)

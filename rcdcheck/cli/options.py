@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ import click
 from rcdcheck.cli.grouped import PATH, complete_column, complete_rules
 from rcdcheck.cli.parameter_types import ColumnMeaning, Day, FileOf
 from rcdcheck.errors import SettingsError, cause
+from rcdcheck.options import Options
 
 LEVELS = ("fail", "unclear", "incomplete", "doubt", "grade-c", "grade-d", "new", "never")
 
@@ -134,9 +135,9 @@ class OfColumns:
     delimiter: str
     jobs: int
 
-    def options(self) -> dict[str, Any]:
-        """The fields of records.Options that they fill."""
-        return {"columns": (*self.column, *self.columns_file), "encoding": self.encoding, "delimiter": self.delimiter}
+    def options(self) -> Options:
+        """Options as they say, and else as they are where nothing is said."""
+        return Options(columns=(*self.column, *self.columns_file), encoding=self.encoding, delimiter=self.delimiter)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,9 +147,9 @@ class OfReading(OfColumns):
     site: str
     date_order: str | None
 
-    def options(self) -> dict[str, Any]:
-        """The fields of records.Options that they fill."""
-        return super().options() | {"site": self.site, "date_order": self.date_order or ""}
+    def options(self) -> Options:
+        """The same, with these."""
+        return replace(super().options(), site=self.site, date_order=self.date_order or "")
 
 
 def day_option(command: Callable[..., Any]) -> Callable[..., Any]:

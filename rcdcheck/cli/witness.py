@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -63,7 +63,6 @@ def command(**given: Any) -> int:
 
     from rcdcheck import pipeline, rules
     from rcdcheck.errors import ExitCode, OutputError
-    from rcdcheck.options import Options
     from rcdcheck.reports.entry_workbook import entry_workbook
     from rcdcheck.reports.text import counted
     from rcdcheck.showing import visible
@@ -76,7 +75,7 @@ def command(**given: Any) -> int:
     for path in (out, beside):
         if os.path.lexists(path):
             raise OutputError(f"{path} is there already and may hold typed tests. Name another file with --out.")
-    options = Options(rules=asked.rules, as_of=asked.as_of, **asked.options())
+    options = replace(asked.options(), rules=asked.rules, as_of=asked.as_of)
     audit = pipeline.run(asked.files, options, jobs=asked.jobs)
     seed = secrets.randbelow(2**32) if asked.seed is None else asked.seed
     drawn = draw(audit, asked.share / 100, asked.confidence / 100, seed)

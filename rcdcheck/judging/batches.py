@@ -10,7 +10,7 @@ import pandas as pd
 
 from rcdcheck.rules import RuleSet
 from rcdcheck.tables import Mask, Numbers, Tables
-from rcdcheck.terms import Slot, State
+from rcdcheck.terms import Slot, State, current_of_test
 
 # Instruments set currents of 0 to +10 % at rated and more, of -10 % to 0 below: IEC 61557-6, from memory.
 NEAR = 0.10
@@ -76,7 +76,7 @@ def prepare(tables: Tables, rules: RuleSet) -> Whole:
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = stated[from_current] / rated[from_current]
         multiple[from_current] = nearest_multiple(ratio, wave[slot[from_current]], rules)
-    current = np.where(np.isfinite(stated), stated, multiple * rated)
+    current = current_of_test(stated, multiple, rated)
     state, value = readings["state"].to_numpy(), readings["value"].to_numpy()
     figure, distinct = pd.factorize(value)
     return Whole(

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from rcdcheck import data
 from rcdcheck.tables import Mask, Numbers
+from rcdcheck.terms import current_of_test
 
 
 def sentences() -> dict[int, str]:
@@ -57,7 +58,7 @@ def rank(
     `low`: failed for being below a minimum, or for tripping where that is forbidden. A timed test had
     `test_current` (mA) or, where that is NaN, `multiple` × `rated` (mA); unknown, it counts as reaching c1.
     """
-    current = np.where(np.isnan(test_current), multiple * rated, test_current)
+    current = current_of_test(test_current, multiple, rated)
     steady = ramp & (value > plateau_ma())
     fibrillation = ~ramp & ~(value < c1_time_ms(current))  # also where either is NaN
     slow_at_rated = ramp | ~(multiple > 1)

@@ -19,7 +19,7 @@ from rcdcheck.terms import Bound, Outcome, State, Verdict
 
 @dataclass(frozen=True)
 class Outcomed:
-    """Frames as records.Audit describes them."""
+    """The tables of models.OutcomesOfTests (but `counted`), Devices, Outlets and Reasons."""
 
     tests: pd.DataFrame
     devices: pd.DataFrame
@@ -28,7 +28,7 @@ class Outcomed:
 
 
 def gather(grounds: Grounds, rules: RuleSet, outcome: Outcomes, outlets: pd.DataFrame, found: pd.DataFrame) -> Outcomed:
-    """Everything that is known of each test, outlet and device, as records.Audit describes it."""
+    """Everything that is known of each test, outlet and device."""
     tables, tests = grounds.tables, grounds.tables.tests
     found = pd.concat([found, _outlets_left_out(grounds, outlets)], ignore_index=True)
     worst = np.where(outlets["late"], np.maximum(outlets["outcome"], Outcome.INCOMPLETE), outlets["outcome"])
@@ -50,8 +50,8 @@ def gather(grounds: Grounds, rules: RuleSet, outcome: Outcomes, outlets: pd.Data
     found = found.sort_values(["device", "standing", "outcome"], ascending=[True, False, False], kind="stable")
     found = found.reset_index(drop=True)
     devices["retest_due"] = actions.retest_due(tables, devices, rules)
-    devices["next_action"] = actions.next_actions(tables, devices, found)
-    devices["name"] = _names(tables, devices)
+    devices["next_action"] = pd.Series(actions.next_actions(tables, devices, found), dtype=object)
+    devices["name"] = pd.Series(_names(tables, devices), dtype=object)
     devices["alike"] = identity.perhaps_alike(tables, devices)
     _outlet_gaps(grounds, outlets)
     return Outcomed(

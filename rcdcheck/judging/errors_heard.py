@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.findings import catalogue
+from rcdcheck.findings import THE_REST, catalogue
 from rcdcheck.judging.grounds import Grounds, no_reasons
 from rcdcheck.judging.reasons import REASONS
 from rcdcheck.tables import Mask
@@ -29,7 +29,7 @@ def error_reasons(grounds: Grounds, so_far: pd.DataFrame) -> pd.DataFrame:
     if not len(found):
         return no_reasons()
     found = found[~found["code"].isin(grounds.tables.unsettled["code"].unique()) & ~_of_cells(grounds, found)]
-    found = pd.concat([found[found["row"] != np.iinfo(np.int32).max], _only_counted(grounds)], ignore_index=True)
+    found = pd.concat([found[found["row"] != THE_REST], _only_counted(grounds)], ignore_index=True)
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
     rows = grounds.tables.rows
     own = _of_tests(grounds, cells.rename(columns={"test": "test_found"}))

@@ -6,6 +6,7 @@ from typing import Any
 
 import pandas as pd
 
+from rcdcheck import models
 from rcdcheck.rules import Limit
 
 
@@ -20,7 +21,7 @@ class LimitsUsed:
         return self._ids.setdefault(limit, len(self._ids))
 
     def frame(self) -> pd.DataFrame:
-        """The table `limits` of records.Audit."""
+        """The table of models.Limits."""
         rows: list[dict[str, Any]] = [
             {
                 "quantity": x.quantity,
@@ -36,16 +37,5 @@ class LimitsUsed:
             }
             for x in self._ids
         ]
-        names = [
-            "quantity",
-            "rcd_type",
-            "waveform",
-            "multiple",
-            "minimum",
-            "maximum",
-            "unit",
-            "text",
-            "source",
-            "standing",
-        ]
-        return pd.DataFrame(rows, columns=names)
+        columns = models.dtypes(models.Limits)
+        return pd.DataFrame(rows, columns=list(columns)).astype(columns)

@@ -21,7 +21,8 @@ from rcdcheck.numbering import repeated
 from rcdcheck.options import Options
 from rcdcheck.reading_marks import reading_marks
 from rcdcheck.rules import RuleSet
-from rcdcheck.tables import CHECKED_FIELDS, FIELDS, WORDS_OF, Codes, Mask, Numbers, Tables, Texts
+from rcdcheck.sheet_fields import CHECKED_FIELDS, FIELDS, WORDS_OF
+from rcdcheck.tables import Codes, Mask, Numbers, Tables, Texts
 from rcdcheck.terms import Flag, Outcome, State, Verdict
 
 ASKED_FOR = ("visual", "push_button")  # checks that rules and options may ask for, with findings of their own

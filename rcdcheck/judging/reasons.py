@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from rcdcheck import models
 from rcdcheck.findings import KEPT, Findings, catalogue
 from rcdcheck.judging.possible_types import TROUBLES
 from rcdcheck.tables import Tables, Texts
@@ -18,15 +19,7 @@ from rcdcheck.terms import Bound, Outcome, Slot, State, Verdict
 
 NO_TRIP = ("no trip", "did not trip")  # typed so, there is nothing to quote
 SETTLED = " Settled: a remedy is on record, and the device passed after it."
-REASONS = {
-    "test": "int32",
-    "code": "object",
-    "message": "object",
-    "outcome": "int8",
-    "sheet": "int32",
-    "row": "int32",
-    "column": "int16",
-}
+REASONS = models.dtypes(models.Reason)
 
 
 def shown_value(value: float, state: int, bound: int, unit: str) -> str:

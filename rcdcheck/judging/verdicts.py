@@ -24,7 +24,7 @@ from rcdcheck.terms import State, Verdict
 
 
 def judge(tables: Tables, rules: RuleSet, options: Options) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Verdicts aligned with tables.readings, and the limits used with sources; see records.Audit for the columns."""
+    """The tables of models.Verdicts and of models.Limits."""
     readings, used = tables.readings, LimitsUsed()
     if not len(readings):
         return _frame(Judged.blank(0), np.zeros(0)), used.frame()
@@ -90,12 +90,12 @@ def _frame(total: Judged, multiple: Numbers) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "verdict": total.verdict,
-            "reason": total.reason,
+            "reason": pd.Series(total.reason, dtype=object),
             "multiple": multiple,
             "limit": total.limit,
             "limit_id": total.limit_id,
             "p_conform": total.p_conform,
-            "hint": total.hint,
+            "hint": pd.Series(total.hint, dtype=object),
         },
         copy=False,
     )

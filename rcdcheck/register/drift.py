@@ -8,6 +8,7 @@ fewer visits are pooled by model: the median of their slopes, and a sign test.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -15,7 +16,9 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.history import Drift, ModelDrift
 from rcdcheck.register.statistics import crossing, sign_test, theil_sen
-from rcdcheck.tables import Numbers
+
+if TYPE_CHECKING:
+    from rcdcheck.tables import Numbers
 
 YEAR = 365.25
 LISTED = 200  # drifts that are kept, those nearest to their limit

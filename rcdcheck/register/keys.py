@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
-from rcdcheck.tables import Codes, Tables, Texts
+if TYPE_CHECKING:
+    from rcdcheck.tables import Codes, Tables, Texts
+
 
 _ZEROS = re.compile(r"(?<![\d.])0+(?=\d)")
 _COUNTING = re.compile(r"\W*(?:no|nr)?\W*\d{1,3}\W*", re.IGNORECASE)

@@ -13,7 +13,8 @@ import pandas as pd
 from rcdcheck.reading_marks import reading_marks
 from rcdcheck.register.keys import name_key, of_codes
 from rcdcheck.register.store import Register
-from rcdcheck.tables import CHECKED_FIELDS, Codes, Mask, Tables
+from rcdcheck.sheet_fields import CHECKED_FIELDS
+from rcdcheck.tables import Codes, Mask, Tables
 from rcdcheck.terms import Flag
 
 SAME = ("visual", "push_button", "declared", "remark", "remedy", "mark")

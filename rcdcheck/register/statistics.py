@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from statistics import NormalDist
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.tables import Numbers
+if TYPE_CHECKING:
+    from rcdcheck.tables import Numbers
 
 
 class Slope(NamedTuple):

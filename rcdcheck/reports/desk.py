@@ -16,7 +16,7 @@ import pandas as pd
 
 from rcdcheck.as_seen import column_letters
 from rcdcheck.audits import Audit
-from rcdcheck.findings import SEVERITIES, Kind, catalogue
+from rcdcheck.findings import SEVERITIES, THE_REST, Kind, catalogue
 from rcdcheck.reports.text import address, cell_or_rows
 from rcdcheck.reports.to_do import WHOLE_COLUMN, settled_at
 from rcdcheck.terms import Outcome
@@ -24,7 +24,6 @@ from rcdcheck.terms import Outcome
 SPOTS = 300  # places of one cause that are listed
 WORD_FOR_WORD = ("remark-not-understood", "cell-says-failed", "comment-says-failed", "no-access-and-tested",
                  "repeat-without-first", "withdrawn-and-tested", "out-of-use")  # fmt: skip
-COUNTS_THE_REST = np.iinfo(np.int32).max  # row of the finding that only counts
 
 
 @dataclass(frozen=True)
@@ -116,7 +115,7 @@ def _keys(audit: Audit, entries: pd.DataFrame) -> list[Hashable]:
     for e in entries.itertuples():
         if e.code in WORD_FOR_WORD:
             keys.append((e.code, e.typed or e.message))
-        elif e.test < 0 and e.column >= 0 and e.row < COUNTS_THE_REST:
+        elif e.test < 0 and e.column >= 0 and e.row < THE_REST:
             keys.append((e.code, headings.get((e.sheet, e.column), "")))
         else:
             keys.append((e.code, ""))
@@ -146,7 +145,7 @@ def _devices(audit: Audit, entries: pd.DataFrame) -> dict[int, int]:
 
 def _cause(audit: Audit, kind: Kind, group: pd.DataFrame, devices: int) -> Cause:
     count = int(group["count"].sum())
-    listed = group[group["row"] < COUNTS_THE_REST].head(SPOTS)
+    listed = group[group["row"] < THE_REST].head(SPOTS)
     messages = listed["message"].drop_duplicates()
     first = listed.iloc[0] if len(listed) else group.iloc[0]
     suggestion = str(first["suggestion"])

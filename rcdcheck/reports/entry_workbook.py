@@ -15,7 +15,7 @@ from rcdcheck.reports.excel.tables import Block, Column, Sheet
 from rcdcheck.reports.excel.writer import Book
 from rcdcheck.reports.wording import CAUTIONS
 from rcdcheck.rules import Need, RuleSet
-from rcdcheck.tables import NUMBER_FIELDS
+from rcdcheck.sheet_fields import NUMBER_FIELDS
 from rcdcheck.terms import slot_named
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.audits import Audit
-from rcdcheck.tables import DATE_FIELDS, FIELDS, FLAG_FIELDS, NUMBER_FIELDS
+from rcdcheck.sheet_fields import DATE_FIELDS, FIELDS, FLAG_FIELDS, NUMBER_FIELDS
 from rcdcheck.terms import Flag
 
 FLAGS = {Flag.PASS: "pass", Flag.FAIL: "fail", Flag.UNCLEAR: "unclear", Flag.BLANK: "blank", Flag.ABSENT: ""}

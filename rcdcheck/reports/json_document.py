@@ -18,10 +18,12 @@ import pandas as pd
 
 from rcdcheck.as_seen import column_letters
 from rcdcheck.audits import Audit
+from rcdcheck.findings import THE_REST
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
 from rcdcheck.reports.json_rows import Encoded, each, encoded, encoded_lists, lists, objects, of_codes, plain
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF, Codes
+from rcdcheck.sheet_fields import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF
+from rcdcheck.tables import Codes
 from rcdcheck.terms import Flag, Outcome, State, Verdict
 
 SCHEMA_VERSION = "1.1"  # 1.0: first; 1.1: tests, places and remarks of devices, what is to do
@@ -354,8 +356,8 @@ def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _findings(audit: Audit) -> Iterator[str]:
-    findings, last = audit.findings, np.iinfo(np.int32).max
-    row, last_row = (np.where(findings[name] < last, findings[name], 0) for name in ("row", "last_row"))
+    findings = audit.findings
+    row, last_row = (np.where(findings[name] < THE_REST, findings[name], 0) for name in ("row", "last_row"))
     test, column, several = findings["test"].to_numpy(), findings["column"].to_numpy(), last_row > row
     names = np.append(audit.devices["name"].to_numpy(), "")
     device = np.append(audit.test_outcomes["device"].to_numpy(), -1)

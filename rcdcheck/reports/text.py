@@ -7,10 +7,9 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-import numpy as np
-
-from rcdcheck.as_seen import column_letters
+from rcdcheck.as_seen import cell_address, column_letters
 from rcdcheck.audits import Audit
+from rcdcheck.findings import THE_REST
 
 _UNIT = re.compile(r"(?<=\d) (?=m[sA]\b|%)")
 
@@ -41,7 +40,7 @@ def address(audit: Audit, sheet: int, row: int, column: int, *, with_file: bool 
     name, of_file = audit.tables.places[sheet]
     several = len(audit.tables.inputs) > 1 if with_file is None else with_file
     file = of_file if several else ""
-    cell = f"{column_letters(column)}{row}" if column >= 0 and row else f"row {row}" if row else ""
+    cell = cell_address(row, column) if column >= 0 and row else f"row {row}" if row else ""
     sign = "!" if column >= 0 else " "
     where = f"{name}{sign}{cell}" if name and cell else name or cell
     return " ".join(part for part in (file, where) if part)
@@ -54,8 +53,7 @@ def counted(n: int, one: str, many: str = "") -> str:
 
 def cell_or_rows(finding: Any) -> str:
     """`F12`, `F5–F30`, `column F`, `row 7`, or empty."""
-    last = np.iinfo(np.int32).max
-    row, last_row = (int(n) if n < last else 0 for n in (finding.row, getattr(finding, "last_row", 0)))
+    row, last_row = (int(n) if n < THE_REST else 0 for n in (finding.row, getattr(finding, "last_row", 0)))
     letters = column_letters(int(finding.column)) if finding.column >= 0 else ""
     if last_row > row:
         return f"{letters}{row}–{letters}{last_row}" if letters else f"rows {row}–{last_row}"

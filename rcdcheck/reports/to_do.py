@@ -18,7 +18,7 @@ from rcdcheck.as_seen import column_letters
 from rcdcheck.audits import Audit
 from rcdcheck.findings import catalogue
 from rcdcheck.reports.text import address, cell_or_rows, joined
-from rcdcheck.tables import WORDS_OF
+from rcdcheck.sheet_fields import WORDS_OF
 from rcdcheck.terms import Outcome
 
 IN_REMARK = ("withdrawn-and-tested", "remark-names-fault", "no-access", "out-of-use")  # the remark itself says so

@@ -9,13 +9,15 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.tables import Numbers
 from rcdcheck.terms import Slot
+
+if TYPE_CHECKING:
+    from rcdcheck.tables import Numbers
 
 Standing = Literal["published", "common practice", "from memory"]
 Delay = Literal["general", "selective"]

@@ -13,6 +13,7 @@ from rcdcheck import rules
 from rcdcheck import tables as frames
 from rcdcheck.findings import Findings
 from rcdcheck.scrutiny import scrutinise
+from rcdcheck.sheet_fields import FLAG_FIELDS, TEXT_FIELDS
 from rcdcheck.tables import Input, Tables, Vocabulary
 from rcdcheck.terms import Bound, Flag, State, slot_named
 
@@ -73,10 +74,10 @@ def audit(read: Tables) -> tuple[pd.DataFrame, pd.DataFrame]:
 def _tests(frame: pd.DataFrame, number: int, words: Vocabulary) -> pd.DataFrame:
     n = len(frame)
     out = _filled(frames.TESTS, n, sheet=number, row=np.arange(n) + 2, rated_residual_current=30.0)
-    for name in frames.TEXT_FIELDS:
+    for name in TEXT_FIELDS:
         if name in frame:
             out[name] = words.codes(frame[name].astype(str))
-    for name in frames.FLAG_FIELDS:
+    for name in FLAG_FIELDS:
         out[name] = frame.get(name, Flag.ABSENT)
     at = (
         pd.to_datetime(frame["tested_at"])

@@ -18,7 +18,8 @@ from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.legend import plain_words
 from rcdcheck.intake.understood.lexicon import language_of
 from rcdcheck.intake.understood.table import Column
-from rcdcheck.tables import FLAG_FIELDS, WORDS_OF, Mask
+from rcdcheck.sheet_fields import FLAG_FIELDS, WORDS_OF
+from rcdcheck.tables import Mask
 from rcdcheck.terms import Flag
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import Fact
-from rcdcheck.tables import DATE_FIELDS
+from rcdcheck.sheet_fields import DATE_FIELDS
 
 
 def take_dates(context: Context, out: dict[str, Any]) -> None:

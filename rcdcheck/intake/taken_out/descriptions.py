@@ -26,7 +26,7 @@ from rcdcheck.intake.taken_out.identifiers import (
 )
 from rcdcheck.intake.taken_out.numbers import take_numbers
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF
+from rcdcheck.sheet_fields import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF
 from rcdcheck.terms import Flag
 
 

@@ -28,7 +28,8 @@ from rcdcheck.intake.taken_out.row_fields import (
 )
 from rcdcheck.intake.taken_out.row_remarks import add_remarks, without_untested
 from rcdcheck.intake.understood.headed import device_apart, outlet_named
-from rcdcheck.tables import FLAG_FIELDS, POINTED, ROWS, TEXT_FIELDS, WORDS_OF, Vocabulary, empty
+from rcdcheck.sheet_fields import FLAG_FIELDS, TEXT_FIELDS, WORDS_OF
+from rcdcheck.tables import POINTED, ROWS, Vocabulary, empty
 from rcdcheck.terms import Flag
 
 

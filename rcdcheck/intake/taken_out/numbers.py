@@ -11,7 +11,7 @@ from rcdcheck.intake.cells import whole_columns
 from rcdcheck.intake.cells.distinct import Cells
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.facts import Fact
-from rcdcheck.tables import FIELDS, NUMBER_FIELDS
+from rcdcheck.sheet_fields import FIELDS, NUMBER_FIELDS
 
 
 def take_numbers(context: Context, out: dict[str, Any]) -> None:

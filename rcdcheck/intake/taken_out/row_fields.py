@@ -20,7 +20,8 @@ from rcdcheck.intake.understood.named_checks import RATED, check_named
 from rcdcheck.intake.understood.parts_of_test import part_of_test
 from rcdcheck.intake.understood.reading_headings import readings_of
 from rcdcheck.numbering import combined, first_places
-from rcdcheck.tables import CHECKED_FIELDS, WORDS_OF, Mask, Texts
+from rcdcheck.sheet_fields import CHECKED_FIELDS, WORDS_OF
+from rcdcheck.tables import Mask, Texts
 
 AGREES = 0.1  # share by which a test current may differ from its multiple of the rating
 ROW_FIELDS = ("phase", "multiple", "test_current", "quantity", "waveform")  # columns that make a table long or mixed

@@ -12,7 +12,7 @@ from typing import Any
 
 from rcdcheck import data
 from rcdcheck.intake.understood.meaning import Meaning
-from rcdcheck.tables import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS
+from rcdcheck.sheet_fields import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS
 
 IDENTITY = ("device", "board", "circuit", "serial")
 

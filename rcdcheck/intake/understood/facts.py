@@ -18,7 +18,7 @@ from rcdcheck.intake.understood.lexicon import further_fields, names, words_of
 from rcdcheck.intake.understood.parts_of_test import of_all_times, part_of_test
 from rcdcheck.intake.understood.ratings import CURRENT, rating_in
 from rcdcheck.intake.understood.reading_headings import readings_of
-from rcdcheck.tables import FLAG_FIELDS
+from rcdcheck.sheet_fields import FLAG_FIELDS
 
 FIELDS = (
     "technician", "tested_at", "instrument", "calibration_due", "site", "rated_residual_current", "rcd_type",

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from rcdcheck import data
 from rcdcheck.intake.cells.phrases import known, one_slip
-from rcdcheck.tables import FIELDS, RATED
+from rcdcheck.sheet_fields import FIELDS, RATED
 
 _BEFORE = str.maketrans({
     "∆": "δ", "Δ": "δ", "△": "δ", "▵": "δ", "º": "°", "˚": "°", "½": "0.5", "×": "x", "✕": "x", "–": "-", "−": "-",

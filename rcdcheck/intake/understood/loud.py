@@ -27,7 +27,7 @@ from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.spoken import nearly_failed, says_failed
 from rcdcheck.intake.understood.table import Table
 from rcdcheck.numbering import distinct_codes
-from rcdcheck.tables import DATE_FIELDS, NUMBER_FIELDS
+from rcdcheck.sheet_fields import DATE_FIELDS, NUMBER_FIELDS
 
 COUNTED = ("reading", "pair", "value", *CHECKS, "rated_residual_current", "pass_ticks", "fail_ticks", "untested_ticks",
            "rcd_type", "waveform_type", "delay")  # fmt: skip

@@ -6,7 +6,7 @@ import functools
 
 from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.understood.lexicon import further_field, names
-from rcdcheck.tables import CHECKED_FIELDS
+from rcdcheck.sheet_fields import CHECKED_FIELDS
 
 RATED = "rated_residual_current"
 NAMED = {"visual": "quantity_visual", "push_button": "quantity_button"}

@@ -11,7 +11,8 @@ from rcdcheck.intake.cells.rounds import names_round, round_of
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.facts import Fact, facts_of_row, is_date
 from rcdcheck.intake.understood.lexicon import further_fields
-from rcdcheck.tables import DATE_FIELDS, Mask
+from rcdcheck.sheet_fields import DATE_FIELDS
+from rcdcheck.tables import Mask
 
 
 def title_blocks(grid: Grid, full: Mask, tops: Sequence[int], tests: Mask) -> list[list[Fact]]:

@@ -20,7 +20,7 @@ from rcdcheck.reports.excel.tables import Block, Column, Linked, Sheet
 from rcdcheck.reports.fields import FLAGS
 from rcdcheck.reports.html.devices import as_judged, rank_of, short_title
 from rcdcheck.reports.tags import last_tests
-from rcdcheck.tables import DATE_FIELDS, FIELDS, FLAG_FIELDS, NUMBER_FIELDS
+from rcdcheck.sheet_fields import DATE_FIELDS, FIELDS, FLAG_FIELDS, NUMBER_FIELDS
 from rcdcheck.terms import Flag, Outcome, Slot, Verdict
 
 Row = tuple[object, ...]

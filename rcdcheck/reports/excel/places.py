@@ -10,14 +10,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.as_seen import column_letters
+from rcdcheck.as_seen import cell_address
 from rcdcheck.audits import Audit
+from rcdcheck.findings import THE_REST
 from rcdcheck.reports.excel.tables import Linked, Measure
 
 EMPTY = "An empty cell means that the sheets do not say."
 FIRST = 5  # row of the first entry of a sheet with a title
 CHUNK = 5_000  # rows that are put together at a time
-NO_ROW = np.iinfo(np.int32).max  # row of the finding that only counts the rest
 
 
 class Places:
@@ -40,12 +40,12 @@ class Places:
 
 def cell(row: int, column: int, last_row: int = 0) -> str:
     """`F12`, `F5:F80` for a whole block, `row 12`, or empty."""
-    if row <= 0 or row == NO_ROW:
+    if row <= 0 or row == THE_REST:
         return ""
     if column < 0:
         return f"rows {row} to {last_row}" if last_row > row else f"row {row}"
-    letters = column_letters(column)
-    return f"{letters}{row}:{letters}{last_row}" if last_row > row else f"{letters}{row}"
+    first = cell_address(row, column)
+    return f"{first}:{cell_address(last_row, column)}" if last_row > row else first
 
 
 def device_link(name: object, number: int) -> Linked:

@@ -15,7 +15,7 @@ from rcdcheck.reports.excel.style import FORMATS
 from rcdcheck.reports.excel.tables import Block, Column, Measure, Sheet
 from rcdcheck.reports.html.devices import as_shown, decimals
 from rcdcheck.reports.json_document import ALL_DEVICES, listed_readings
-from rcdcheck.terms import Bound, State, Verdict
+from rcdcheck.terms import Bound, State, Verdict, current_of_test
 
 Row = tuple[object, ...]
 VERDICTS = {verdict: verdict.word.replace("_", " ") for verdict in Verdict}
@@ -93,8 +93,7 @@ def shown_reading(reading: Any, unit: str, typed: str) -> Measure | str:
 def _currents(readings: Any, judged: Any, tests: Any) -> npt.NDArray[np.float64]:
     """Test current of each trip time in mA: as the sheet states it, else its multiple of the rated current."""
     stated = readings["test_current"].to_numpy()
-    worked_out = judged["multiple"].to_numpy() * tests["rated_residual_current"].to_numpy()
-    current = np.where(np.isnan(stated), worked_out, stated)
+    current = current_of_test(stated, judged["multiple"].to_numpy(), tests["rated_residual_current"].to_numpy())
     return np.where(current > 0, np.round(current, 6), np.nan)
 
 

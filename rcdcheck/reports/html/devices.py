@@ -12,7 +12,7 @@ import pandas as pd
 from rcdcheck.audits import Audit
 from rcdcheck.reports import fields, to_do
 from rcdcheck.reports.fields import FLAGS
-from rcdcheck.terms import Bound, Flag, Outcome, Slot, State, Verdict
+from rcdcheck.terms import Bound, Flag, Outcome, Slot, State, Verdict, current_of_test
 
 COLUMNS = 10  # kinds of reading that have a column of their own
 TESTS = 12  # tests of one device that are listed
@@ -233,7 +233,7 @@ def _currents(audit: Audit, tests: npt.NDArray[np.int64]) -> dict[int, str]:
     test = readings["test"].to_numpy()[at]
     stated = readings["test_current"].to_numpy()[at]
     rated = audit.tables.tests["rated_residual_current"].to_numpy()[test]
-    current = np.where(np.isnan(stated), audit.verdicts["multiple"].to_numpy()[at] * rated, stated)
+    current = current_of_test(stated, audit.verdicts["multiple"].to_numpy()[at], rated)
     pairs = (
         pd.DataFrame({"test": test, "current": np.round(current, 3)})
         .dropna()

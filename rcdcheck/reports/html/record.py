@@ -11,13 +11,12 @@ import pandas as pd
 from rcdcheck import data
 from rcdcheck.as_seen import column_letters
 from rcdcheck.audits import Audit
-from rcdcheck.findings import SEVERITIES, Kind, catalogue
+from rcdcheck.findings import SEVERITIES, THE_REST, Kind, catalogue
 from rcdcheck.options import Options
 from rcdcheck.reports.text import address, cell_or_rows
 
 PLACES = 100  # places of one finding that are listed
 PASSED_OVER = 300  # rows passed over that are listed
-LAST = np.iinfo(np.int32).max
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,7 @@ def findings(audit: Audit) -> list[Group]:
     names = audit.devices["name"].to_numpy()
     out = []
     for kind, frame in groups:
-        own = frame[frame["row"] < LAST].head(PLACES)
+        own = frame[frame["row"] < THE_REST].head(PLACES)
         places = tuple(
             (
                 address(audit, int(f.sheet), 0, -1),

@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape
 
 from lxml import etree
 
-from rcdcheck.as_seen import column_letters
+from rcdcheck.as_seen import cell_address
 from rcdcheck.reports.marked.package import STRICT, TRANSITIONAL, Package, local, parsed, written
 from rcdcheck.reports.marked.places import Mark, Place
 
@@ -64,7 +64,7 @@ def _write(package: Package, part: str, texts: dict[Place, str]) -> list[Place]:
     comments.text = comments.text or "\n"  # so that it has an end to put new ones before
     new = []
     for (row, column), text in texts.items():
-        ref = f"{column_letters(column)}{row}"
+        ref = cell_address(row, column)
         if ref in known:
             _say(next(e for e in known[ref] if local(e) == "text"), f"\n{AUTHOR}: {text}", namespace)
         else:
@@ -79,7 +79,7 @@ def _write(package: Package, part: str, texts: dict[Place, str]) -> list[Place]:
 def _comments(texts: dict[Place, str], p: str, author: int) -> Iterator[bytes]:
     for (row, column), text in texts.items():
         words = f'<{p}text><{p}r><{p}t xml:space="preserve">{escape(text)}</{p}t></{p}r></{p}text>'
-        at = f'ref="{column_letters(column)}{row}" authorId="{author}"'
+        at = f'ref="{cell_address(row, column)}" authorId="{author}"'
         yield f"<{p}comment {at}>{words}</{p}comment>".encode()
 
 

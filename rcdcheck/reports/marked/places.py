@@ -10,10 +10,9 @@ import numpy as np
 import numpy.typing as npt
 
 from rcdcheck.audits import Audit
-from rcdcheck.findings import SEVERITIES, catalogue
+from rcdcheck.findings import SEVERITIES, THE_REST, catalogue
 from rcdcheck.showing import visible
 
-NO_ROW = np.iinfo(np.int32).max  # row of the finding that only counts the rest
 LONGEST = 2_000  # characters beside one cell
 UNREADABLE = "reading-unreadable"
 Place = tuple[int, int]  # row as the person sees it, column from 0
@@ -71,7 +70,7 @@ def _graver(one: str, other: str) -> str:
 def _remarks(audit: Audit, sheet: int) -> Iterator[tuple[str, str, list[Place]]]:
     """Severity, sentence and places of every finding of the sheet, and of every reason that no finding repeats."""
     kinds, here = catalogue(), _sheet(audit, sheet)
-    found = audit.findings[(audit.findings["sheet"] == sheet) & (audit.findings["row"] < NO_ROW)]
+    found = audit.findings[(audit.findings["sheet"] == sheet) & (audit.findings["row"] < THE_REST)]
     known = set(zip(found["code"], found["row"], found["column"], strict=True))
     known |= {(UNREADABLE, row, column) for _, row, column in known}  # which says that another finding says it
     for f in found.itertuples():
