@@ -70,7 +70,7 @@ def _is_mute(word: str) -> bool:
         and word not in _begin()
         and _stem(word) not in _openings()
         and not any(word.startswith(p) and _listed(word[len(p) :]) for p in _PREFIXES)
-        and not _mended(word)
+        and not (_mended(word) and _is_strange(word))
     )
 
 
@@ -103,7 +103,9 @@ def opens_with_pass(text: str) -> bool:
 
 def opens_with_fail(text: str) -> bool:
     """ "failed: cracked", "voldoet niet aan de norm"; a word of up to three letters counts only alone: "no defects"."""
-    heads = _heads(text) if may_tell(text) else [""]
+    if not may_tell(text):
+        return False
+    heads = _heads(text)
     return _may_say(heads[-1].split(" ")) and any(len(head) > _SHORT and _whole(head) == FAIL for head in heads)
 
 

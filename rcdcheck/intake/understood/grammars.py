@@ -137,11 +137,7 @@ def _of_text(text: str) -> int:
 
 def _of_marks(text: str) -> int:
     kind = _listed().get(plain(text), 0) & (K.UNMEASURED | K.DITTO | K.NO_TRIP | K.TRIPPED)
-    if (
-        opens_with("no_trip", text)
-        or slip_of_no_trip(text)
-        or (text[0] == ">" and says("over_range", text[1:]))
-    ):
+    if opens_with("no_trip", text) or slip_of_no_trip(text) or (text[0] == ">" and says("over_range", text[1:])):
         kind |= K.NO_TRIP
     said = verdict(text)
     kind |= K.PASS if said == PASS else K.FAIL if said == FAIL else 0
@@ -250,7 +246,7 @@ def _of_words(text: str) -> int:
     digits = bool(_DIGIT.search(text))
     if _PARTED.fullmatch(text):
         kind |= K.CODE
-    if digits and _CODE.fullmatch(text) and not re.search(r"[^\W\d_]{4,} [^\W\d_]{2,} ", text):
+    if digits and text.count(" ") <= 3 and _CODE.fullmatch(text) and not re.search(r"[^\W\d_]{4,} [^\W\d_]{2,} ", text):
         kind |= K.CODE
     words = re.findall(r"[^\W\d_]+", text)
     if words:
