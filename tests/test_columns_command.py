@@ -99,7 +99,9 @@ def test_no_heading_and_no_cell_writes_a_line_of_the_saved_file(tmp_path: Path) 
     text = column_file_text(run([str(path)], Options(as_of=DAY)).tables)
     told = tomllib.loads(text)
     assert list(told) == ["columns"] and told["columns"]["Device"] == "device"
-    assert len(told["columns"]) == len(headings) == len(text.splitlines()) - 2 and set(told["columns"].values()) >= {"?"}
+    assert len(told["columns"]) == len(headings) == len(text.splitlines()) - 2 and set(told["columns"].values()) >= {
+        "?"
+    }
     assert all(c.isprintable() for line in text.split("\n") for c in line)
     saved.write_text(text.replace('"?"', '"ignore"'), encoding="utf-8")
     assert len(outcomes(run([str(path)], Options(as_of=DAY, columns=column_file(saved))))) == 6
