@@ -6,12 +6,19 @@ import re
 
 _BEYOND_ASCII = r"\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff\ufffe\uffff"
 _HIDDEN = re.compile(rf"[\x00-\x1f{_BEYOND_ASCII}]")
+_NO_CHARACTER = re.compile(r"[\ud800-\udfff]")  # half of one
 _IN_JSON = re.compile(rf"[{_BEYOND_ASCII}]")  # the others are written so by JSON itself
 
 
 def visible(text: str) -> str:
     """Text with control, direction and escape characters shown as `\\x1b` instead of obeyed."""
     return _HIDDEN.sub(lambda m: m.group().encode("unicode_escape", "surrogatepass").decode(), text)
+
+
+def visible_toml(text: str) -> str:
+    """A text as TOML quotes it, with these characters by their numbers: who reads it has the text itself again."""
+    quoted = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + _HIDDEN.sub(lambda m: f"\\u{ord(m.group()):04x}", _NO_CHARACTER.sub("\ufffd", quoted)) + '"'
 
 
 def plain_name(stem: str) -> str:

@@ -41,12 +41,12 @@ class AuditsHere:
         """Outcome of each device in one audit of a file of these bytes."""
         return {one["device"]: one["outcome"] for one in self.document(content, *options, name=name)["devices"]}
 
-    def of_files(self, contents: list[bytes]) -> dict[str, str]:
+    def of_files(self, contents: list[bytes], *options: str) -> dict[str, str]:
         """Outcome of each device in one audit of several files, of which each has devices of other names."""
         names = [f"{number}.csv" for number in range(1, len(contents))]
         for name, content in zip(names, contents[1:], strict=True):
             (self.folder / name).write_bytes(content)
-        return self.of_file(contents[0], *names, name="0.csv")
+        return self.of_file(contents[0], *names, *options, name="0.csv")
 
     def document(self, content: bytes, *options: str, name: str = "day.csv") -> dict[str, Any]:
         """The document of one audit of a file of these bytes."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import re
 import tomllib
@@ -87,6 +88,23 @@ def test_a_saved_file_asks_what_a_person_should_decide_and_ignores_nothing_in_it
     for column in audit.tables.columns.itertuples():
         if column.meaning == "" or (column.sheet, column.column) in loud:
             assert "ignore" not in saved.get(column.heading, "?")
+
+
+def test_no_heading_and_no_cell_writes_a_line_of_the_saved_file(tmp_path: Path) -> None:
+    put = '"\n[options]\nrules = "evil"\r"Device" = "site"\x85\u2028k = 1 #\u202e\x1b[31m'
+    headings = ["Device", "IΔn (mA)", "1x 0° (ms)", "1x 180° (ms)", "Zeta" + put, 'b\\"]', "a.b"]
+    path, saved = tmp_path / "put.csv", tmp_path / "columns.toml"
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        csv.writer(stream).writerows([headings, *([f"D{i}", 30, 24.5 + i, 25.5, put, "note", put] for i in range(6))])
+    text = column_file_text(run([str(path)], Options(as_of=DAY)).tables)
+    told = tomllib.loads(text)
+    assert list(told) == ["columns"] and told["columns"]["Device"] == "device"
+    assert len(told["columns"]) == len(headings) == len(text.splitlines()) - 2 and set(told["columns"].values()) >= {
+        "?"
+    }
+    assert all(c.isprintable() for line in text.split("\n") for c in line)
+    saved.write_text(text.replace('"?"', '"ignore"'), encoding="utf-8")
+    assert len(outcomes(run([str(path)], Options(as_of=DAY, columns=column_file(saved))))) == 6
 
 
 def test_two_columns_of_one_heading_are_saved_by_their_letters(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 from rcdcheck import data
 from rcdcheck.as_seen import NO_HEADING, column_letters
 from rcdcheck.reports.text import cut, width
-from rcdcheck.showing import visible
+from rcdcheck.showing import visible, visible_toml
 from rcdcheck.tables import Tables
 
 
@@ -84,6 +84,7 @@ def column_file_text(tables: Tables) -> str:
     columns = tables.columns.assign(name=tables.sheets["sheet"].to_numpy()[tables.columns["sheet"]])
     letters = columns["column"].map(column_letters)
     shared = columns.groupby(["sheet", "heading", "row"])["column"].transform("nunique") > 1
+    columns["heading"] = columns["heading"].str.split().str.join(" ")  # one line, and read as the same
     bare = shared | (columns["heading"] == NO_HEADING) | columns["heading"].str.fullmatch("[A-Z]{1,2}")
     columns["key"] = columns["heading"].where(~bare, letters)
     differs = columns.groupby("key")["meaning"].transform("nunique") > 1
@@ -91,7 +92,7 @@ def column_file_text(tables: Tables) -> str:
     columns["key"] = columns["key"].where(~differs | (columns["name"] == ""), named)
     columns["open"] = _open(tables)
     lines = [
-        f"{_quoted(c.key)} = {_quoted('?' if c.open else _meaning(c))}{_note(c)}"
+        f"{visible_toml(c.key)} = {visible_toml('?' if c.open else _meaning(c))}{_note(c)}"
         for c in columns.drop_duplicates("key").itertuples()
     ]
     return "\n".join([_HEAD, "[columns]", *lines]) + "\n"
@@ -128,7 +129,3 @@ def _note(column: Any) -> str:
 
 def _comment(text: str) -> str:
     return visible(text).replace("\n", " ")[:60]
-
-
-def _quoted(text: str) -> str:
-    return '"' + visible(text).replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import pytest
 from audits_here import AuditsHere
+from files_made import saved
+from openpyxl import Workbook
 
 HEADINGS = "Device,Rated IΔn (mA),Visual,1× 0° (ms),1× 180° (ms)"
 MORE = ",Ramp (mA),Tested by,Date"
@@ -80,3 +82,22 @@ def test_a_decimal_comma_without_quotation_marks(audits_here: AuditsHere, more: 
 def test_a_decimal_comma_without_quotation_marks_in_every_line(audits_here: AuditsHere) -> None:
     lines = [line.replace(".", ",") for line in (*OTHERS, SPOILT)]
     assert not passed(audits_here, [HEADINGS, *lines])
+
+
+def test_lines_that_were_pasted_into_one_column_or_parted_by_another_sign(audits_here: AuditsHere) -> None:
+    headings, others, whole = HEADINGS + MORE, [line + AFTER for line in OTHERS], SPOILT + AFTER
+    files = [[headings, *others[:3], *(whole[:at] + "\n" + whole[at:]).split("\n"), *others[3:]]
+             for at in range(1, len(whole))]  # fmt: skip
+    files += [[headings, *others, spoilt] for spoilt in (whole.replace("301.5", "30,1.5"), whole.replace(".", ","))]
+    lines = [[line.replace("K", f"V{number}K") for line in file] for number, file in enumerate(files)]
+    found = audits_here.of_files(["\n".join([*file, ""]).encode() for file in lines], "--delimiter", ";")
+    for number, file in enumerate(lines):
+        book = Workbook()
+        for line in file:
+            book.worksheets[0].append([line.replace("V", "W")])
+        found |= audits_here.of_file(saved(book), name=f"{number}.xlsx") if number % 5 == 0 else {}
+    passes = {device.partition("K")[2] for device, outcome in found.items() if outcome == "pass"}
+    assert passes == {device[1:] for device in GOOD}
+    for cut in range(len("K4,30,pass,24.4,"), len(SPOILT)):
+        text = "\n".join([HEADINGS, *OTHERS, SPOILT[:cut]]).encode()
+        assert audits_here.of_file(text, "--delimiter", ";").get("K4") != "pass", cut

@@ -68,7 +68,12 @@ def _serial(number: float) -> DateCell:
     return _fixed(*map(int, compact.groups())) if compact else DateCell()
 
 
+_TWO_NUMBERS = re.compile(r"\d\D+\d")
+
+
 def _text(text: str) -> DateCell:
+    if not _TWO_NUMBERS.search(text) and not text.isdigit():  # most remarks
+        return DateCell()
     behind = _TIME_BEHIND.fullmatch(text)
     if behind:
         found, clock = _date(behind["date"].strip()), _clock(behind)
@@ -93,7 +98,7 @@ def _date(text: str) -> DateCell:
 
 def _named_month(text: str) -> DateCell:
     """ "3rd March 2026", "20. Nov. 26", "Fri 20-nov-2026", "March 3, 2026"; a day without a year is none."""
-    words = [w for w in re.findall(r"\d+|[^\W\d_]+", text) if plain(w) not in known("date_fillers") | _ORDINALS]
+    words = _words(text)
     months = [months_by_name()[plain(w)] for w in words if plain(w) in months_by_name()]
     numbers = [w for w in words if w.isdigit()]
     if len(words) != 3 or len(months) != 1 or len(numbers) != 2:
@@ -104,9 +109,22 @@ def _named_month(text: str) -> DateCell:
 
 def day_without_year(text: str) -> bool:
     """Whether a text is a day and a month and no year: "12 Jan", "8-Sep", "3rd of March"."""
-    words = [w for w in re.findall(r"\d+|[^\W\d_]+", text) if plain(w) not in known("date_fillers") | _ORDINALS]
+    words = _words(text)
     months = [w for w in words if plain(w) in months_by_name()]
     return len(words) == 2 and len(months) == 1 and any(w.isdigit() and 1 <= int(w) <= 31 for w in words)
+
+
+_PIECE = re.compile(r"\d+|[^\W\d_]+")
+
+
+def _words(text: str) -> list[str]:
+    """The words and numbers of a text that may be those of a date."""
+    return [w for w in _PIECE.findall(text) if plain(w) not in _fillers()]
+
+
+@functools.cache
+def _fillers() -> frozenset[str]:
+    return known("date_fillers") | _ORDINALS
 
 
 @functools.cache

@@ -11,7 +11,7 @@ import unicodedata
 from dataclasses import dataclass
 
 from rcdcheck import data
-from rcdcheck.intake.cells.phrases import known, plain
+from rcdcheck.intake.cells.phrases import first_words, known, plain
 
 _DASHES = "−﹣‐‑‒–—"
 _LIKE_ASCII = {
@@ -90,12 +90,21 @@ _WORDED = re.compile(r"([^\d><≥≤~≈]+?)(?<!\w-)\s*(?=[\d.,]*\d)")  # "C-1" 
 
 def _with_sign(text: str) -> str:
     """ "over 300" as ">300", "approx. 30" as "~30", "less than 40" as "<40"."""
-    match = _WORDED.match(text)
+    match = _WORDED.match(text) if plain(text).startswith(_worded()) else None
     word = plain(match[1]) if match else ""
-    for table, sign in (("above", ">"), ("below", "<"), ("about", "~")):
+    for table, sign in _SIGN_OF.items():
         if match and word in known(table):
             return sign + text[match.end() :]
     return text
+
+
+_SIGN_OF = {"above": ">", "below": "<", "about": "~"}
+
+
+@functools.cache
+def _worded() -> tuple[str, ...]:
+    """The beginnings of the words for a sign: most texts have none of them, and are done with."""
+    return tuple(sorted(frozenset[str]().union(*map(first_words, _SIGN_OF))))
 
 
 def _unit(tail: str) -> tuple[str, str]:
@@ -110,11 +119,12 @@ def _unit(tail: str) -> tuple[str, str]:
 
 def unit_named(text: str) -> str:
     """ "ms", "s", "mA", "A", "uA" or "other" for a typed unit; empty where it is none."""
-    return _units().get(plain(text), "")
+    return units().get(plain(text), "")
 
 
 @functools.cache
-def _units() -> dict[str, str]:
+def units() -> dict[str, str]:
+    """Each typed unit, as `plain` makes it, as words.toml names it."""
     table = data.toml("words.toml")["cells"]["units"]
     return {plain(word): unit for unit, words in reversed(table.items()) for word in words}
 

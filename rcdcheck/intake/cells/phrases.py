@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from rcdcheck import data
 
 _WORD = re.compile(r"\w+")
-_SEPARATORS = re.compile(r"[\s.,;:_\-–—−/\\()\[\]{}'’\"!|]+")
+SEPARATORS = re.compile(r"[\s.,;:_\-–—−/\\()\[\]{}'’\"!|]+")
 _SPELLED = re.compile(r"(?<!\w)[a-z](?: [a-z])+(?!\w)")  # "n i o"
 
 
@@ -31,7 +31,7 @@ def plain(text: str) -> str:
     Single letters side by side are one word: "n.i.O.", "n. i. O." and "NIO" are "nio".
     """
     fold = folded(text)
-    spaced = _SEPARATORS.sub(" ", fold).strip()
+    spaced = SEPARATORS.sub(" ", fold).strip()
     return _SPELLED.sub(lambda found: found.group().replace(" ", ""), spaced) or fold.replace(" ", "")
 
 
@@ -63,7 +63,15 @@ def says(table: str, text: str) -> bool:
 def opens_with(table: str, text: str) -> bool:
     """Whether the text begins with a phrase of a table, as whole words."""
     words = plain(text).split(" ")
-    return any(" ".join(words[:n]) in known(table) for n in range(1, min(len(words), 7) + 1))
+    return words[0] in first_words(table) and any(
+        " ".join(words[:n]) in known(table) for n in range(1, min(len(words), 7) + 1)
+    )
+
+
+@functools.cache
+def first_words(table: str) -> frozenset[str]:
+    """The words with which phrases of a table begin, as `plain` parts them."""
+    return frozenset(phrase.partition(" ")[0] for phrase in known(table))
 
 
 @functools.cache

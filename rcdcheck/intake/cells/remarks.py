@@ -44,7 +44,7 @@ class Said(NamedTuple):
     unknown: str = ""  # the first word that is not understood and may tell of the device's state
 
 
-_NOTHING = Said()
+_NOTHING, _TOLD_NOTHING = Said(), told("")
 
 
 @functools.lru_cache(maxsize=200_000)  # each remark is asked for several times, with all others in between
@@ -54,13 +54,16 @@ def said(text: str) -> Said:
     if _HARMLESS.fullmatch(letters) and not _NOT_HARMLESS.search(letters):
         return _NOTHING
     found = told(letters)
+    whole = {kind: text.strip() if form.fullmatch(letters) else "" for kind, form in _WHOLE.items()}
+    if found == _TOLD_NOTHING and not any(whole.values()):
+        unknown = unknown_word(letters, words, text)
+        return Said(unknown=unknown) if unknown else _NOTHING
 
     def word(at: int, end: int = 0) -> str:
         return " ".join(words[at : end or at + 1]) if at >= 0 else ""
 
     remedies = [r for r in found.remedies if words[r.at + 1 : r.at + 2] != ("?",)]  # "replaced?" is a question
     unmended = [f for f in found.faults if not any(r.mends(f, letters) for r in remedies)]
-    whole = {kind: text.strip() if form.fullmatch(letters) else "" for kind, form in _WHOLE.items()}
     return Said(
         fault=next((word(f.at, f.end) for f in found.faults if not f.implied), ""),
         open_fault=word(unmended[0].at, unmended[0].end) if unmended else "",

@@ -14,7 +14,7 @@ from typing import Any
 
 from rcdcheck import data
 from rcdcheck.intake.cells import remarks
-from rcdcheck.intake.cells.phrases import MILLIAMPERE, folded, known, one_slip, plain, says
+from rcdcheck.intake.cells.phrases import MILLIAMPERE, SEPARATORS, folded, known, one_slip, plain, says
 from rcdcheck.intake.cells.remark_words import NOT, spell
 
 PASS, FAIL, BOTH, NOTHING = "pass", "fail", "both", ""
@@ -37,9 +37,9 @@ _NO_INITIALS = ("fail", "no_trip", "no_trip_abbreviations", "over_range", "not_m
 @functools.lru_cache(maxsize=100_000)
 def verdict(text: str) -> str:
     """PASS, FAIL, BOTH where parts of the text contradict each other, NOTHING where it is not understood."""
-    if sum(c.isdigit() for c in text) > 1 and not any(c.isalpha() for c in text):  # "1-1" names something
+    if not any(map(str.isalpha, text)) and sum(map(str.isdigit, text)) > 1:  # "1-1" names something
         return NOTHING
-    if text == MILLIAMPERE:
+    if text == MILLIAMPERE or not may_tell(text):
         return NOTHING
     told = _listed(plain(text))
     if told or len(text) > LONGEST or "?" in text or says("not_measured", text) or says("undecided", text):
@@ -49,6 +49,29 @@ def verdict(text: str) -> str:
     if said == {PASS, FAIL}:
         return BOTH
     return said.pop() if len(said) == 1 else NOTHING
+
+
+@functools.lru_cache(maxsize=1000)  # asked twice, one question after the other
+def may_tell(text: str) -> bool:
+    """Whether any word of a text may belong to a verdict: cheap, and false for most remarks."""
+    fold = folded(text)
+    words = list(filter(None, SEPARATORS.split(fold)))
+    return not words or not all(map(_is_mute, words)) or NOT.search(fold) is not None
+
+
+@functools.lru_cache(maxsize=50_000)
+def _is_mute(word: str) -> bool:
+    """Whether a folded word, wherever it stands, belongs to no verdict, nor is a slip of one that does."""
+    if word.isdigit():
+        return word not in _begin() and word not in _openings()
+    return (
+        len(word) > 1  # single letters side by side are one word
+        and word.isalpha()
+        and word not in _begin()
+        and _stem(word) not in _openings()
+        and not any(word.startswith(p) and _listed(word[len(p) :]) for p in _PREFIXES)
+        and not (_mended(word) and _is_strange(word))
+    )
 
 
 def after_verdict(text: str) -> tuple[str, str]:
@@ -80,6 +103,8 @@ def opens_with_pass(text: str) -> bool:
 
 def opens_with_fail(text: str) -> bool:
     """ "failed: cracked", "voldoet niet aan de norm"; a word of up to three letters counts only alone: "no defects"."""
+    if not may_tell(text):
+        return False
     heads = _heads(text)
     return _may_say(heads[-1].split(" ")) and any(len(head) > _SHORT and _whole(head) == FAIL for head in heads)
 

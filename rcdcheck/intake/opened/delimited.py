@@ -72,8 +72,8 @@ def _broken(
     """
     if len(cells) < 2:
         return no_special()
-    found = [(i, "torn") for i in np.flatnonzero(_torn(separators, cells[0].to_numpy())).tolist()]
-    if not data.endswith((b"\n", b"\r")) and separators[-1]:
+    found = [(i, "torn") for i in np.flatnonzero(torn_lines(separators, cells[0].to_numpy())).tolist()]
+    if not data.endswith((b"\n", b"\r")) and (separators[-1] or not separators.any()):
         found.append((len(cells) - 1, "cut_off"))
     ends = [(i, min(int(separators[i]), cells.shape[1] - 1), kind) for i, kind in found]  # the last cell of each line
     rows = [(int(lines[i]), column, kind, cells.iat[i, column]) for i, column, kind in ends]
@@ -91,7 +91,7 @@ def _parting(
     return count
 
 
-def _torn(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
+def torn_lines(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
     """Short lines that are whole together, two to four of them, in a file whose lines are of one width.
 
     `first`: first cell of each line. Below a line that is whole already only the rest of a number is such a line.

@@ -112,6 +112,7 @@ class Grid:
         -1, hidden_column with row 0; torn and cut_off in delimited text) and text.
     places: where the sheet was turned or folded into a table: row and column, as the person sees them, of each cell,
         shape (height, columns, 2); `numbers` then counts positions from 1.
+    pasted: its rows are lines of delimited text, which stood in one column.
     """
 
     sheet: str
@@ -123,6 +124,7 @@ class Grid:
     merged: tuple[tuple[int, int, int, int], ...] = ()
     special: pd.DataFrame = field(default_factory=no_special)
     places: npt.NDArray[np.int32] | None = None
+    pasted: bool = False
 
     @property
     def height(self) -> int:

@@ -7,8 +7,10 @@ from collections import Counter
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 
 from rcdcheck.as_seen import as_typed
+from rcdcheck.intake.opened.delimited import torn_lines
 from rcdcheck.intake.opened.grids import Grid, coded
 
 SEPARATORS = ",;\t|"
@@ -33,8 +35,22 @@ def parted_lines(grid: Grid) -> Grid | None:
         cells[at, : len(parts)] = [part.strip() for part in parts]
     place = np.stack(np.broadcast_arrays(grid.numbers[:, None], np.full((1, width), filled[0])), axis=-1)
     columns = tuple(coded(np.ascontiguousarray(cells[:, c])) for c in range(width))
-    special = grid.special.assign(column=0)
-    return replace(grid, columns=columns, merged=(), special=special, places=place.astype(np.int32))
+    return replace(
+        grid, columns=columns, merged=(), special=_special(grid, parted), places=place.astype(np.int32), pasted=True
+    )
+
+
+def _special(grid: Grid, parted: list[list[str]]) -> pd.DataFrame:
+    """The special cells of the sheet, and the last part of each line that is torn or cut off."""
+    ends = np.array([max(len(parts) - 1, 0) for parts in parted])
+    first = np.array([parts[0] if parts else "" for parts in parted], dtype=object)
+    cut_off = (grid.special["kind"] == "cut_off").to_numpy()
+    found = [(at, "cut_off") for at in grid.positions(grid.special["row"].to_numpy()[cut_off]).tolist()]
+    found += [(at, "torn") for at in np.flatnonzero(torn_lines(ends, first)).tolist()]
+    broken = [(int(grid.numbers[at]), int(ends[at]), kind, "".join(parted[at][-1:])) for at, kind in found]
+    columns = ["row", "column", "kind", "text"]
+    kept = grid.special[~cut_off].assign(column=0)
+    return pd.concat([kept, pd.DataFrame(broken, columns=columns)], ignore_index=True) if broken else kept
 
 
 def _parts(lines: list[str], sign: str) -> bool:

@@ -278,7 +278,9 @@ def _phrased(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str, 
     return out
 
 
-def _alike(word: str) -> list[tuple[str, float, str]]:
+@functools.lru_cache(maxsize=20_000)
+def _alike(word: str) -> tuple[tuple[str, float, str], ...]:
+    """Words of the tables that a typed word may stand for, how well, and by which rule."""
     found = []
     typed = bare(word)
     itself = word in _naming()  # a word of the trade is no abbreviation of another: RCD, btn
@@ -288,11 +290,11 @@ def _alike(word: str) -> list[tuple[str, float, str]]:
             found.append((listed, quality, how))
     if len(word) >= 9:  # a compound may hold a known word further in
         found += [(k, 0.8, "") for k in _naming() if len(k) >= 6 and k in word and k[0] != word[0]]
-    return found
+    return tuple(found)
 
 
 def _fit(
-    phrase: tuple[str, ...], typed: list[str], near: dict[str, list[tuple[str, float, str]]]
+    phrase: tuple[str, ...], typed: list[str], near: dict[str, tuple[tuple[str, float, str], ...]]
 ) -> tuple[float, str, tuple[str, ...]] | None:
     """Quality of the fit: every word of the phrase but its fillers has to be named, in any order."""
     left = list(typed)

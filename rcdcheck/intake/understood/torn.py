@@ -20,7 +20,7 @@ USUAL = 0.2  # share of the rows up to which cells beyond the headings are no ha
 
 def torn_rows(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
     """Test rows of delimited text with more cells than headings, of two lines, or cut off at the end of the file."""
-    if grid.kind != "text" or table.label or grid.turned:
+    if table.label or not (grid.pasted or (grid.kind == "text" and not grid.turned)):
         return
     at = np.flatnonzero(rows.kind == RowKind.TEST) + table.start
     headed = max((c.number for c in table.columns if c.heading != NO_HEADING), default=len(grid.columns))
@@ -33,7 +33,7 @@ def torn_rows(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
         beyond[:] = False
     for position in at[beyond | (unheaded & parted)]:
         cells = [as_typed(c) for c in grid.row(int(position))[headed + 1 :] if c != ""]
-        yield Loud(int(grid.numbers[position]), headed + 1, ", ".join(cells), (int(position),), "row-torn")
+        yield Loud(*grid.place(int(grid.numbers[position]), headed + 1), ", ".join(cells), (int(position),), "row-torn")
     yield from _broken(grid, table, at)
 
 
@@ -63,4 +63,4 @@ def _broken(grid: Grid, table: Table, at: npt.NDArray[np.int64]) -> Iterator[Lou
         (position,) = grid.positions([cell.row]).tolist()
         if position in tests and (cell.kind == "torn" or cell.column in measured):
             code = "row-in-two" if cell.kind == "torn" else "file-cut-off"
-            yield Loud(int(cell.row), int(cell.column), as_typed(cell.text), (position,), code)
+            yield Loud(*grid.place(int(cell.row), int(cell.column)), as_typed(cell.text), (position,), code)
