@@ -43,6 +43,29 @@ VISITS: list[tuple[list[Test], str, str]] = [
     ([(0, UNREAD, ""), (9, GOOD, "")], "pass", ""),
 ]
 
+CRACKED = ("24.1", "25.3", "fail")  # with what the look-over says
+WITHIN: list[tuple[list[tuple[str, tuple[str, ...], str]], str, str]] = [  # clock, readings, remedy
+    ([("08:00", SLOW, "replaced"), ("09:00", GOOD, "")], "pass", ""),
+    ([("08:00", UNREAD, "replaced"), ("09:00", GOOD, "")], "pass", ""),  # it may have failed, and is none the better
+    ([("08:00", CRACKED, "plug replaced"), ("09:00", GOOD, "")], "pass", ""),
+    ([("08:00", SLOW, ""), ("09:00", UNREAD, "replaced"), ("10:00", GOOD, "")], "pass", ""),
+    ([("08:00", SLOW, ""), ("09:00", GOOD, ""), ("10:00", GOOD, "replaced")], "pass", ""),
+    # what comes after the remedy has none
+    ([("08:00", SLOW, "replaced"), ("09:00", SLOW, ""), ("10:00", GOOD, "")], "fail", "did-not-trip"),
+    ([("08:00", SLOW, "replaced"), ("09:00", UNREAD, ""), ("10:00", GOOD, "")], "unclear", "reading-unreadable"),
+    # no complete test that passes after it
+    ([("08:00", GOOD, ""), ("09:00", SLOW, "replaced")], "fail", "did-not-trip"),
+    ([("08:00", GOOD, ""), ("09:00", UNREAD, "replaced")], "unclear", "reading-unreadable"),
+    ([("08:00", SLOW, "replaced"), ("09:00", LACKS, "")], "fail", "did-not-trip"),
+    ([("08:00", SLOW, ""), ("09:00", GOOD, ""), ("10:00", LACKS, "replaced")], "fail", "did-not-trip"),
+    # no label mends how a device trips, and no plug either, for certain or perhaps
+    ([("08:00", SLOW, "plug replaced"), ("09:00", GOOD, "")], "fail", "did-not-trip"),
+    ([("08:00", UNREAD, "plug replaced"), ("09:00", GOOD, "")], "unclear", "reading-unreadable"),
+    # nobody knows which came first
+    ([("", SLOW, "replaced"), ("", GOOD, "")], "unclear", "order-of-tests-unknown"),
+    ([("", UNREAD, "replaced"), ("", GOOD, "")], "unclear", "reading-unreadable"),
+]
+
 
 MAYBE = ("345", "352")  # of 100 mA: a general device that fails, or a selective one
 AFTER_FAULT = "pass-after-fault-without-remedy"
@@ -88,6 +111,21 @@ def test_a_fault_that_was_named_is_not_passed_by_a_later_visit_alone() -> None:
             why = told.get(f"D{i}", {""})
             assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
             assert (AFTER_FAULT in why) == (code == AFTER_FAULT), (tests, why)
+
+
+def test_one_remedy_ends_within_a_visit_what_came_before_it() -> None:
+    headings = ("Device", "Rated IΔn (mA)", *HEADINGS[4:6], "Visual", "Date", "Time", "Remedy")
+    rows = [
+        [f"D{i}", "30", *(readings if len(readings) > 2 else (*readings, "pass")), "2026-03-02", clock, remedy]
+        for i, (tests, _, _) in enumerate(WITHIN)
+        for clock, readings, remedy in tests
+    ]
+    for order in (rows, rows[::-1]):
+        audit = audited(headings, *order)
+        for i, (tests, due, code) in enumerate(WITHIN):
+            why = codes(audit, f"D{i}")
+            assert outcome(audit, f"D{i}") == due and bool(why) == bool(code), (tests, why)
+            assert not code or code in why, (tests, why)
 
 
 def test_each_outlet_of_a_device_has_a_story_of_its_own() -> None:
