@@ -18,6 +18,7 @@ import importlib
 import itertools
 import json
 import os
+import pickle
 import re
 import resource
 import sys
@@ -34,6 +35,8 @@ import pytest
 from _pytest.runner import runtestprotocol  # as other plugins that fork do
 from mutations import ROOT, Mutant, code_hash, functions_of, module_name, mutants_of, noting
 
+from rcdcheck import intake
+
 SAVED, EXPLAINED = (Path(__file__).with_name(name) for name in ("mutants.json", "mutants_explained.toml"))
 MODULES = [
     "rcdcheck/judging/*.py", "rcdcheck/grading.py", "rcdcheck/rules/*.py", "rcdcheck/scrutiny/strength.py",
@@ -41,17 +44,18 @@ MODULES = [
 ]  # fmt: skip
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
-        "checks", "confidence", "danger", "devices", "edges", "grades", "half_waves", "identity", "kinds", "repeats",
-        "severities", "visits")),
+        "checks", "confidence", "danger", "devices", "edges", "errors_heard", "grades", "half_waves", "identity",
+        "kinds", "repeats", "severities", "visits")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
 AT_HOME = {  # modules → the tests that are about them: they go first, whatever they take
-    "grading": "grades", "identity": "judging_identity", "danger": "danger|devices", "rules/": "test_rules",
-    "strength|tails": "statistics|scrutiny_",
-    "actions|judging/checks|devices": "judging_devices|judging_checks", "confidence": "confidence|jcgm106",
+    "grading": "grades", "identity": "judging_identity|visits", "danger": "danger|devices", "rules/": "test_rules",
+    "strength|tails": "statistics|scrutiny_", "errors_heard": "errors_heard|severities",
+    "confidence": "confidence|jcgm106", "actions|judging/checks|devices": "judging_devices|judging_checks",
+    "_visit": "visits|repeats",
     "limit_checks|verdicts|batches|needs|possible_types": "thinned|confidence|edges|half_waves",
     "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip
@@ -117,6 +121,7 @@ class Bench:
         ]
         self.functions = functions_of(paths)
         self.mutants = {path: (code_hash(path), mutants_of(path)) for path in paths}  # as they are loaded here
+        remember_what_was_taken_out()
         with noting(paths, self.functions, self.met):
             self.tests = [self.measured(item) for item in session.items]
         print(f"{len(self.tests)} tests, {sum(one.seconds for one in self.tests):.0f} s", flush=True)
@@ -166,7 +171,7 @@ class Bench:
         """Whether the tests that reach a mutant pass with it, in a fork of this process."""
         reach = sorted((one for one in self.tests if one.reaches(mutant)), key=lambda one: -one.worth(mutant.path))
         home = [one for one in reach if one.is_about(mutant.path)]
-        reach = home + within([one for one in reach if one not in home], self.chosen.seconds)
+        reach = within(home + [one for one in reach if one not in home], self.chosen.seconds)
         with tempfile.TemporaryFile() as told:
             child = os.fork()
             if child == 0:
@@ -214,6 +219,23 @@ class Bench:
         SAVED.write_text(told + "\n", encoding="utf-8")
 
 
+def remember_what_was_taken_out() -> None:
+    """Let sheets that are taken out again, in a fork too, give the tables of the first time: intake runs no mutant."""
+    known: dict[bytes, tuple[Any, bytes]] = {}
+    take_out = intake.take_out
+
+    def remembered(inputs: Any, options: Any, found: Any, world: Any = None, types: Any = ()) -> Any:
+        key = pickle.dumps((inputs, options, vars(found), world, tuple(types)))
+        if key not in known:
+            tables = take_out(inputs, options, found, world, types)
+            known[key] = tables, pickle.dumps(vars(found))
+        tables, noted = known[key]
+        vars(found).update(pickle.loads(noted))
+        return tables
+
+    vars(intake)["take_out"] = remembered
+
+
 def cpu() -> float:
     """Seconds that this process and its forks have computed."""
     return sum(os.times()[:4])
@@ -231,7 +253,7 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="also modules whose score is of their code")
     parser.add_argument("--holes", action="store_true", help="also the holes of modules that were run, once more")
     parser.add_argument("--only", default="", help="modules whose path this regular expression finds")
-    parser.add_argument("--seconds", type=float, default=20.0, help="of other tests, the best of which a mutant gets")
+    parser.add_argument("--seconds", type=float, default=60.0, help="of tests, the best of which a mutant gets")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()

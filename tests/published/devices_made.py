@@ -201,11 +201,10 @@ class Maker:
         return parts[: 1 if self.draw.random() < 0.1 else 2] or [row]
 
     def same_day(self) -> list[Row]:
-        """A fail, or a doubt, and a complete pass of the same day: with or without a remedy, before or after, or who knows."""
+        """A fail or a doubt, and a complete pass of that day: with or without a remedy, before or after, or unknown."""
         blank = self.blank()
-        fail = self.spoilt(self.good(blank), self.draw.choices(["bad", "doubtful"], [3, 1])[0]) | {
-            "Remedy": self.draw.choice(["", *DONE, *NOT_DONE])
-        }
+        like = self.draw.choices(["bad", "doubtful"], [3, 1])[0]
+        fail = self.spoilt(self.good(blank), like) | {"Remedy": self.draw.choice(["", *DONE, *NOT_DONE])}
         again = self.good(blank) | {"Time": self.draw.choice(["07:20", "15:40", "16:05"])}
         if self.draw.random() < 0.15:
             fail, again = fail | {"Time": ""}, again | {"Time": ""}
