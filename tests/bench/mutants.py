@@ -26,6 +26,7 @@ import tempfile
 import time
 import tomllib
 from collections import Counter
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -40,7 +41,7 @@ from rcdcheck import intake
 SAVED, EXPLAINED = (Path(__file__).with_name(name) for name in ("mutants.json", "mutants_explained.toml"))
 MODULES = [
     "rcdcheck/judging/*.py", "rcdcheck/grading.py", "rcdcheck/rules/*.py", "rcdcheck/scrutiny/strength.py",
-    "rcdcheck/scrutiny/tails.py", "rcdcheck/identity.py", "rcdcheck/reading_marks.py",
+    "rcdcheck/scrutiny/tails.py", "rcdcheck/identity.py", "rcdcheck/reading_marks.py", "rcdcheck/intake/cells/*.py",
 ]  # fmt: skip
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
@@ -48,10 +49,13 @@ TESTS = [
         "kinds", "repeats", "severities", "visits")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
+    *(f"tests/intake/test_intake_{name}.py" for name in (
+        "cells", "cells_dates", "cells_lists", "cells_marks", "cells_words", "remarks", "columns")),
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
 AT_HOME = {  # modules → the tests that are about them: they go first, whatever they take
+    "cells/date": "cells_dates", "cells/": "intake_",
     "grading": "grades", "identity": "judging_identity|visits", "danger": "danger|devices", "rules/": "test_rules",
     "strength|tails": "statistics|scrutiny_", "errors_heard": "errors_heard|severities",
     "confidence": "confidence|jcgm106", "actions|judging/checks|devices": "judging_devices|judging_checks",
@@ -116,12 +120,12 @@ class Bench:
         names = {module_name(path) for path in paths}
         for name in names:
             importlib.import_module(name)
-        self.keeping = [
-            one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper) and one.__module__ in names
-        ]
+        caches = [one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper)]
+        self.keeping = [one for one in caches if one.__module__ in names and "intake" not in one.__module__]
+        self.of_intake = [one for one in caches if one.__module__.startswith("rcdcheck.")]
         self.functions = functions_of(paths)
         self.mutants = {path: (code_hash(path), mutants_of(path)) for path in paths}  # as they are loaded here
-        remember_what_was_taken_out()
+        self.take_out = remember_what_was_taken_out()
         with noting(paths, self.functions, self.met):
             self.tests = [self.measured(item) for item in session.items]
         print(f"{len(self.tests)} tests, {sum(one.seconds for one in self.tests):.0f} s", flush=True)
@@ -200,6 +204,10 @@ class Bench:
             os.dup2(nothing, 1)
             os.dup2(nothing, 2)
             mutant.put_in(self.functions)
+            if "/intake/" in mutant.path:  # nothing that was read before is known
+                vars(intake)["take_out"] = self.take_out
+                for cache in self.of_intake:
+                    cache.cache_clear()
             code = 1
             for one in tests:
                 start = time.process_time()
@@ -219,8 +227,8 @@ class Bench:
         SAVED.write_text(told + "\n", encoding="utf-8")
 
 
-def remember_what_was_taken_out() -> None:
-    """Let sheets that are taken out again, in a fork too, give the tables of the first time: intake runs no mutant."""
+def remember_what_was_taken_out() -> Callable[..., Any]:
+    """Let sheets that are taken out again, in a fork too, give the tables of the first time. Returns what took them."""
     known: dict[bytes, tuple[Any, bytes]] = {}
     take_out = intake.take_out
 
@@ -234,6 +242,7 @@ def remember_what_was_taken_out() -> None:
         return tables
 
     vars(intake)["take_out"] = remembered
+    return take_out
 
 
 def cpu() -> float:
