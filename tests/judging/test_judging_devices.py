@@ -156,3 +156,8 @@ def test_a_column_of_times_without_a_phase_is_told_where_the_rules_need_both(rul
 
 def test_the_last_day_of_several_is_the_day_of_the_device(audit: Audit) -> None:
     assert pd.Timestamp(str(told(audit, "tested_at")["G1"])).date() == dt.date(2026, 11, 20)
+
+
+def test_an_outlet_in_the_first_cell_of_a_sheet_is_one() -> None:
+    audit = audited(("Outlet", "Device", "Visual", "1× 0° (ms)", "1× 180° (ms)"), ["A", "K1", "pass", "24.1", "25.3"])
+    assert audit.tables.texts(audit.outlets["outlet"]).tolist() == ["A"]

@@ -12,7 +12,8 @@ from small_sheets import audited, codes, outcome
 HEADINGS = ("Device", "Outlet", "Rated IΔn (mA)", "Visual", "Trip time 1× 0° (ms)", "Trip time 1× 180° (ms)", "Date",
             "Remedy")  # fmt: skip
 SLOW, GOOD, LACKS, UNREAD = ("24.1", "no trip"), ("24.1", "25.3"), ("24.1", ""), ("24.1", "2&.4")
-Test = tuple[int, tuple[str, str], str]  # day, readings, remedy
+CRACKED = ("24.1", "25.3", "fail")  # with what the look-over says
+Test = tuple[int, tuple[str, ...], str]  # day, readings, remedy
 LATER, OPEN = "pass-after-fail-without-remedy", "fail-still-open"
 
 VISITS: list[tuple[list[Test], str, str]] = [
@@ -32,6 +33,9 @@ VISITS: list[tuple[list[Test], str, str]] = [
     ([(0, GOOD, ""), (9, SLOW, "")], "fail", "did-not-trip"),
     ([(0, SLOW, ""), (9, SLOW, "")], "fail", "did-not-trip"),
     ([(0, SLOW, "label replaced"), (9, GOOD, "")], "unclear", LATER),
+    ([(0, SLOW, "plug replaced"), (9, GOOD, "")], "unclear", LATER),  # no plug mends how a device trips
+    ([(0, CRACKED, "plug replaced"), (9, GOOD, "")], "pass", ""),
+    ([(0, CRACKED, ""), (9, GOOD, "")], "unclear", LATER),
     # three: the last fail decides, and what is open stays so
     ([(0, SLOW, ""), (9, GOOD, ""), (19, GOOD, "")], "unclear", LATER),
     ([(0, SLOW, ""), (9, LACKS, ""), (19, GOOD, "")], "unclear", LATER),
@@ -43,7 +47,6 @@ VISITS: list[tuple[list[Test], str, str]] = [
     ([(0, UNREAD, ""), (9, GOOD, "")], "pass", ""),
 ]
 
-CRACKED = ("24.1", "25.3", "fail")  # with what the look-over says
 WITHIN: list[tuple[list[tuple[str, tuple[str, ...], str]], str, str]] = [  # clock, readings, remedy
     ([("08:00", SLOW, "replaced"), ("09:00", GOOD, "")], "pass", ""),
     ([("08:00", UNREAD, "replaced"), ("09:00", GOOD, "")], "pass", ""),  # it may have failed, and is none the better
@@ -85,8 +88,8 @@ FAULTS: list[tuple[list[Test], str, str]] = [
 def row(name: str, test: Test, outlet: str = "") -> list[str]:
     """A row of the sheet."""
     day, readings, remedy = test
-    rated = "100" if readings == MAYBE else "30"
-    return [name, outlet, rated, "pass", *readings, str(dt.date(2026, 3, 2) + dt.timedelta(day)), remedy]
+    rated, visual = "100" if readings == MAYBE else "30", readings[2] if len(readings) > 2 else "pass"
+    return [name, outlet, rated, visual, *readings[:2], str(dt.date(2026, 3, 2) + dt.timedelta(day)), remedy]
 
 
 def test_what_stands_after_several_visits() -> None:
@@ -99,6 +102,10 @@ def test_what_stands_after_several_visits() -> None:
             why = told.get(f"D{i}", {""})
             assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
             assert (OPEN in why, LATER in why) == (code == OPEN, code == LATER), (tests, why)
+        noted = audit.findings[audit.findings["code"].isin([OPEN, LATER])]
+        device = audit.test_outcomes["device"].to_numpy()[noted["test"]]
+        found = set(zip(audit.devices["name"].to_numpy()[device], noted["code"], strict=True))
+        assert found == {(f"D{i}", code) for i, (*_, code) in enumerate(VISITS) if code in (OPEN, LATER)}
 
 
 def test_a_fault_that_was_named_is_not_passed_by_a_later_visit_alone() -> None:
