@@ -163,13 +163,18 @@ class Bench:
         why = explained().get(path, {})
         only = kept["holes"] if self.chosen.holes and kept.get("made_of") == made_of else None
         run = [one for one in found if one.name not in why and (only is None or one.name in only)]
+        holes, tried = [], 0
         with ThreadPoolExecutor(self.chosen.jobs) as pool:  # of threads that wait for forks
-            holes = [one.name for one, survived in zip(run, pool.map(self.survives, run), strict=True) if survived]
-        equivalent = sum(one.name in why for one in found)
-        print(f"{path}: {len(run)} run, {len(holes)} holes, {cpu() - start:.0f} s", flush=True)
-        killed = len(found) - equivalent - len(holes)
-        return {"made_of": made_of, "mutants": len(found), "killed": killed, "equivalent": equivalent,
-                "holes": holes}  # fmt: skip
+            try:
+                for one, survived in zip(run, pool.map(self.survives, run), strict=True):
+                    holes += [one.name] if survived else []
+                    tried += 1
+            except KeyboardInterrupt:  # what was not tried is a hole
+                pool.shutdown(wait=False, cancel_futures=True)
+                self.keep(path, told_of(made_of, found, why, holes + [one.name for one in run[tried:]]))
+                raise
+        print(f"{path}: {tried} run, {len(holes)} holes, {cpu() - start:.0f} s", flush=True)
+        return told_of(made_of, found, why, holes)
 
     def survives(self, mutant: Mutant) -> bool:
         """Whether the tests that reach a mutant pass with it, in a fork of this process."""
@@ -225,6 +230,13 @@ class Bench:
         both = saved() | {path: score}
         told = json.dumps({one: both[one] for one in modules() if one in both}, indent=1, ensure_ascii=False)
         SAVED.write_text(told + "\n", encoding="utf-8")
+
+
+def told_of(made_of: str, found: list[Mutant], why: dict[str, str], holes: list[str]) -> dict[str, Any]:
+    """The score of a module as it is kept."""
+    equivalent = sum(one.name in why for one in found)
+    return {"made_of": made_of, "mutants": len(found), "killed": len(found) - equivalent - len(holes),
+            "equivalent": equivalent, "holes": holes}  # fmt: skip
 
 
 def remember_what_was_taken_out() -> Callable[..., Any]:

@@ -67,3 +67,17 @@ def test_a_rating_that_no_sheet_states_is_doubted_once_a_test() -> None:
     headings, test = (HEADINGS[0], *HEADINGS[2:]), ["K1", *row("", "2026-11-10")[2:]]
     audit = audited(headings, test, ["K2", *test[1:]], assume=(("rated_residual_current", "13mA"),))
     assert audit.reasons["code"].tolist() == ["rating-not-preferred"] * 2
+
+
+def test_a_number_that_may_have_slipped_is_asked_about() -> None:
+    """Of 2500.5 among times like 25.1 nobody knows whether a device was slow, or a point slipped."""
+    rows = [row(f"K{i}", "2026-11-10", f"2{i % 9}.{i % 7}") for i in range(12)]
+    audit = audited(HEADINGS, *rows, row("K12", "2026-11-10", "2500.5"))
+    assert [outcome(audit, name) for name in ("K11", "K12")] == ["pass", "unclear"]
+
+
+def test_a_blank_test_current_where_other_rows_state_one_is_asked_about() -> None:
+    headings = (*HEADINGS[:3], "Trip time 0° (ms)", "Trip time 180° (ms)", "Date", "Test current (mA)")
+    rows = [[*row(f"K{i}", "2026-11-10", f"2{i}.3"), "30" if i < 3 else ""] for i in range(6)]
+    audit = audited(headings, *rows)
+    assert [outcome(audit, f"K{i}") for i in range(6)] == ["pass"] * 3 + ["unclear"] * 3

@@ -8,29 +8,32 @@ has to conform with 95 % (JCGM 106:2012, 8.3.2), so it lies 1.645 · 5 % inside 
 from __future__ import annotations
 
 from math import hypot, inf, nan, sqrt
+from pathlib import Path
 from statistics import NormalDist
 from typing import NamedTuple
 
 import pytest
-from small_sheets import audited
+from small_sheets import audited, messages
 
+from rcdcheck import data
 from rcdcheck.terms import Verdict
 
 HEADINGS = ("Device", "Rated IΔn (mA)", "Delay", "Visual", "1× 0° (ms)", "5× 0° (ms)", "Ramp (mA)")
 PASS, MARGINAL, FAIL, UNCLEAR = Verdict.PASS, Verdict.MARGINAL, Verdict.FAIL, Verdict.UNCLEAR
 NEAR, NEAR_MINIMUM, AT = "within-uncertainty-of-limit", "within-uncertainty-of-minimum", "exactly-at-limit"
-LATE, BOUND = "trip-time-over-limit", "lower-bound-below-limit"
+LATE, BOUND, FLOOR = "trip-time-over-limit", "lower-bound-below-limit", "below-physical-floor"
 Due = tuple[str, Verdict, str]  # as typed, verdict, reason
 
 GENERAL: list[Due] = [
-    ("1.9", UNCLEAR, "below-physical-floor"), ("24", PASS, ""), ("24.1", PASS, ""),
+    ("1.9", UNCLEAR, FLOOR), ("3.9", UNCLEAR, FLOOR), ("4.0", PASS, ""), ("24", PASS, ""), ("24.1", PASS, ""),
     ("275.3", PASS, ""), ("275.4", MARGINAL, NEAR), ("299.9", MARGINAL, NEAR),
     ("300.0", MARGINAL, AT), ("300.1", FAIL, LATE), ("301", FAIL, LATE), (">150", UNCLEAR, BOUND),
     (">299", UNCLEAR, BOUND), (">300", FAIL, LATE), (">310", FAIL, LATE), ("no trip", FAIL, "did-not-trip"),
     ("2&.4", UNCLEAR, "reading-unreadable"),
 ]  # fmt: skip
 FIVEFOLD: list[Due] = [
-    ("36.7", PASS, ""), ("36.8", MARGINAL, NEAR), ("40.0", MARGINAL, AT), ("40.1", FAIL, LATE), (">40", FAIL, LATE),
+    ("2.9", UNCLEAR, FLOOR), ("3.0", PASS, ""), ("36.7", PASS, ""), ("36.8", MARGINAL, NEAR), ("40.0", MARGINAL, AT),
+    ("40.1", FAIL, LATE), (">40", FAIL, LATE),
     (">39", UNCLEAR, BOUND), ("no trip", FAIL, "did-not-trip"),
 ]  # fmt: skip
 SELECTIVE: list[Due] = [
@@ -120,3 +123,35 @@ def test_a_stated_uncertainty_moves_what_is_marginal() -> None:
         rows = [[f"K{i}", "30", "general", "pass", typed, "", ""] for i, typed in enumerate(verdicts)]
         audit = audited(HEADINGS, *rows, uncertainty=(("trip_time", spec),))
         assert audit.verdicts["verdict"].tolist() == list(verdicts.values()), spec
+
+
+def test_below_its_rated_current_a_device_may_trip_or_not() -> None:
+    """IEC 61008-1 limits 0.5 IΔn and IΔn; of half waves nobody knows where the band begins without their angle."""
+    headings = ("Device", "Rated IΔn (mA)", "Visual", "0.7× 0° (ms)", "Pulsating 0.7× 0° (ms)")
+    due = {  # as typed, at 0.7× of a.c. and of half waves
+        "no trip": [(Verdict.NOT_JUDGED, "not-in-rules")] * 2, ">1": [(Verdict.NOT_JUDGED, "not-in-rules")] * 2,
+        "61.2": [(Verdict.NOT_JUDGED, "not-in-rules"), (UNCLEAR, "beyond-rules")],
+        "1.2": [(UNCLEAR, FLOOR)] * 2, "4.0": [(Verdict.NOT_JUDGED, "not-in-rules"), (UNCLEAR, "beyond-rules")],
+    }  # fmt: skip
+    rows = [[f"K{i}", "30", "pass", typed, typed] for i, typed in enumerate(due)]
+    audit = audited(headings, *rows, columns=((headings[-1], "trip_time_pulsating_0.7x_0"),))
+    read = zip(audit.verdicts["verdict"], audit.verdicts["reason"], strict=True)
+    assert list(read) == [one for both in due.values() for one in both]
+
+
+def test_an_interrupter_holds_below_four_milliamperes_and_says_nothing_of_another_rating() -> None:
+    """UL 943, class A: trips at 6 mA and not below 4 (published); between them either is good."""
+    headings = ("Device", "Rated IΔn (mA)", "Visual", "Trip time 3.9 mA (ms)", "Trip time 4 mA (ms)", "Ramp (mA)")
+    audit = audited(headings, ["K1", "6", "pass", "61.2", "61.2", "3.5"], rules="north-america-gfci")
+    assert list(zip(audit.verdicts["verdict"], audit.verdicts["reason"], strict=True)) == [
+        (FAIL, "tripped-where-it-must-hold"), (Verdict.NOT_JUDGED, "not-in-rules"), (FAIL, "ramp-below-lower-limit"),
+    ]  # fmt: skip
+    assert "smaller rating" not in messages(audit)
+
+
+def test_only_whole_milliseconds_lie_exactly_at_a_limit(tmp_path: Path) -> None:
+    """Of 40.5 ms under a limit of one's own of 40.5 ms the instrument has shown a tenth that it measured."""
+    text = (data.schemas() / "rules" / "international-product.toml").read_text(encoding="utf-8")
+    (tmp_path / "own.toml").write_text(text.replace("maximum = 40\n", "maximum = 40.5\n"), encoding="utf-8")
+    audit = audited(HEADINGS, ["K1", "30", "general", "pass", "", "40.5", ""], rules=str(tmp_path / "own.toml"))
+    assert (Verdict(audit.verdicts["verdict"].iloc[0]), audit.verdicts["reason"].iloc[0]) == (MARGINAL, NEAR)
