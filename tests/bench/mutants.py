@@ -21,6 +21,7 @@ import os
 import pickle
 import re
 import resource
+import signal
 import sys
 import tempfile
 import time
@@ -170,6 +171,7 @@ class Bench:
                     holes += [one.name] if survived else []
                     tried += 1
             except KeyboardInterrupt:  # what was not tried is a hole
+                signal.signal(signal.SIGINT, signal.SIG_IGN)
                 pool.shutdown(wait=False, cancel_futures=True)
                 self.keep(path, told_of(made_of, found, why, holes + [one.name for one in run[tried:]]))
                 raise
@@ -228,7 +230,7 @@ class Bench:
     def keep(self, path: str, score: dict[str, Any]) -> None:
         """Write the score of a module beside those of the others that there still are."""
         both = saved() | {path: score}
-        told = json.dumps({one: both[one] for one in modules() if one in both}, indent=1, ensure_ascii=False)
+        told = json.dumps({one: both[one] for one in self.mutants if one in both}, indent=1, ensure_ascii=False)
         SAVED.write_text(told + "\n", encoding="utf-8")
 
 
