@@ -100,7 +100,7 @@ def test_what_has_no_limit_of_its_own_is_reached_by_those_beside_it(
     limit = product.reaching(type_name, Slot("trip_time", multiple, "0", wave), "", rated)
     assert (limit and (limit.minimum, limit.maximum)) == pytest.approx(due, nan_ok=True)
     assert product.reaching(type_name, Slot("trip_current", multiple, "0", wave), "", rated) is None
-    assert not limit or multiple == 1 or " above " in limit.text and limit.text.endswith(("×", "mA"))
+    assert not limit or multiple == 1 or (" above " in limit.text and limit.text.endswith(("×", "mA")))
 
 
 def test_what_must_hold_at_half_rated_must_hold_at_less() -> None:

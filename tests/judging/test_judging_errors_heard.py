@@ -37,11 +37,14 @@ def test_a_date_that_is_lost_matters_where_another_test_has_one(first: str) -> N
     }  # fmt: skip
 
 
-def test_an_order_of_dates_that_is_not_known_is_heard_in_its_own_sheet_and_column() -> None:
+@pytest.mark.parametrize("first", ["Device", "Date"])
+def test_an_order_of_dates_that_is_not_known_is_heard_wherever_their_column_stands(first: str) -> None:
     """Of 03/04/2026 nobody knows the month where other dates of the column begin with it and others do not."""
     mixed = ["25/03/2026", "03/26/2026", "03/04/2026"]
     rows = [row(f"K{i}", day) for i, day in enumerate(mixed)] + [row("K2", "26/03/2026", "24.6"), row("K3", "")]
-    audit = audited(HEADINGS, *rows, row("K3", "27/03/2026", "24.6"))
+    order = [HEADINGS.index(first), *(i for i, name in enumerate(HEADINGS) if name != first)]
+    rows = [[one[i] for i in order] for one in [*rows, row("K3", "27/03/2026", "24.6")]]
+    audit = audited([HEADINGS[i] for i in order], *rows)
     assert [LOST in codes(audit, f"K{i}") for i in range(4)] == [False, False, True, True]
 
 
@@ -81,3 +84,10 @@ def test_a_blank_test_current_where_other_rows_state_one_is_asked_about() -> Non
     rows = [[*row(f"K{i}", "2026-11-10", f"2{i}.3"), "30" if i < 3 else ""] for i in range(6)]
     audit = audited(headings, *rows)
     assert [outcome(audit, f"K{i}") for i in range(6)] == ["pass"] * 3 + ["unclear"] * 3
+
+
+def test_a_decimal_sign_that_is_not_known_concerns_the_cells_that_hold_it() -> None:
+    rows = [["K1", *row("", "")[1:], "28"], ["K2", *row("", "")[1:], "31"], ["K3", *row("", "")[1:], "1,234"]]
+    audit = audited((*HEADINGS, "5× 0° (ms)"), *rows)
+    assert [outcome(audit, name) for name in ("K1", "K2", "K3")] == ["pass", "pass", "unclear"]
+    assert audit.reasons["code"].tolist() == ["reading-unreadable"]
