@@ -47,7 +47,7 @@ MODULES = [
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
         "checks", "confidence", "danger", "devices", "edges", "errors_heard", "grades", "half_waves", "identity",
-        "kinds", "needs", "readings", "repeats", "severities", "visits")),
+        "kinds", "needs", "outcomes", "readings", "repeats", "severities", "visits")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
     *(f"tests/intake/test_intake_{name}.py" for name in (
@@ -60,7 +60,7 @@ AT_HOME = {  # modules → the tests that are about them: they go first, whateve
     "grading": "grades", "identity": "judging_identity|visits", "danger": "danger|devices", "rules/": "test_rules",
     "strength|tails": "statistics|scrutiny_", "errors_heard": "errors_heard|severities",
     "confidence": "confidence|jcgm106", "actions|judging/checks|devices": "judging_devices|judging_checks",
-    "_visit": "visits|repeats",
+    "_visit": "visits|repeats", "outcomes": "judging_outcomes|repeats|visits",
     "limit_checks|verdicts|batches|needs|possible_types": "needs|readings|thinned|confidence|edges|half_waves",
     "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip
