@@ -131,7 +131,8 @@ def test_below_its_rated_current_a_device_may_trip_or_not() -> None:
     due = {  # as typed, at 0.7× of a.c. and of half waves
         "no trip": [(Verdict.NOT_JUDGED, "not-in-rules")] * 2, ">1": [(Verdict.NOT_JUDGED, "not-in-rules")] * 2,
         "61.2": [(Verdict.NOT_JUDGED, "not-in-rules"), (UNCLEAR, "beyond-rules")],
-        "1.2": [(UNCLEAR, FLOOR)] * 2, "4.0": [(Verdict.NOT_JUDGED, "not-in-rules"), (UNCLEAR, "beyond-rules")],
+        "2&.4": [(UNCLEAR, "reading-unreadable")] * 2, "1.2": [(UNCLEAR, FLOOR)] * 2,
+        "4.0": [(Verdict.NOT_JUDGED, "not-in-rules"), (UNCLEAR, "beyond-rules")],
     }  # fmt: skip
     rows = [[f"K{i}", "30", "pass", typed, typed] for i, typed in enumerate(due)]
     audit = audited(headings, *rows, columns=((headings[-1], "trip_time_pulsating_0.7x_0"),))
