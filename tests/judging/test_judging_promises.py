@@ -68,7 +68,7 @@ PROMISES = [
     ("a remark names a fault and no remedy", CASES, "remarks-that-name-faults"),
     ("a repeat stands without its first", CASES, "repeats-named-in-the-remark"),
     ("a reading is faster than physics allows", CASES, "faster-than-physics"),
-    ("a later pass has no remedy on record", CASES, "a-pass-after-a-fail-without-remedy"),
+    ("a pass that follows a fail or a fault has no remedy on record", CASES, "a-pass-after-a-fail-without-remedy"),
     ("something that a complete test needs is missing", CASES, "five-times-alone-is-incomplete"),
     ("there was no access", CASES, "no-access-in-several-words"),
     (

@@ -118,6 +118,9 @@ def test_a_fault_that_was_named_is_not_passed_by_a_later_visit_alone() -> None:
             why = told.get(f"D{i}", {""})
             assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
             assert (AFTER_FAULT in why) == (code == AFTER_FAULT), (tests, why)
+        noted = audit.findings.loc[audit.findings["code"] == AFTER_FAULT, "test"]
+        device = audit.devices["name"].to_numpy()[audit.test_outcomes["device"].to_numpy()[noted]]
+        assert set(device) == {f"D{i}" for i, (*_, code) in enumerate(FAULTS) if code == AFTER_FAULT}
 
 
 def test_one_remedy_ends_within_a_visit_what_came_before_it() -> None:
