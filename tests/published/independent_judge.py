@@ -229,9 +229,20 @@ def outlet(rules: str, rows: list[Row]) -> str:
     return worst([*(test(rules, row) for row in rows), *([] if complete(rules, rows) else ["incomplete"])])
 
 
+def perhaps_failed(rules: str, row: Row) -> bool:
+    """Whether a reading fails unless the device is a selective one, of which nobody knows."""
+    if rules == "north-america-gfci" or "perhaps selective" not in kinds(rules, row):
+        return False
+    general = row | {"Delay": "general"}
+    return any(
+        reading(rules, row, one) == "unclear" and reading(rules, general, one) == "fail" for one in readings(row)
+    )
+
+
 def device(rules: str, rows: list[Row]) -> str:
     """A device over all its visits."""
     outcome, open_fail, remedied, known, last_fail = "pass", False, False, set[str](), date.min
+    doubted = False
     for visit in visits(rows):
         by_outlet = outlets(visit)
         lacking = ["incomplete"] if known - by_outlet.keys() else []
@@ -249,4 +260,8 @@ def device(rules: str, rows: list[Row]) -> str:
             open_fail = not remedied
         elif open_fail and not remedied:
             outcome = "fail"
+        mended = any(row["Remedy"] in REMEDIES for row in visit)
+        if doubted and not mended and outcome == "pass":
+            outcome = "unclear"
+        doubted = not mended and (doubted or any(perhaps_failed(rules, row) for row in visit))
     return outcome
