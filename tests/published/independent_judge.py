@@ -261,7 +261,7 @@ def device(rules: str, rows: list[Row]) -> str:
         elif open_fail and not remedied:
             outcome = "fail"
         mended = any(row["Remedy"] in REMEDIES for row in visit)
-        if doubted and not mended and outcome == "pass":
+        if doubted and not mended and outcome in ("pass", "incomplete"):
             outcome = "unclear"
         doubted = not mended and (doubted or any(perhaps_failed(rules, row) for row in visit))
     return outcome
