@@ -8,6 +8,7 @@ import math
 import pytest
 
 from rcdcheck.rules import load, shipped
+from rcdcheck.rules.model import Need, Waveform
 from rcdcheck.terms import Slot
 
 UNKNOWN = math.nan
@@ -76,6 +77,69 @@ def test_limit_depends_on_multiple_waveform_and_device() -> None:
 def test_the_curve_holds_at_every_test_current() -> None:
     gfci = load(GFCI)
     assert gfci.limit("class A", Slot("trip_time", math.nan)) is gfci.limit("class A", Slot("trip_time", 5.0))
+
+
+@pytest.mark.parametrize(
+    ("type_name", "wave", "multiple", "due"),
+    [
+        # between two multiples: the longest time of the lower one, IEC 61008-1 Table 1
+        (G30, "ac", 1.0, (math.nan, 300)), (G30, "ac", 1.5, (math.nan, 300)), (G30, "ac", 3, (math.nan, 150)),
+        (G30, "ac", 7, (math.nan, 40)), (G30, "ac", 60, (math.nan, 40)),
+        # the shortest time of the next higher one; at 500 A a type S holds for 40 ms
+        ("selective", "ac", 1.5, (60, 500)), ("selective", "ac", 3, (50, 200)), ("selective", "ac", 7, (40, 150)),
+        # smooth d.c. begins at twice the rated current: IEC 62423, from memory
+        (G30, "smooth_dc", 1.2, None), (G30, "smooth_dc", 3, (math.nan, 300)), (G30, "smooth_dc", 5, (math.nan, 150)),
+        (G30, "ac", 0.7, None),  # it may trip or not
+    ],
+)  # fmt: skip
+def test_what_has_no_limit_of_its_own_is_reached_by_those_beside_it(
+    type_name: str, wave: Waveform, multiple: float, due: tuple[float, float] | None
+) -> None:
+    product = load(PRODUCT)
+    rated = 300 if type_name == "selective" else 30
+    limit = product.reaching(type_name, Slot("trip_time", multiple, "0", wave), "", rated)
+    assert (limit and (limit.minimum, limit.maximum)) == pytest.approx(due, nan_ok=True)
+    assert product.reaching(type_name, Slot("trip_current", multiple, "0", wave), "", rated) is None
+    assert not limit or multiple == 1 or (" above " in limit.text and limit.text.endswith(("×", "mA")))
+
+
+def test_what_must_hold_at_half_rated_must_hold_at_less() -> None:
+    product = load(PRODUCT)
+    held = [product.reaching(G30, Slot("trip_time", multiple), "", 30) for multiple in (0.2, 0.5)]
+    assert [limit and limit.tripping for limit in held] == ["forbidden"] * 2
+
+
+def test_the_curve_at_its_ends() -> None:
+    """UL 943: t = (20/I)^1.43 s from 6 to 264 mA, 25 ms above; 5.59 s at 6 mA (four secondary sources)."""
+    curve = next(limit.curve for limit in load(GFCI).limits if limit.curve)
+    got = curve.maximum_ms([5.9, 6, 20, 264, 265, math.nan])
+    assert got == pytest.approx(
+        [math.inf, 1000 * (20 / 6) ** 1.43, 1000, 1000 * (20 / 264) ** 1.43, 25, math.nan], rel=1e-12, nan_ok=True
+    )
+
+
+def test_a_lower_bound_is_known_of_the_phases_that_it_names() -> None:
+    """The worse of both phases is of either; a reading without a phase is of neither."""
+    limits = load(PRODUCT).limits
+    some = next(limit for limit in limits if limit.minimum_phases == ("0", "180"))
+    assert [some.knows_minimum(phase) for phase in ("0", "180", "worst", "none")] == [True, True, True, False]
+    assert all(limit.knows_minimum("none") for limit in limits if not limit.minimum_phases)
+
+
+def test_only_longest_times_are_times() -> None:
+    told = {(limit.quantity, limit.tripping): limit.is_time for limit in load(PRODUCT).limits if not limit.curve}
+    assert told[("trip_time", "demanded")] and not told[("trip_time", "forbidden")]
+    assert not told[("trip_current", "demanded")]
+    ramp = next(limit for limit in load(GFCI).limits if limit.quantity == "trip_current")
+    assert ramp.maximum == 6 and not ramp.is_time
+
+
+def test_needs_say_what_they_are() -> None:
+    assert [need.text for need in load("uk-former").needs] == [
+        "trip time 1× at 0° and 180°", "trip time 5× at 0° and 180°, up to 30 mA",
+    ]  # fmt: skip
+    assert [need.text for need in load("uk-present").needs] == ["trip time 1×"]
+    assert Need("trip_current", ("any",), "", "published", 0.0).text == "ramp trip current"
 
 
 def test_over_sensitive_is_a_caution_in_service_and_a_failure_of_a_product() -> None:

@@ -100,14 +100,14 @@ def _settle(history: pd.DataFrame, units: pd.DataFrame) -> pd.DataFrame:
         late = (seen[at] == Outcome.PASS) & (was["last_day"][at] - failed_on[o] > 1)
         # not yet passed, or passed within a day of the fail: the worst of that time stands
         outcome[o] = np.where(~fails & ~opened[o], seen[at], np.where(~fails & late, Outcome.UNCLEAR, Outcome.FAIL))
-        outcome[o] = np.where((outcome[o] == Outcome.PASS) & doubted[o], Outcome.UNCLEAR, outcome[o])
+        outcome[o] = np.where((outcome[o] < Outcome.UNCLEAR) & doubted[o], Outcome.UNCLEAR, outcome[o])
         opened[o] = np.where(fails, ~was["remedied"][at], opened[o])
         doubted[o] = np.where(was["faulty"][at], ~was["remedied"][at], doubted[o])
         failed_on[o] = np.where(fails, was["failed_on"][at], failed_on[o])
         mended_on[o] = np.where(fails | was["faulty"][at], was["mended_on"][at], mended_on[o])
         last[o] = at
     code = np.full(n, "", dtype=object)
-    code[doubted & (outcome == Outcome.UNCLEAR) & (seen[last] == Outcome.PASS)] = PASSED_AFTER_FAULT
+    code[doubted & (outcome == Outcome.UNCLEAR) & (seen[last] < Outcome.UNCLEAR)] = PASSED_AFTER_FAULT
     code[opened & (outcome == Outcome.UNCLEAR)] = PASSED_LATER
     code[opened & (outcome == Outcome.FAIL)] = STILL_OPEN
     code[seen[last] == Outcome.FAIL] = ""

@@ -51,7 +51,7 @@ def error_reasons(grounds: Grounds, so_far: pd.DataFrame) -> pd.DataFrame:
 def _only_counted(grounds: Grounds) -> pd.DataFrame:
     """The findings of ONLY_FOUND that are counted and not listed, each at its cell."""
     rest = grounds.findings.unlisted()
-    rest = rest[rest["code"].isin(ONLY_FOUND) & (rest["row"] > 0)]
+    rest = rest[rest["code"].isin(ONLY_FOUND)]
     why = {code: catalogue()[code].why for code in ONLY_FOUND}
     return rest.assign(message=rest["code"].map(why), typed="", suggestion="")
 
@@ -96,9 +96,10 @@ def lost_dates(grounds: Grounds) -> Mask:
     several = np.bincount(grounds.device)[grounds.device] > 1
     found = grounds.findings.frame()
     found = found[found["code"].isin(DATES)]
-    cells = found[found["row"] == found["last_row"]]
     place = pd.DataFrame(grounds.tables.cells_of("tested_at", np.arange(len(tests))))
-    here = pd.MultiIndex.from_frame(place).isin(pd.MultiIndex.from_frame(cells[list(place)]))
+    rest = grounds.findings.unlisted()
+    cells = pd.concat([one.loc[one["code"].isin(DATES), list(place)] for one in (found, rest)])
+    here = pd.MultiIndex.from_frame(place).isin(pd.MultiIndex.from_frame(cells))
     found = found[found["column"] == _date_columns(grounds, found["sheet"].to_numpy())]
     whole = tests["sheet"].isin(found.loc[found["row"] != found["last_row"], "sheet"]).to_numpy()
     result: Mask = undated & several & (here | whole)

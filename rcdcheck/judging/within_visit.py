@@ -1,9 +1,9 @@
 """One remedy ends what was wrong within its visit: a complete test that is known to come after it passes the device.
 
 Where a repair or replacement of the device is on record and a complete test of the visit passes, its order decides:
-later by date or clock, called a retest, or of another serial number, it stands, and the story is told; where nothing
-tells the order the device is unclear. What was only unclear needs a later day: the device tested then is another, or
-mended. Without a remedy on record the worst of the visit stands.
+later than what was wrong, by date or clock, called a retest, or of another serial number, it stands, and the story is
+told; where nothing tells the order a device that failed is unclear. What was wrong after the remedy has none. What
+failed and what only may have failed are ended alike, so that no device is the better for failing.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import pandas as pd
 from rcdcheck.identity import days
 from rcdcheck.judging.grounds import NEVER, Grounds, Outcomes, note, reason
 from rcdcheck.tables import Mask
-from rcdcheck.terms import Outcome
+from rcdcheck.terms import Outcome, Verdict
 
 BEFORE, UNKNOWN, AFTER = 0, 1, 2
 
@@ -25,26 +25,26 @@ def settle(grounds: Grounds, found: pd.DataFrame) -> tuple[Outcomes, pd.DataFram
     of_test = worst(found, np.arange(len(grounds.tables.tests)), len(grounds.tables.tests))
     outcome = worst(found, grounds.unit, len(grounds.units))
     found = found.assign(standing=True)
-    candidates = np.flatnonzero((outcome >= Outcome.UNCLEAR) & _remedied_units(grounds, of_test))
-    passed, unordered = np.zeros(len(of_test), dtype=bool), np.zeros(len(of_test), dtype=bool)
-    day = days(grounds.tables.tests)
-    members = np.flatnonzero(np.isin(grounds.unit, candidates))
+    remedy = _remedies(grounds)
+    remedied = grounds.of_units(remedy | (grounds.remedied_on < NEVER))
+    members = np.flatnonzero(((outcome > Outcome.PASS) & remedied)[grounds.unit])
+    passed, unordered, over = (np.zeros(len(of_test), dtype=bool) for _ in range(3))
     for unit, of_unit in pd.Series(members).groupby(grounds.unit[members]):
         tests = of_unit.to_numpy()
-        failed = tests[of_test[tests] == outcome[unit]]
+        wrong = tests[of_test[tests] > Outcome.PASS]
         good = tests[(of_test[tests] == Outcome.PASS) & ~grounds.lacking[tests]]
         if not len(good):
             continue
-        order = {int(test): min(_order(grounds, int(test), int(f)) for f in failed) for test in good}
-        if max(order.values()) == BEFORE:
+        after = np.array([[_after_remedy(grounds, g, w, tests[remedy[tests]]) for w in wrong] for g in good])
+        best, last = after.max(axis=0), good[after.sum(axis=1).argmax()]
+        lost_in_order = (best == UNKNOWN) & (of_test[wrong] == Outcome.FAIL)
+        left = np.where(best == AFTER, Outcome.PASS, np.where(lost_in_order, Outcome.UNCLEAR, of_test[wrong]))
+        if left.max() == Outcome.FAIL:
             continue
-        last = max(order, key=lambda test: order[test])
-        known = order[last] == AFTER
-        if outcome[unit] == Outcome.UNCLEAR and not (known and day[last] > day[failed].max()):
-            continue
-        outcome[unit] = max(of_test[np.setdiff1d(tests, failed)]) if known else Outcome.UNCLEAR
-        (passed if known else unordered)[last] = True
-        found.loc[found["test"].isin(failed), "standing"] = False
+        outcome[unit] = left.max()
+        passed[last], unordered[last] = (best == AFTER).any(), lost_in_order.any()
+        over[wrong[(best == AFTER) | lost_in_order]] = True
+    found["standing"] = ~over[found["test"].to_numpy()]
     note(grounds, passed, "passed-after-remedy", "remark")
     note(grounds, unordered, "order-of-tests-unknown", "tested_at")
     extra = reason(grounds, unordered, "order-of-tests-unknown", Outcome.UNCLEAR, "tested_at").assign(standing=True)
@@ -58,14 +58,22 @@ def worst(found: pd.DataFrame, group: npt.NDArray[np.int64], n: int) -> Outcomes
     return out
 
 
-def _remedied_units(grounds: Grounds, of_test: Outcomes) -> Mask:
-    """Units with a remedy on record, in words or by --remedied; a new plug does not mend how a device trips."""
-    failing = of_test >= Outcome.UNCLEAR
-    measured = grounds.of_units(grounds.fails_by_reading)
-    stated = grounds.of_units(failing & (grounds.remedied_on < NEVER))
-    by_words = np.where(measured, grounds.of_units(grounds.remarks.of_device), grounds.of_units(grounds.remarks.remedy))
-    result: Mask = by_words | stated
+def _remedies(grounds: Grounds) -> Mask:
+    """Tests with a remedy in words: of the device where a reading of its unit fails or may, as a new plug does not mend
+    how a device trips; of any part else."""
+    doubtful = np.isin(grounds.verdicts["verdict"], (Verdict.FAIL, Verdict.UNCLEAR))
+    measured = np.bincount(grounds.tables.readings["test"].to_numpy()[doubtful], minlength=len(grounds.unit)) > 0
+    result: Mask = np.where(grounds.of_units(measured)[grounds.unit], grounds.remarks.of_device, grounds.remarks.remedy)
     return result
+
+
+def _after_remedy(grounds: Grounds, test: int, wrong: int, remedies: npt.NDArray[np.int64]) -> int:
+    """Whether a test was made BEFORE or AFTER what was wrong was remedied, or UNKNOWN."""
+    between = any(
+        (r == wrong or _order(grounds, r, wrong) != BEFORE) and (r == test or _order(grounds, test, r) != BEFORE)
+        for r in remedies
+    )
+    return _order(grounds, test, wrong) if between or grounds.remedied_on[wrong] < NEVER else BEFORE
 
 
 def _order(grounds: Grounds, test: int, failed: int) -> int:

@@ -18,13 +18,16 @@ import importlib
 import itertools
 import json
 import os
+import pickle
 import re
 import resource
+import signal
 import sys
 import tempfile
 import time
 import tomllib
 from collections import Counter
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -34,25 +37,31 @@ import pytest
 from _pytest.runner import runtestprotocol  # as other plugins that fork do
 from mutations import ROOT, Mutant, code_hash, functions_of, module_name, mutants_of, noting
 
+from rcdcheck import intake
+
 SAVED, EXPLAINED = (Path(__file__).with_name(name) for name in ("mutants.json", "mutants_explained.toml"))
 MODULES = [
     "rcdcheck/judging/*.py", "rcdcheck/grading.py", "rcdcheck/rules/*.py", "rcdcheck/scrutiny/strength.py",
-    "rcdcheck/scrutiny/tails.py", "rcdcheck/identity.py", "rcdcheck/reading_marks.py",
+    "rcdcheck/scrutiny/tails.py", "rcdcheck/identity.py", "rcdcheck/reading_marks.py", "rcdcheck/intake/cells/*.py",
 ]  # fmt: skip
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
-        "checks", "confidence", "danger", "devices", "edges", "grades", "half_waves", "identity", "kinds", "repeats",
-        "severities", "visits")),
+        "checks", "confidence", "danger", "devices", "edges", "errors_heard", "grades", "half_waves", "identity",
+        "kinds", "needs", "outcomes", "readings", "repeats", "severities", "visits")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
+    *(f"tests/intake/test_intake_{name}.py" for name in (
+        "cells", "cells_dates", "cells_lists", "cells_marks", "cells_words", "remarks", "columns")),
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
 AT_HOME = {  # modules → the tests that are about them: they go first, whatever they take
-    "grading": "grades", "identity": "judging_identity", "danger": "danger|devices", "rules/": "test_rules",
-    "strength|tails": "statistics|scrutiny_",
-    "actions|judging/checks|devices": "judging_devices|judging_checks", "confidence": "confidence|jcgm106",
-    "limit_checks|verdicts|batches|needs|possible_types": "thinned|confidence|edges|half_waves",
+    "cells/date": "cells_dates", "cells/": "intake_",
+    "grading": "grades", "identity": "judging_identity|visits", "danger": "danger|devices", "rules/": "test_rules",
+    "strength|tails": "statistics|scrutiny_", "errors_heard": "errors_heard|severities",
+    "confidence": "confidence|jcgm106", "actions|judging/checks|devices": "judging_devices|judging_checks",
+    "_visit": "visits|repeats", "outcomes": "judging_outcomes|repeats|visits",
+    "limit_checks|verdicts|batches|needs|possible_types": "needs|readings|thinned|confidence|edges|half_waves",
     "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip
 FAULT = 99  # of the bench: not even the first test began
@@ -112,11 +121,12 @@ class Bench:
         names = {module_name(path) for path in paths}
         for name in names:
             importlib.import_module(name)
-        self.keeping = [
-            one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper) and one.__module__ in names
-        ]
+        caches = [one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper)]
+        self.keeping = [one for one in caches if one.__module__ in names and "intake" not in one.__module__]
+        self.of_intake = [one for one in caches if one.__module__.startswith("rcdcheck.")]
         self.functions = functions_of(paths)
         self.mutants = {path: (code_hash(path), mutants_of(path)) for path in paths}  # as they are loaded here
+        self.take_out = remember_what_was_taken_out()
         with noting(paths, self.functions, self.met):
             self.tests = [self.measured(item) for item in session.items]
         print(f"{len(self.tests)} tests, {sum(one.seconds for one in self.tests):.0f} s", flush=True)
@@ -154,19 +164,25 @@ class Bench:
         why = explained().get(path, {})
         only = kept["holes"] if self.chosen.holes and kept.get("made_of") == made_of else None
         run = [one for one in found if one.name not in why and (only is None or one.name in only)]
+        holes, tried = [], 0
         with ThreadPoolExecutor(self.chosen.jobs) as pool:  # of threads that wait for forks
-            holes = [one.name for one, survived in zip(run, pool.map(self.survives, run), strict=True) if survived]
-        equivalent = sum(one.name in why for one in found)
-        print(f"{path}: {len(run)} run, {len(holes)} holes, {cpu() - start:.0f} s", flush=True)
-        killed = len(found) - equivalent - len(holes)
-        return {"made_of": made_of, "mutants": len(found), "killed": killed, "equivalent": equivalent,
-                "holes": holes}  # fmt: skip
+            try:
+                for one, survived in zip(run, pool.map(self.survives, run), strict=True):
+                    holes += [one.name] if survived else []
+                    tried += 1
+            except KeyboardInterrupt:  # what was not tried is a hole
+                signal.signal(signal.SIGINT, signal.SIG_IGN)
+                pool.shutdown(wait=False, cancel_futures=True)
+                self.keep(path, told_of(made_of, found, why, holes + [one.name for one in run[tried:]]))
+                raise
+        print(f"{path}: {tried} run, {len(holes)} holes, {cpu() - start:.0f} s", flush=True)
+        return told_of(made_of, found, why, holes)
 
     def survives(self, mutant: Mutant) -> bool:
         """Whether the tests that reach a mutant pass with it, in a fork of this process."""
         reach = sorted((one for one in self.tests if one.reaches(mutant)), key=lambda one: -one.worth(mutant.path))
         home = [one for one in reach if one.is_about(mutant.path)]
-        reach = home + within([one for one in reach if one not in home], self.chosen.seconds)
+        reach = within(home + [one for one in reach if one not in home], self.chosen.seconds)
         with tempfile.TemporaryFile() as told:
             child = os.fork()
             if child == 0:
@@ -195,6 +211,10 @@ class Bench:
             os.dup2(nothing, 1)
             os.dup2(nothing, 2)
             mutant.put_in(self.functions)
+            if "/intake/" in mutant.path:  # nothing that was read before is known
+                vars(intake)["take_out"] = self.take_out
+                for cache in self.of_intake:
+                    cache.cache_clear()
             code = 1
             for one in tests:
                 start = time.process_time()
@@ -210,8 +230,33 @@ class Bench:
     def keep(self, path: str, score: dict[str, Any]) -> None:
         """Write the score of a module beside those of the others that there still are."""
         both = saved() | {path: score}
-        told = json.dumps({one: both[one] for one in modules() if one in both}, indent=1, ensure_ascii=False)
+        told = json.dumps({one: both[one] for one in self.mutants if one in both}, indent=1, ensure_ascii=False)
         SAVED.write_text(told + "\n", encoding="utf-8")
+
+
+def told_of(made_of: str, found: list[Mutant], why: dict[str, str], holes: list[str]) -> dict[str, Any]:
+    """The score of a module as it is kept."""
+    equivalent = sum(one.name in why for one in found)
+    return {"made_of": made_of, "mutants": len(found), "killed": len(found) - equivalent - len(holes),
+            "equivalent": equivalent, "holes": holes}  # fmt: skip
+
+
+def remember_what_was_taken_out() -> Callable[..., Any]:
+    """Let sheets that are taken out again, in a fork too, give the tables of the first time. Returns what took them."""
+    known: dict[bytes, tuple[Any, bytes]] = {}
+    take_out = intake.take_out
+
+    def remembered(inputs: Any, options: Any, found: Any, world: Any = None, types: Any = ()) -> Any:
+        key = pickle.dumps((inputs, options, vars(found), world, tuple(types)))
+        if key not in known:
+            tables = take_out(inputs, options, found, world, types)
+            known[key] = tables, pickle.dumps(vars(found))
+        tables, noted = known[key]
+        vars(found).update(pickle.loads(noted))
+        return tables
+
+    vars(intake)["take_out"] = remembered
+    return take_out
 
 
 def cpu() -> float:
@@ -231,13 +276,19 @@ def main() -> None:
     parser.add_argument("--all", action="store_true", help="also modules whose score is of their code")
     parser.add_argument("--holes", action="store_true", help="also the holes of modules that were run, once more")
     parser.add_argument("--only", default="", help="modules whose path this regular expression finds")
-    parser.add_argument("--seconds", type=float, default=20.0, help="of other tests, the best of which a mutant gets")
+    parser.add_argument("--seconds", type=float, default=60.0, help="of tests, the best of which a mutant gets")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         options = ["-s", "-q", "-p", "no:cacheprovider", "--rootdir", str(ROOT), "--basetemp", f"{folder}/tests"]
-        options += ["-o", "tmp_path_retention_policy=failed", *(str(ROOT / one) for one in chosen.tests)]
+        options += [
+            "-k",
+            "not take_seconds",
+            "-o",
+            "tmp_path_retention_policy=failed",
+            *(str(ROOT / one) for one in chosen.tests),
+        ]
         ended = pytest.main(options, [Bench(chosen)])
     sys.exit(ended)
 

@@ -13,7 +13,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, is_dataclass
 from pathlib import Path
 from types import CodeType, FunctionType
 from typing import Any
@@ -68,7 +68,9 @@ class Mutant:
         for name, was in list(vars(module).items()):
             if isinstance(was, FunctionType) and was.__module__ == module.__name__:
                 was.__defaults__, was.__kwdefaults__ = fresh[name].__defaults__, fresh[name].__kwdefaults__
-            elif isinstance(was, int | float | tuple) and fresh[name] != was:
+            elif (isinstance(was, int | float | tuple) or (is_dataclass(was) and type(fresh[name]) is type(was))) and (
+                fresh[name] != was
+            ):
                 for other in list(sys.modules.values()):
                     if vars(other).get(name) is was:
                         setattr(other, name, fresh[name])

@@ -16,6 +16,7 @@ mechanism can do. Every row is a device of its own that is complete and good but
 
 from __future__ import annotations
 
+import functools
 import tomllib
 from collections import Counter
 from collections.abc import Iterable, Iterator
@@ -138,6 +139,7 @@ def not_asked(name: str) -> list[tuple[str, str]]:
     ]
 
 
+@functools.cache
 def rows_of(name: str) -> list[Row]:
     """Every row of a rule set's table."""
     read = table(name)

@@ -79,6 +79,7 @@ def test_devices_are_perhaps_alike_where_their_plain_names_are(names: list[str],
 
 
 @example([(0, 0), (0, 1), (0, 3), (0, 4)])
+@example([(0, 0), (0, 1), (0, 2)])
 @settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 2), st.none() | st.integers(0, 12)), max_size=12))
 def test_a_visit_begins_with_a_day_and_ends_with_the_next(tests: list[tuple[int, int | None]]) -> None:

@@ -401,6 +401,7 @@ def test_messages_speak_of_the_device_and_rules_at_hand() -> None:
     fast = one({R: "30", **GOOD, "Trip time 5× 0° (ms)": "44"})
     assert "0.25 A" in messages(fast) and "250 mA" in messages(fast)
     assert "0.25 A" not in messages(one({R: "300", DELAY: "general", **GOOD, "Trip time 5× 0° (ms)": "44"}))
+    assert "0.25 A" not in messages(one({R: "30", **GOOD, "Trip time 5× 0° (ms)": "no trip"}))
     quarter = one({R: "30", **GOOD, "Trip time 250 mA 0° (ms)": "44"})
     assert "Trip time at 250 mA, 0°: 44 ms, and the limit is 40 ms" in messages(quarter)
     assert "Trip time 1×, 0°: 301 ms" in messages(one({R: "30", "Trip time 33 mA 0° (ms)": "301", T180: "25.3"}))
@@ -418,8 +419,9 @@ def test_short_time_delayed_is_not_selective(delay: str) -> None:
     rows = [["D1", "30", "pass", delay, *GOOD.values()], ["D2", "300", "pass", "selektiv", "210", "214"]]
     headings = ("Device", R, "Visual", "Verzögerung", *GOOD)
     assert outcome(audited(headings, *rows)) == "pass"
-    rows[0][4] = "9.1"
-    assert codes(audited(headings, *rows)) == {"quicker-than-its-delay"}
+    for typed, due in (("9.9", {"quicker-than-its-delay"}), ("10.0", set()), ("2.9", {"below-physical-floor"})):
+        rows[0][4] = typed
+        assert codes(audited(headings, *rows)) == due, typed
 
 
 def test_half_a_cycle_of_the_mains_is_that_of_the_rule_set() -> None:

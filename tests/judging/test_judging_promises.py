@@ -11,6 +11,7 @@ from whole_runs import ROOT
 KINDS, PROPERTIES = "judging/test_judging_kinds.py", "judging/test_judging_properties.py"
 BETTER, DECISIONS = "published/test_nothing_gets_better.py", "judging/test_judging_decisions.py"
 SEVERITIES, GRADES = "judging/test_judging_severities.py", "judging/test_judging_grades.py"
+ERRORS = "judging/test_judging_errors_heard.py"
 CASES = "cases"
 STANDARDS = "judging/test_judging_from_the_standards.py"
 STANDARD = "test_every_phase_is_judged_as_the_standards_say"
@@ -39,6 +40,11 @@ PROMISES = [
     ),
     ("and the shortest time of the next higher one", STANDARDS, STANDARD),
     ("what no limit reaches is unclear", KINDS, "test_between_rated_and_the_band_of_its_waveform_no_trip_is_unclear"),
+    (
+        "so is a time at no stated multiple whose test current is blank where other rows state one",
+        ERRORS,
+        "test_a_blank_test_current_where_other_rows_state_one_is_asked_about",
+    ),
     ("Within a visit (two days at most) the worst stands", KINDS, "test_visits_do_not_chain_from_day_to_day"),
     (
         "unless a remedy of the device is on record",
@@ -62,13 +68,18 @@ PROMISES = [
     ("a remark names a fault and no remedy", CASES, "remarks-that-name-faults"),
     ("a repeat stands without its first", CASES, "repeats-named-in-the-remark"),
     ("a reading is faster than physics allows", CASES, "faster-than-physics"),
-    ("a later pass has no remedy on record", CASES, "a-pass-after-a-fail-without-remedy"),
+    ("a pass that follows a fail or a fault has no remedy on record", CASES, "a-pass-after-a-fail-without-remedy"),
     ("something that a complete test needs is missing", CASES, "five-times-alone-is-incomplete"),
     ("there was no access", CASES, "no-access-in-several-words"),
     (
         "Nothing passes because it could not be read, and no value is repaired",
         PROPERTIES,
         "test_what_cannot_be_read_never_passes",
+    ),
+    (
+        "pointed at with what it may have meant (2500.5 among times like 25.1 is unclear, though as typed it fails)",
+        ERRORS,
+        "test_a_number_that_may_have_slipped_is_asked_about",
     ),
     (
         "A pass within the measurement uncertainty of its limit is marginal",
@@ -108,5 +119,4 @@ def test_no_sentence_on_outcomes_is_without_a_promise() -> None:
         "**unclear**",
         "**incomplete**",
         "**pass**, with the cautions collected on the way",
-        "it is pointed at with what it may have meant",
     ]

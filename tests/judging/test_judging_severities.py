@@ -178,6 +178,28 @@ def test_errors_past_a_thousand_concern_their_own_rows_as_those_before_do(good: 
     assert decided(good, found)[0] == ["pass", "unclear", "unclear"]
 
 
+def test_an_error_of_a_column_past_a_thousand_concerns_its_whole_sheet(good: Tables) -> None:
+    found = Findings()
+    for row in [3] * 1000:
+        found.add("error-cell", message="Said by a test.", sheet=0, row=row, column=1)
+    assert decided(good, found)[0] == ["pass", "unclear", "pass"]
+    found.add("error-cell", message="Said by a test.", sheet=0, row=2, last_row=4, column=1)
+    assert decided(good, found)[0] == ["unclear"] * 3
+
+
+@pytest.mark.parametrize("severity", ["caution", "note"])
+def test_what_is_no_error_is_none_past_a_thousand_either(good: Tables, severity: str) -> None:
+    code = next(kind.code for kind in catalogue().values() if kind.severity == severity)
+    found = Findings()
+    for _ in range(1200):
+        found.add(code, message="Said by a test.", sheet=0, row=3, column=1)
+    assert decided(good, found)[0] == ["pass"] * 3
+
+
+def test_an_error_of_a_row_that_names_no_column_concerns_its_test(good: Tables) -> None:
+    assert decided(good, raised("error-cell", sheet=0, row=3))[0] == ["pass", "unclear", "pass"]
+
+
 def test_an_error_of_no_sheet_still_moves_the_exit_code(good: Tables) -> None:
     assert decided(good, raised("reading-not-understood"))[2] == 1
 

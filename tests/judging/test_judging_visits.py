@@ -12,7 +12,8 @@ from small_sheets import audited, codes, outcome
 HEADINGS = ("Device", "Outlet", "Rated IΔn (mA)", "Visual", "Trip time 1× 0° (ms)", "Trip time 1× 180° (ms)", "Date",
             "Remedy")  # fmt: skip
 SLOW, GOOD, LACKS, UNREAD = ("24.1", "no trip"), ("24.1", "25.3"), ("24.1", ""), ("24.1", "2&.4")
-Test = tuple[int, tuple[str, str], str]  # day, readings, remedy
+CRACKED = ("24.1", "25.3", "fail")  # with what the look-over says
+Test = tuple[int, tuple[str, ...], str]  # day, readings, remedy
 LATER, OPEN = "pass-after-fail-without-remedy", "fail-still-open"
 
 VISITS: list[tuple[list[Test], str, str]] = [
@@ -32,6 +33,9 @@ VISITS: list[tuple[list[Test], str, str]] = [
     ([(0, GOOD, ""), (9, SLOW, "")], "fail", "did-not-trip"),
     ([(0, SLOW, ""), (9, SLOW, "")], "fail", "did-not-trip"),
     ([(0, SLOW, "label replaced"), (9, GOOD, "")], "unclear", LATER),
+    ([(0, SLOW, "plug replaced"), (9, GOOD, "")], "unclear", LATER),  # no plug mends how a device trips
+    ([(0, CRACKED, "plug replaced"), (9, GOOD, "")], "pass", ""),
+    ([(0, CRACKED, ""), (9, GOOD, "")], "unclear", LATER),
     # three: the last fail decides, and what is open stays so
     ([(0, SLOW, ""), (9, GOOD, ""), (19, GOOD, "")], "unclear", LATER),
     ([(0, SLOW, ""), (9, LACKS, ""), (19, GOOD, "")], "unclear", LATER),
@@ -43,6 +47,28 @@ VISITS: list[tuple[list[Test], str, str]] = [
     ([(0, UNREAD, ""), (9, GOOD, "")], "pass", ""),
 ]
 
+WITHIN: list[tuple[list[tuple[str, tuple[str, ...], str]], str, str]] = [  # clock, readings, remedy
+    ([("08:00", SLOW, "replaced"), ("09:00", GOOD, "")], "pass", ""),
+    ([("08:00", UNREAD, "replaced"), ("09:00", GOOD, "")], "pass", ""),  # it may have failed, and is none the better
+    ([("08:00", CRACKED, "plug replaced"), ("09:00", GOOD, "")], "pass", ""),
+    ([("08:00", SLOW, ""), ("09:00", UNREAD, "replaced"), ("10:00", GOOD, "")], "pass", ""),
+    ([("08:00", SLOW, ""), ("09:00", GOOD, ""), ("10:00", GOOD, "replaced")], "pass", ""),
+    # what comes after the remedy has none
+    ([("08:00", SLOW, "replaced"), ("09:00", SLOW, ""), ("10:00", GOOD, "")], "fail", "did-not-trip"),
+    ([("08:00", SLOW, "replaced"), ("09:00", UNREAD, ""), ("10:00", GOOD, "")], "unclear", "reading-unreadable"),
+    # no complete test that passes after it
+    ([("08:00", GOOD, ""), ("09:00", SLOW, "replaced")], "fail", "did-not-trip"),
+    ([("08:00", GOOD, ""), ("09:00", UNREAD, "replaced")], "unclear", "reading-unreadable"),
+    ([("08:00", SLOW, "replaced"), ("09:00", LACKS, "")], "fail", "did-not-trip"),
+    ([("08:00", SLOW, ""), ("09:00", GOOD, ""), ("10:00", LACKS, "replaced")], "fail", "did-not-trip"),
+    # no label mends how a device trips, and no plug either, for certain or perhaps
+    ([("08:00", SLOW, "plug replaced"), ("09:00", GOOD, "")], "fail", "did-not-trip"),
+    ([("08:00", UNREAD, "plug replaced"), ("09:00", GOOD, "")], "unclear", "reading-unreadable"),
+    # nobody knows which came first
+    ([("", SLOW, "replaced"), ("", GOOD, "")], "unclear", "order-of-tests-unknown"),
+    ([("", UNREAD, "replaced"), ("", GOOD, "")], "unclear", "reading-unreadable"),
+]
+
 
 MAYBE = ("345", "352")  # of 100 mA: a general device that fails, or a selective one
 AFTER_FAULT = "pass-after-fault-without-remedy"
@@ -52,7 +78,7 @@ FAULTS: list[tuple[list[Test], str, str]] = [
     ([(0, MAYBE, ""), (9, LACKS, ""), (19, GOOD, "")], "unclear", AFTER_FAULT),
     ([(0, MAYBE, ""), (9, GOOD, "replaced")], "pass", ""),
     ([(0, MAYBE, "replaced"), (9, GOOD, "")], "pass", ""),
-    ([(0, MAYBE, ""), (9, LACKS, "")], "incomplete", "needed-reading-missing"),
+    ([(0, MAYBE, ""), (9, LACKS, "")], "unclear", AFTER_FAULT),
     ([(0, MAYBE, ""), (9, SLOW, "replaced"), (19, GOOD, "")], "pass", ""),
     ([(0, SLOW, ""), (9, MAYBE, ""), (19, GOOD, "")], "unclear", LATER),
     ([(0, GOOD, "cracked"), (9, GOOD, "")], "unclear", AFTER_FAULT),
@@ -62,8 +88,8 @@ FAULTS: list[tuple[list[Test], str, str]] = [
 def row(name: str, test: Test, outlet: str = "") -> list[str]:
     """A row of the sheet."""
     day, readings, remedy = test
-    rated = "100" if readings == MAYBE else "30"
-    return [name, outlet, rated, "pass", *readings, str(dt.date(2026, 3, 2) + dt.timedelta(day)), remedy]
+    rated, visual = "100" if readings == MAYBE else "30", readings[2] if len(readings) > 2 else "pass"
+    return [name, outlet, rated, visual, *readings[:2], str(dt.date(2026, 3, 2) + dt.timedelta(day)), remedy]
 
 
 def test_what_stands_after_several_visits() -> None:
@@ -76,6 +102,10 @@ def test_what_stands_after_several_visits() -> None:
             why = told.get(f"D{i}", {""})
             assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
             assert (OPEN in why, LATER in why) == (code == OPEN, code == LATER), (tests, why)
+        noted = audit.findings[audit.findings["code"].isin([OPEN, LATER])]
+        device = audit.test_outcomes["device"].to_numpy()[noted["test"]]
+        found = set(zip(audit.devices["name"].to_numpy()[device], noted["code"], strict=True))
+        assert found == {(f"D{i}", code) for i, (*_, code) in enumerate(VISITS) if code in (OPEN, LATER)}
 
 
 def test_a_fault_that_was_named_is_not_passed_by_a_later_visit_alone() -> None:
@@ -88,6 +118,24 @@ def test_a_fault_that_was_named_is_not_passed_by_a_later_visit_alone() -> None:
             why = told.get(f"D{i}", {""})
             assert outcome(audit, f"D{i}") == due and code in why, (tests, why)
             assert (AFTER_FAULT in why) == (code == AFTER_FAULT), (tests, why)
+        noted = audit.findings.loc[audit.findings["code"] == AFTER_FAULT, "test"]
+        device = audit.devices["name"].to_numpy()[audit.test_outcomes["device"].to_numpy()[noted]]
+        assert set(device) == {f"D{i}" for i, (*_, code) in enumerate(FAULTS) if code == AFTER_FAULT}
+
+
+def test_one_remedy_ends_within_a_visit_what_came_before_it() -> None:
+    headings = ("Device", "Rated IΔn (mA)", *HEADINGS[4:6], "Visual", "Date", "Time", "Remedy")
+    rows = [
+        [f"D{i}", "30", *(readings if len(readings) > 2 else (*readings, "pass")), "2026-03-02", clock, remedy]
+        for i, (tests, _, _) in enumerate(WITHIN)
+        for clock, readings, remedy in tests
+    ]
+    for order in (rows, rows[::-1]):
+        audit = audited(headings, *order)
+        for i, (tests, due, code) in enumerate(WITHIN):
+            why = codes(audit, f"D{i}")
+            assert outcome(audit, f"D{i}") == due and bool(why) == bool(code), (tests, why)
+            assert not code or code in why, (tests, why)
 
 
 def test_each_outlet_of_a_device_has_a_story_of_its_own() -> None:

@@ -159,7 +159,7 @@ class Maker:
             return self.spoilt(row, like)
         if self.draw.random() < 0.04 and row["Rated IΔn (mA)"] in ("10", "100") and self.halfway(row):
             return row | dict(zip(AC[:2], self.halfway(row), strict=True))
-        if self.rules != "north-america-gfci" and self.draw.random() < 0.1 and (undecided := self.undecided(row)):
+        if self.draw.random() < 0.1 and (undecided := self.undecided(row)):
             return row | undecided
         result = self.draw.choices(["", "pass", "fail"], [70, 27, 3])[0]
         return row | {"Result": result}
@@ -172,6 +172,8 @@ class Maker:
 
     def undecided(self, row: Row) -> Row:
         """A half wave or direct current that only the waveform type, or a column that was not read, could decide."""
+        if self.rules == "north-america-gfci":
+            return {}
         if not row["Waveform type"]:
             return {self.draw.choice([*HALF_WAVES[:1], *SMOOTH[:1]]): self.draw.choice(["no trip", "612.3", ">500"])}
         if row["Rated IΔn (mA)"] in ("15", "20"):
@@ -199,9 +201,10 @@ class Maker:
         return parts[: 1 if self.draw.random() < 0.1 else 2] or [row]
 
     def same_day(self) -> list[Row]:
-        """A fail, and a complete pass of the same day: with or without a remedy, before or after it, or who knows."""
+        """A fail or a doubt, and a complete pass of that day: with or without a remedy, before or after, or unknown."""
         blank = self.blank()
-        fail = self.spoilt(self.good(blank), "bad") | {"Remedy": self.draw.choice(["", *DONE, *NOT_DONE])}
+        like = self.draw.choices(["bad", "doubtful"], [3, 1])[0]
+        fail = self.spoilt(self.good(blank), like) | {"Remedy": self.draw.choice(["", *DONE, *NOT_DONE])}
         again = self.good(blank) | {"Time": self.draw.choice(["07:20", "15:40", "16:05"])}
         if self.draw.random() < 0.15:
             fail, again = fail | {"Time": ""}, again | {"Time": ""}

@@ -214,23 +214,35 @@ def outlets(rows: list[Row]) -> dict[str, list[Row]]:
 
 
 def outlet(rules: str, rows: list[Row]) -> str:
-    """One outlet at one visit: the worst stands, unless a remedy that same day came before a complete pass."""
-    failed = [row for row in rows if test(rules, row) == "fail"]
-    remedied = failed and all(row["Remedy"] in REMEDIES for row in failed)
+    """One outlet at one visit: the worst stands, unless a remedy that same day came before a complete pass; it ends
+    what failed, and what may have failed just as well."""
+    wrong = [row for row in rows if test(rules, row) in ("fail", "unclear")]
+    remedied = wrong and all(row["Remedy"] in REMEDIES for row in wrong)
     if remedied:
-        day = {row["Date"] for row in failed}
-        good = [row for row in rows if row not in failed and row["Date"] in day and complete(rules, [row])]
+        day = {row["Date"] for row in wrong}
+        good = [row for row in rows if row not in wrong and row["Date"] in day and complete(rules, [row])]
         good = [row for row in good if test(rules, row) == "pass"]
-        if good and any(not row["Time"] for row in [*good, *failed]):
+        if good and any(not row["Time"] for row in [*good, *wrong]):
             return "unclear"  # nobody knows which came first
-        if good and max(row["Time"] for row in failed) < max(row["Time"] for row in good):
+        if good and max(row["Time"] for row in wrong) < max(row["Time"] for row in good):
             return "pass"
     return worst([*(test(rules, row) for row in rows), *([] if complete(rules, rows) else ["incomplete"])])
+
+
+def perhaps_failed(rules: str, row: Row) -> bool:
+    """Whether a reading fails unless the device is a selective one, of which nobody knows."""
+    if rules == "north-america-gfci" or "perhaps selective" not in kinds(rules, row):
+        return False
+    general = row | {"Delay": "general"}
+    return any(
+        reading(rules, row, one) == "unclear" and reading(rules, general, one) == "fail" for one in readings(row)
+    )
 
 
 def device(rules: str, rows: list[Row]) -> str:
     """A device over all its visits."""
     outcome, open_fail, remedied, known, last_fail = "pass", False, False, set[str](), date.min
+    doubted = False
     for visit in visits(rows):
         by_outlet = outlets(visit)
         lacking = ["incomplete"] if known - by_outlet.keys() else []
@@ -248,4 +260,8 @@ def device(rules: str, rows: list[Row]) -> str:
             open_fail = not remedied
         elif open_fail and not remedied:
             outcome = "fail"
+        mended = any(row["Remedy"] in REMEDIES for row in visit)
+        if doubted and not mended and outcome in ("pass", "incomplete"):
+            outcome = "unclear"
+        doubted = not mended and (doubted or any(perhaps_failed(rules, row) for row in visit))
     return outcome

@@ -151,8 +151,9 @@ def test_nothing_gets_better_under_stricter_options(rules: str, audits_here: Aud
 
 def test_nothing_gets_better_under_stricter_rules(audits_here: AuditsHere) -> None:
     """The present rules of the United Kingdom ask for one reading at 1×; the others for both half cycles and more."""
-    maker = Maker("uk-present", seed=12)
+    maker = Maker("uk-present", seed=9)
     devices = [rows for rows in maker.devices(8 * DEVICES) if float(rows[0]["Rated IΔn (mA)"]) <= 300]
+    devices += [[maker.drawn(maker.blank()) | {"Trip time 1× 180° (ms)": ""}] for _ in range(DEVICES)]
     plain = audits_here.outcomes("uk-present", maker.headings(), devices)
     for stricter in ("uk-former", "international-product", "anz-in-service"):
         held_to(stricter, plain, audits_here.outcomes(stricter, maker.headings(), devices))

@@ -1,0 +1,158 @@
+"""The verdict of single readings from far below to above each limit, its reason, and the chance that it conforms.
+
+Limits: IEC 61008-1 Table 1 at 1× and 5× (300 and 40 ms; type S 130 to 500 ms), as three or more secondary sources
+quote it. Uncertainty: 10 % of the limit, of IΔn for a ramp (IEC 61557-6, from memory), expanded with k = 2; a pass
+has to conform with 95 % (JCGM 106:2012, 8.3.2), so it lies 1.645 · 5 % inside its limit.
+"""
+
+from __future__ import annotations
+
+from math import hypot, inf, nan, sqrt
+from pathlib import Path
+from statistics import NormalDist
+from typing import NamedTuple
+
+import pytest
+from small_sheets import audited, messages
+
+from rcdcheck import data
+from rcdcheck.terms import Verdict
+
+HEADINGS = ("Device", "Rated IΔn (mA)", "Delay", "Visual", "1× 0° (ms)", "5× 0° (ms)", "Ramp (mA)")
+PASS, MARGINAL, FAIL, UNCLEAR = Verdict.PASS, Verdict.MARGINAL, Verdict.FAIL, Verdict.UNCLEAR
+NEAR, NEAR_MINIMUM, AT = "within-uncertainty-of-limit", "within-uncertainty-of-minimum", "exactly-at-limit"
+LATE, BOUND, FLOOR = "trip-time-over-limit", "lower-bound-below-limit", "below-physical-floor"
+Due = tuple[str, Verdict, str]  # as typed, verdict, reason
+
+GENERAL: list[Due] = [
+    ("1.9", UNCLEAR, FLOOR), ("3.9", UNCLEAR, FLOOR), ("4.0", PASS, ""), ("24", PASS, ""), ("24.1", PASS, ""),
+    ("275.3", PASS, ""), ("275.4", MARGINAL, NEAR), ("299.9", MARGINAL, NEAR),
+    ("300.0", MARGINAL, AT), ("300.1", FAIL, LATE), ("301", FAIL, LATE), (">150", UNCLEAR, BOUND),
+    (">299", UNCLEAR, BOUND), (">300", FAIL, LATE), (">310", FAIL, LATE), ("no trip", FAIL, "did-not-trip"),
+    ("2&.4", UNCLEAR, "reading-unreadable"),
+]  # fmt: skip
+FIVEFOLD: list[Due] = [
+    ("2.9", UNCLEAR, FLOOR), ("3.0", PASS, ""), ("36.7", PASS, ""), ("36.8", MARGINAL, NEAR), ("40.0", MARGINAL, AT),
+    ("40.1", FAIL, LATE), (">40", FAIL, LATE),
+    (">39", UNCLEAR, BOUND), ("no trip", FAIL, "did-not-trip"),
+]  # fmt: skip
+SELECTIVE: list[Due] = [
+    ("129.9", FAIL, "selective-too-fast"), ("130.0", MARGINAL, NEAR_MINIMUM), ("140.6", MARGINAL, NEAR_MINIMUM),
+    ("140.7", PASS, ""), ("458.8", PASS, ""), ("458.9", MARGINAL, NEAR), ("500.0", MARGINAL, AT), ("500.1", FAIL, LATE),
+    (">140", UNCLEAR, BOUND), (">500", FAIL, LATE), ("no trip", FAIL, "did-not-trip"),
+]  # fmt: skip
+RAMP: list[Due] = [
+    ("17.5", PASS, ""), ("27.5", PASS, ""), ("27.6", MARGINAL, NEAR), ("29.9", MARGINAL, NEAR), ("30.0", MARGINAL, AT),
+    ("30.1", FAIL, "ramp-over-rated"), (">29", UNCLEAR, BOUND), (">30", FAIL, "ramp-over-rated"),
+    (">31", FAIL, "ramp-over-rated"), ("no trip", FAIL, "ramp-did-not-trip"), ("2&.4", UNCLEAR, "reading-unreadable"),
+]  # fmt: skip
+LOW = {  # at half its rated current or below a device may be one of 6 or 10 mA; the product standard forbids it
+    "anz-in-service": [
+        ("3.0", PASS, "over-sensitive"), ("3.1", UNCLEAR, "rated-perhaps-smaller"),
+        ("10.0", UNCLEAR, "rated-perhaps-smaller"), ("10.1", PASS, "over-sensitive"), ("15.0", PASS, "over-sensitive"),
+        ("15.1", PASS, ""),
+    ],
+    "international-product": [
+        ("2.9", FAIL, "ramp-below-lower-limit"), ("15.0", FAIL, "ramp-below-lower-limit"),
+        ("15.1", MARGINAL, NEAR_MINIMUM), ("17.4", MARGINAL, NEAR_MINIMUM),
+    ],
+    "uk-former": [],
+}  # fmt: skip
+STRICTER = [("200.0", PASS, ""), ("200.1", PASS, "over-stricter-published-figure")]  # 200 ms, of the United Kingdom
+
+
+class Case(NamedTuple):
+    """A reading of a device under a heading, its limits, and what is due."""
+
+    rated: str
+    delay: str
+    column: int
+    low: float
+    high: float
+    typed: str
+    verdict: Verdict
+    reason: str
+
+
+def cases_of(rules: str) -> list[Case]:
+    """Every reading that is asked of a rule set."""
+    general = GENERAL
+    if rules == "uk-former":
+        general = [*STRICTER, *((typed, v, STRICTER[1][2] if typed == "275.3" else why) for typed, v, why in GENERAL)]
+    low = 15.0 if rules == "international-product" else -inf
+    return [
+        *(Case("30", "general", 4, -inf, 300.0, *due) for due in general),
+        *(Case("30", "general", 5, -inf, 40.0, *due) for due in FIVEFOLD),
+        *(Case("100", "selective", 4, 130.0, 500.0, *due) for due in SELECTIVE),
+        *(Case("30", "general", 6, low, 30.0, *due) for due in [*LOW[rules], *RAMP]),
+    ]
+
+
+def chance(case: Case) -> float:
+    """Chance that a reading shown to a tenth conforms, each limit with an uncertainty of its own size."""
+    beyond = [
+        NormalDist(0, hypot(0.05 * (30.0 if case.column == 6 else limit), 0.1 / sqrt(12))).cdf(sign * room)
+        for limit, sign in ((case.high, -1), (case.low, 1))
+        if limit > -inf
+        for room in [limit - float(case.typed)]
+    ]
+    return 1 - sum(beyond)
+
+
+@pytest.mark.parametrize("decision", ["simple", "guarded"])
+@pytest.mark.parametrize("rules", list(LOW))
+def test_each_reading_has_its_verdict_reason_and_chance(rules: str, decision: str) -> None:
+    cases = cases_of(rules)
+    rows = [[f"K{i}", one.rated, one.delay, "pass", *(one.typed if at == one.column else "" for at in (4, 5, 6))]
+            for i, one in enumerate(cases)]  # fmt: skip
+    audit = audited(HEADINGS, *rows, rules=rules, decision=decision)
+    read = audit.verdicts.assign(test=audit.tables.readings["test"].to_numpy()).sort_values("test")
+    for case, got in zip(cases, read.to_dict("records"), strict=True):
+        number = case.typed[0].isdigit() and "&" not in case.typed
+        due = (case.verdict, case.reason, case.high)
+        if number and decision == "guarded" and case.verdict in (PASS, MARGINAL) and chance(case) < 0.95:
+            due = (UNCLEAR, "inside-guard-band", case.high)
+        assert (Verdict(got["verdict"]), got["reason"], got["limit"]) == due, case
+        assert got["p_conform"] == pytest.approx(chance(case) if number else nan, abs=1e-9, nan_ok=True), case
+
+
+def test_a_stated_uncertainty_moves_what_is_marginal() -> None:
+    """2 % of 300 ms is 3 ms standard: 95 % lie up to 295.07 ms; of a reading of 294 ms it is 2.94 ms."""
+    due = {"2%": {"295.0": PASS, "295.1": MARGINAL}, "2%r": {"295.1": PASS, "295.3": MARGINAL}}
+    for spec, verdicts in due.items():
+        rows = [[f"K{i}", "30", "general", "pass", typed, "", ""] for i, typed in enumerate(verdicts)]
+        audit = audited(HEADINGS, *rows, uncertainty=(("trip_time", spec),))
+        assert audit.verdicts["verdict"].tolist() == list(verdicts.values()), spec
+
+
+def test_below_its_rated_current_a_device_may_trip_or_not() -> None:
+    """IEC 61008-1 limits 0.5 IΔn and IΔn; of half waves nobody knows where the band begins without their angle."""
+    headings = ("Device", "Rated IΔn (mA)", "Visual", "0.7× 0° (ms)", "Pulsating 0.7× 0° (ms)")
+    due = {  # as typed, at 0.7× of a.c. and of half waves
+        "no trip": [(Verdict.NOT_JUDGED, "not-in-rules")] * 2, ">1": [(Verdict.NOT_JUDGED, "not-in-rules")] * 2,
+        "61.2": [(Verdict.NOT_JUDGED, "not-in-rules"), (UNCLEAR, "beyond-rules")],
+        "2&.4": [(UNCLEAR, "reading-unreadable")] * 2, "1.2": [(UNCLEAR, FLOOR)] * 2,
+        "4.0": [(Verdict.NOT_JUDGED, "not-in-rules"), (UNCLEAR, "beyond-rules")],
+    }  # fmt: skip
+    rows = [[f"K{i}", "30", "pass", typed, typed] for i, typed in enumerate(due)]
+    audit = audited(headings, *rows, columns=((headings[-1], "trip_time_pulsating_0.7x_0"),))
+    read = zip(audit.verdicts["verdict"], audit.verdicts["reason"], strict=True)
+    assert list(read) == [one for both in due.values() for one in both]
+
+
+def test_an_interrupter_holds_below_four_milliamperes_and_says_nothing_of_another_rating() -> None:
+    """UL 943, class A: trips at 6 mA and not below 4 (published); between them either is good."""
+    headings = ("Device", "Rated IΔn (mA)", "Visual", "Trip time 3.9 mA (ms)", "Trip time 4 mA (ms)", "Ramp (mA)")
+    audit = audited(headings, ["K1", "6", "pass", "61.2", "61.2", "3.5"], rules="north-america-gfci")
+    assert list(zip(audit.verdicts["verdict"], audit.verdicts["reason"], strict=True)) == [
+        (FAIL, "tripped-where-it-must-hold"), (Verdict.NOT_JUDGED, "not-in-rules"), (FAIL, "ramp-below-lower-limit"),
+    ]  # fmt: skip
+    assert "smaller rating" not in messages(audit)
+
+
+def test_only_whole_milliseconds_lie_exactly_at_a_limit(tmp_path: Path) -> None:
+    """Of 40.5 ms under a limit of one's own of 40.5 ms the instrument has shown a tenth that it measured."""
+    text = (data.schemas() / "rules" / "international-product.toml").read_text(encoding="utf-8")
+    (tmp_path / "own.toml").write_text(text.replace("maximum = 40\n", "maximum = 40.5\n"), encoding="utf-8")
+    audit = audited(HEADINGS, ["K1", "30", "general", "pass", "", "40.5", ""], rules=str(tmp_path / "own.toml"))
+    assert (Verdict(audit.verdicts["verdict"].iloc[0]), audit.verdicts["reason"].iloc[0]) == (MARGINAL, NEAR)
