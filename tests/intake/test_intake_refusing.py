@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import io
+import resource
+import subprocess
+import sys
 import zipfile
 from pathlib import Path
 
@@ -195,3 +198,20 @@ def test_an_archive_that_says_it_unpacks_to_gibibytes_is_not_opened(tmp_path: Pa
     content[entry + 24 : entry + 28] = (3 << 30).to_bytes(4, "little")
     one, _ = opened(tmp_path, bytes(content))
     assert "would unpack to 3.0 GiB" in one.input.reason
+
+
+def test_a_file_larger_than_any_sheet_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    """Five gibibytes of nothing, as a file and on standard input, within the memory of a small run."""
+    (tmp_path / "day.csv").write_text("Device,1× 0° (ms),1× 180° (ms)\nD1,24.1,25.3\n", encoding="utf-8")
+    with (tmp_path / "huge.csv").open("wb") as huge:
+        huge.truncate(5 << 30)
+    command = [sys.executable, "-m", "rcdcheck", "audit", "-", "day.csv", "huge.csv", "--write", "none"]
+    with (tmp_path / "huge.csv").open("rb") as given:
+        run = subprocess.run(
+            command, check=False, cwd=tmp_path, stdin=given, capture_output=True, text=True, timeout=60,
+            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (3 << 30, 3 << 30)),
+        )  # fmt: skip
+    assert run.returncode == 3
+    told = " ".join((run.stdout + run.stderr).split())
+    assert told.count("larger than 256 MB") == 2
+    assert "1 test of 1 device" in told or "1 tests of 1 device" in told

@@ -31,6 +31,7 @@ SHEETS = {
     ".csv": "text", ".tsv": "text", ".txt": "text", ".tab": "text",
 }  # fmt: skip
 _MOST = "formulas, error texts, hidden rows, hidden columns, merged cells and comments"
+LARGEST = 1 << 28  # bytes of one file: some five million tests
 UNSEEN = {"xls": "formulas", "xlsb": _MOST, "ods": _MOST}  # what cannot be seen in a kind of workbook
 
 
@@ -64,8 +65,13 @@ def open_inputs(
 
 
 def _standard_input() -> bytes:
-    """All of it, in pieces and not in a thread, so that an interruption is heard between them."""
-    return b"".join(iter(lambda: os.read(sys.stdin.fileno(), 1 << 16), b""))
+    """All of it that is no more than a file may be, in pieces and not in a thread, so that an interruption is heard
+    between them."""
+    pieces, left = [], LARGEST + 1
+    while left > 0 and (piece := os.read(sys.stdin.fileno(), min(left, 1 << 16))):
+        pieces.append(piece)
+        left -= len(piece)
+    return b"".join(pieces)
 
 
 def _found(paths: Sequence[str], findings: Findings) -> list[Path | None]:
@@ -162,7 +168,7 @@ def _open(path: Path | None, name: str, given: bytes, encoding: str, delimiter: 
     notices: Notices = []
     status, reason, own = "audited", "", False
     try:
-        content = content if path is None else _content(path)
+        content = _no_larger(len(content), content) if path is None else _content(path)
         own = content.endswith(UNTOUCHED)
         grids, notices = _grids(content, encoding, delimiter, children)
         notices += _other_than_its_name(path, grids[0].kind if grids else "")
@@ -189,7 +195,7 @@ def _content(path: Path) -> bytes:
             raise InputError(f"the folder holds no sheet of readings ({', '.join(sorted(SHEETS))}).")
         if path.exists() and not path.is_file():
             raise InputError("it is neither a file nor a folder. Save the readings as a file.")
-        return path.read_bytes()
+        return _no_larger(path.stat().st_size, b"") or path.read_bytes()
     except FileNotFoundError:
         if path.is_symlink():
             raise InputError("it is a link to a file that is not there. Copy the file itself to its place.") from None
@@ -200,6 +206,13 @@ def _content(path: Path) -> bytes:
         raise InputError(
             f"it could not be opened: {error.strerror}. Close it elsewhere, and check who may read it."
         ) from None
+
+
+def _no_larger(size: int, content: bytes) -> bytes:
+    """The content; refused where it is larger than what is read, before anybody reads it."""
+    if size > LARGEST:
+        raise InputError(f"it is larger than {LARGEST >> 20} MB, which no sheet of readings is. Split it.")
+    return content
 
 
 def _grids(content: bytes, encoding: str, delimiter: str, children: Children) -> tuple[tuple[Grid, ...], Notices]:
