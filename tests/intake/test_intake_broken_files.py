@@ -71,6 +71,19 @@ def test_a_line_break_at_any_place_of_a_line(
     assert {device for device in passes if device.startswith("V0K")} >= {f"V0{device}" for device in GOOD - {"K1"}}
 
 
+@pytest.mark.parametrize("stray", ["\n", "\r"])
+def test_a_line_break_and_a_delimiter_lost_where_one_time_is_enough(audits_here: AuditsHere, stray: str) -> None:
+    """Under rules that ask for one time at the rated current, the failing one may stand in the rest of the line."""
+    lost = (SPOILT + AFTER).replace("301.5,", "301.5")
+    spoilt = [lost[:at] + stray + lost[at:] for at in range(1, len(lost))]
+    others = [line + AFTER for line in OTHERS]
+    files = ["\n".join([HEADINGS + MORE, *others[:3], line, *others[3:], ""]) for line in spoilt]
+    contents = [text.replace("K", f"V{number}K").encode() for number, text in enumerate(files)]
+    found = audits_here.of_files(contents, "--rules", "uk-present")
+    passes = {device.partition("K")[2] for device, outcome in found.items() if outcome == "pass"}
+    assert passes == {device[1:] for device in GOOD}
+
+
 @pytest.mark.parametrize("more", ["", AFTER])
 def test_a_decimal_comma_without_quotation_marks(audits_here: AuditsHere, more: str) -> None:
     headings = HEADINGS + (MORE if more else "")

@@ -98,16 +98,17 @@ def torn_lines(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
     """
     filled = separators[separators > 0]
     usual = int(np.bincount(filled).argmax()) if len(filled) else 0
-    torn, numbers = np.zeros((2, len(separators)), dtype=bool)
+    torn, numbers, begun = np.zeros((3, len(separators)), dtype=bool)
     short = np.flatnonzero(separators < usual)
     numbers[short] = [_NUMBER.fullmatch(text) is not None for text in first[short]]
+    begun[short] = numbers[short] | ((first[short] == "") & (separators[short] > 0))  # with no name, in the middle
     lone = np.flatnonzero((separators[:-1] == usual) & (separators[1:] == 0) & numbers[1:])
     torn[lone] = torn[lone + 1] = True
     said = (separators > 0) | (first != "")
     for span in range(2, min(PIECES, len(separators)) + 1):
         lines = np.lib.stride_tricks.sliding_window_view(separators, span)
         off = np.abs(lines.sum(axis=1) - usual)  # a separator was lost or added too
-        here = (off == 0) | ((off == 1) & numbers[1 : len(off) + 1])
+        here = (off == 0) | ((off == 1) & begun[1 : len(off) + 1])
         here &= (lines.max(axis=1) < usual) & (lines[:, 0] > 0) & (lines[:, -1] > 0)
         here &= np.lib.stride_tricks.sliding_window_view(said, span).all(axis=1)
         for line in range(span):
