@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 from rcdcheck import data
 from rcdcheck.errors import SettingsError, UsageError
 from rcdcheck.intake.opened.grids import coded
-from rcdcheck.intake.understood.assignment import Assigned, Headed, assign, rated_of
+from rcdcheck.intake.understood.assignment import Assigned, assign, rated_of
 from rcdcheck.intake.understood.candidates import weights
+from rcdcheck.intake.understood.column_candidates import Headed
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import profile

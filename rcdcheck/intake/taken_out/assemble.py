@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -12,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck import data, progress
+from rcdcheck import progress
 from rcdcheck.as_seen import as_typed, column_letters
 from rcdcheck.findings import Findings
 from rcdcheck.intake.cells.classes import TypeNames, type_names
@@ -20,6 +19,7 @@ from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.opened.files import Opened
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.taken_out import columns as told
+from rcdcheck.intake.taken_out.account import account_of, no_table, own_notes, passed_over
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.layout import Block, lay_out
 from rcdcheck.intake.taken_out.left_aside import Aside, unsettled_by
@@ -27,7 +27,7 @@ from rcdcheck.intake.taken_out.sites_of_sheets import sites_of, with_boards, wit
 from rcdcheck.intake.taken_out.unsettled import heard
 from rcdcheck.intake.understood.alike import as_alike
 from rcdcheck.intake.understood.facts import Fact
-from rcdcheck.intake.understood.grammars import READING, Kind, grammars
+from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.looked_up import with_codes
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.rated_for_all import with_ratings
@@ -35,7 +35,6 @@ from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.sheet import Understood, beside, understand
 from rcdcheck.intake.understood.stated import refuse_unmatched
 from rcdcheck.intake.understood.table import Table
-from rcdcheck.numbering import distinct_codes
 from rcdcheck.options import Options
 from rcdcheck.tables import (
     CELLS,
@@ -48,7 +47,6 @@ from rcdcheck.tables import (
     TESTS,
     UNSETTLED,
     Input,
-    Mask,
     Tables,
     Vocabulary,
     empty,
@@ -143,26 +141,26 @@ def _take_in(assembly: _Assembly, number: int, opened: Opened) -> Input:
 def _sense(assembly: _Assembly, sheet: int, grid: Grid) -> Understood:
     """What the sheet with this number means; one of notes is no table."""
     sense = understand(grid, assembly.options, assembly.world.get(sheet), assembly.types)
-    return _no_table(sense, grid) if _own_notes(grid) else sense
+    return no_table(sense, grid) if own_notes(grid) else sense
 
 
 def _take_in_sheet(assembly: _Assembly, number: int, grid: Grid, sense: Understood, site: str, name: str) -> str:
     """Read one sheet that is called by a site or not; the answer is empty, or why it holds no table of tests."""
     sheet = len(assembly.sheets)
-    assembly.sheets.append(_account(number, sense))
+    assembly.sheets.append(account_of(number, sense))
     assembly.headings += [(grid.sheet, column_letters(c), "") for c in range(len(grid.columns))]
     if sense.reason:
-        lost = _passed_over(sheet, sense, "sheet without a table of tests")
-        if not _own_notes(grid):
+        lost = passed_over(sheet, sense, "sheet without a table of tests")
+        if not own_notes(grid):
             assembly.asides.append(Aside(sheet, number, grid))
-        if _own_notes(grid):  # nobody asks about them, and their examples are no readings
+        if own_notes(grid):  # nobody asks about them, and their examples are no readings
             assembly.passed_over.append(lost.assign(holds_reading=False))
             return sense.reason
         assembly.passed_over.append(lost)
         reason = sense.reason
         assembly.findings.add("sheet-passed-over", sheet=sheet, sheet_name=grid.sheet or name, reason=reason)
         return reason
-    assembly.passed_over.append(_passed_over(sheet, sense, ""))
+    assembly.passed_over.append(passed_over(sheet, sense, ""))
     assembly.cells.append(grid.special[~grid.special["kind"].isin(["filled", "struck"])].assign(sheet=sheet))
     facts = [_wanted(assembly.options, table, stated) for table, stated in zip(sense.tables, sense.facts, strict=True)]
     for table, rows, above in zip(sense.tables, sense.rows, facts, strict=True):
@@ -265,77 +263,7 @@ def _turned(block: Block, grid: Grid) -> Block:
     return Block(tests, readings, rows.astype(ROWS), block.pointed)
 
 
-# ── the account ──
-def _account(number: int, sense: Understood) -> dict[str, Any]:
-    kinds = sense.kinds
-    return {
-        "input": number,
-        "sheet": sense.grid.sheet,
-        "kind": sense.grid.kind,
-        "hidden": sense.grid.hidden,
-        "saved_at": pd.Timestamp(sense.grid.saved_at) if sense.grid.saved_at else pd.NaT,
-        "non_blank": int((kinds != RowKind.BLANK).sum()),
-        "heading": int((kinds == RowKind.HEADING).sum()),
-        "test": int((kinds == RowKind.TEST).sum()),
-        "passed_over": int((kinds >= RowKind.SECTION).sum()),
-        "reason": sense.reason,
-    }
-
-
-def _no_table(sense: Understood, grid: Grid) -> Understood:
-    """The sheet as one of notes, whatever sense its cells would make as a table."""
-    full = np.array([any(cell != "" for cell in grid.row(at)) for at in range(len(grid.numbers))], dtype=bool)
-    kinds = np.where(full, RowKind.NOTE, RowKind.BLANK).astype(np.int8)
-    reason = "it holds the notes of the workbook to type into"
-    return replace(sense, grid=grid, full=full, tables=(), rows=(), facts=(), kinds=kinds, reason=reason)
-
-
-def _own_notes(grid: Grid) -> bool:
-    """Whether a sheet is the notes of the workbook to type into, whose examples are no readings."""
-    begin = str(data.document("test-sheet.json")["notes"])
-    return any(str(grid.cell(at, 0)).startswith(begin) for at in range(min(3, len(grid.numbers))))
-
-
-def _passed_over(sheet: int, sense: Understood, reason: str) -> pd.DataFrame:
-    """Rows passed over; title lines whose facts were read hold no lost readings."""
-    grid, kinds = sense.grid, sense.kinds
-    at = np.flatnonzero(kinds >= RowKind.SECTION)
-    rows = grid.numbers[at].astype(np.int32)
-    texts = [" | ".join(as_typed(c) for c in grid.row(int(i)) if c != "")[:300] for i in at[:10_000]]
-    texts += [""] * (len(at) - len(texts))
-    quiet = np.isin(kinds[at], (RowKind.CONTINUED, RowKind.RETESTS)) | np.isin(rows, list(sense.above))
-    if grid.places is not None:
-        rows = grid.places[at, 0, 0]
-    return pd.DataFrame(
-        {
-            "sheet": np.full(len(at), sheet, dtype=np.int32),
-            "row": rows,
-            "reason": [reason or RowKind(k).reason for k in kinds[at]],
-            "text": texts,
-            "holds_reading": _hold_readings(grid, at, kinds[at] == RowKind.TOTAL) & ~quiet,
-        }
-    )
-
-
-_DECIMAL = re.compile(r"(?<![\d.,/:-])\d+[.,]\d+(?![.,/:-]?\d)")  # 24.9, and not the date 24.11.2026
-
-
-def _hold_readings(grid: Grid, at: npt.NDArray[np.int64], totals: Mask) -> Mask:
-    """Rows at these places with a decimal in any cell, or with two cells or more that read as readings.
-
-    Counts stand in rows of totals too, and are none."""
-    decimals, readings = np.zeros(len(at), dtype=bool), np.zeros(len(at), dtype=np.int64)
-    for column in grid.columns:
-        codes = column.codes[at]
-        here = distinct_codes(codes)
-        holds, reads = np.zeros(len(column.distinct), dtype=bool), np.zeros(len(column.distinct), dtype=bool)
-        holds[here] = [_DECIMAL.search(as_typed(column.distinct[i])) is not None for i in here]
-        reads[here] = [bool(grammars(column.distinct[i]) & (READING | Kind.MILLISECONDS)) for i in here]
-        decimals |= holds[codes]
-        readings += reads[codes]
-    return decimals | ((readings >= 2) & ~totals)
-
-
+# ── what is said of a sheet ──
 def _point_at_lost(assembly: _Assembly, sheet: int) -> None:
     """A passed-over row that holds something like a reading is a finding, not a footnote."""
     lost = assembly.passed_over[-1]

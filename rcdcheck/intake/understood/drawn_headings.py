@@ -14,16 +14,14 @@ from rcdcheck.as_seen import NO_HEADING, as_typed, column_letters
 from rcdcheck.intake.cells.classes import TypeNames
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.assignment import (
-    STANDS_FOR,
     Assigned,
-    Headed,
     Weighing,
     assign,
     named,
     rated_of,
-    tick_columns,
 )
 from rcdcheck.intake.understood.candidates import IDENTITY, Candidate
+from rcdcheck.intake.understood.column_candidates import STANDS_FOR, Headed
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart, rounds_apart, visits_apart
 from rcdcheck.intake.understood.heading_evidence import from_heading
@@ -33,6 +31,7 @@ from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import profile
 from rcdcheck.intake.understood.reading_headings import parts_of
 from rcdcheck.intake.understood.table import Column, Table
+from rcdcheck.intake.understood.tick_columns import tick_columns
 from rcdcheck.intake.understood.word_rows import is_datum
 from rcdcheck.tables import Mask
 

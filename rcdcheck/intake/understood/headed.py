@@ -8,8 +8,8 @@ from dataclasses import replace
 
 from rcdcheck.as_seen import column_letters
 from rcdcheck.intake.cells.rounds import names_round, names_year, round_of, without_round
-from rcdcheck.intake.understood.assignment import Headed
 from rcdcheck.intake.understood.candidates import IDENTITY
+from rcdcheck.intake.understood.column_candidates import Headed
 from rcdcheck.intake.understood.lexicon import names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import readings_of
