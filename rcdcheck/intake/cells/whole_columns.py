@@ -85,8 +85,8 @@ def split_pair(cell: object) -> tuple[str, str] | None:
 @functools.lru_cache(maxsize=20_000)
 def phased_pair(cell: str) -> tuple[str, str] | None:
     """The halves of a cell that names the phase of each, in this order: "24ms up, 26ms down", "180°: 31; 0°: 28"."""
-    parts = [part for part in _PARTED.split(folded(cell)) if part.strip()]
-    if len(parts) != 2 or not any(c.isdigit() for c in cell):
+    parts = [part for part in _PARTED.split(folded(cell)) if part.strip()] if any(map(str.isdigit, cell)) else []
+    if len(parts) != 2:
         return None
     found: dict[str, str] = {}
     for part in parts:

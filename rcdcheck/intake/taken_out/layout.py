@@ -27,7 +27,8 @@ from rcdcheck.intake.taken_out.row_fields import (
     row_fields,
 )
 from rcdcheck.intake.taken_out.row_remarks import add_remarks, without_untested
-from rcdcheck.intake.understood.headed import device_apart, outlet_named
+from rcdcheck.intake.understood.headed import outlet_named
+from rcdcheck.intake.understood.lexicon import device_apart
 from rcdcheck.sheet_fields import FLAG_FIELDS, TEXT_FIELDS, WORDS_OF
 from rcdcheck.tables import POINTED, ROWS, Vocabulary, empty
 from rcdcheck.terms import Flag

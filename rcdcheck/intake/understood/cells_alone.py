@@ -11,7 +11,7 @@ from rcdcheck.intake.cells.classes import class_cell
 from rcdcheck.intake.cells.verdicts import one_denies_another
 from rcdcheck.intake.understood.candidates import Candidate, weights
 from rcdcheck.intake.understood.grammars import Kind
-from rcdcheck.intake.understood.lexicon import names, normal
+from rcdcheck.intake.understood.lexicon import device_apart, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import AGAIN, Profile
 from rcdcheck.terms import Slot
@@ -77,8 +77,7 @@ def _titles(cells: Profile) -> bool:
 
 def _called_devices(cells: Profile) -> bool:
     """Whether most cells call a device by its number, over which boards stand in lines of their own: "RCD 1"."""
-    called = [any(0.8 <= f.quality < 1.0 and f.part.value == "device" for f in names(text))
-              for text in cells.texts if any(c.isdigit() for c in text)]  # fmt: skip
+    called = [device_apart(text) for text in cells.texts if any(map(str.isdigit, text))]
     return len(called) > 1 and sum(called) > 0.7 * len(cells.texts)
 
 

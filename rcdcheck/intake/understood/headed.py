@@ -10,7 +10,7 @@ from rcdcheck.as_seen import column_letters
 from rcdcheck.intake.cells.rounds import names_round, names_year, round_of, without_round
 from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.column_candidates import Headed
-from rcdcheck.intake.understood.lexicon import names, normal
+from rcdcheck.intake.understood.lexicon import device_apart, names, normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import readings_of
 
@@ -87,11 +87,6 @@ def visits_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
 
 def _names_field(label: str) -> bool:
     return any(fit.quality >= 0.9 and fit.part.value not in ("tested_at", "outlet") for fit in names(label))
-
-
-def device_apart(label: str) -> bool:
-    """Whether a label calls a device by what tells it from its neighbours: "RCD 2", "RCD left"."""
-    return any(0.8 <= f.quality < 1.0 and f.part.value == "device" for f in names(label))
 
 
 def _names_device(heading: str) -> bool:

@@ -267,6 +267,11 @@ def names(heading: str) -> tuple[Fit, ...]:
     return tuple(sorted(best.values(), key=lambda f: (-f.quality, f.part)))
 
 
+def device_apart(label: str) -> bool:
+    """Whether a label calls a device by what tells it from its neighbours: "RCD 2", "RCD left"."""
+    return any(0.8 <= f.quality < 1.0 and f.part.value == "device" for f in names(label))
+
+
 def _phrased(typed: list[str]) -> list[tuple[tuple[str, ...], tuple[float, str, tuple[str, ...]]]]:
     near = {w: _alike(w) for w in typed}
     tried = {p for w in typed for known, _, _ in near[w] for p in _naming()[known]}

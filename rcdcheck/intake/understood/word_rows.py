@@ -6,6 +6,7 @@ import functools
 import re
 
 import numpy as np
+import numpy.typing as npt
 
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.phrases import known as known_words
@@ -37,21 +38,23 @@ def wordy_rows(grid: Grid, full: Mask) -> Mask:
         used, back = used_codes(codes)
         fits = np.array([could_head(column.distinct[c]) for c in used], dtype=bool)
         ok[at] = fits[back] & (full[at, i] <= (codes != 0))
-    return ok & ~_colours_told(grid, full)
+    at = np.flatnonzero(ok)
+    ok[at] = ~_colours_told(grid, full, at)
+    return ok
 
 
-def _colours_told(grid: Grid, full: Mask) -> Mask:
-    """Rows of a legend of colours ("blue row = locked"); beside the headings of a table its lines may stand too."""
-    told = np.zeros(len(full), dtype=np.int64)
+def _colours_told(grid: Grid, full: Mask, at: npt.NDArray[np.int64]) -> Mask:
+    """Which of these rows are lines of a legend of colours ("blue row = locked"); beside the headings of a table such
+    lines may stand too."""
+    told = np.zeros(len(at), dtype=np.int64)
     for column in grid.columns:
-        lines = [
-            c
-            for c, cell in enumerate(column.distinct)
-            if isinstance(cell, str) and "=" in cell and explains_colour(cell)
-        ]
-        if lines:
-            told += np.isin(column.codes, lines)
-    return np.asarray((told > 0) & (2 * told >= full.sum(axis=1)))
+        used, back = used_codes(column.codes[at])
+        told += np.array([_tells_colour(column.distinct[c]) for c in used], dtype=bool)[back]
+    return np.asarray((told > 0) & (2 * told >= full[at].sum(axis=1)))
+
+
+def _tells_colour(cell: object) -> bool:
+    return isinstance(cell, str) and "=" in cell and explains_colour(cell)
 
 
 @functools.lru_cache(maxsize=200_000)
