@@ -178,7 +178,12 @@ def read_phases(cells: Cells) -> TextColumn:
     signed = any(as_typed(cell).strip() == "+" for cell in parted(cells)[1])
 
     def read(cell: object) -> tuple[str, str, str]:
-        negative = signed and as_typed(cell).strip() in ("-", "–", "−")
-        return ("180", "", "") if negative else _of_tables(cell, tables)
+        text = as_typed(cell).strip()
+        return ("180", "", "") if signed and text in ("-", "–", "−") else _of_tables(degrees_apart(text), tables)
 
     return text_column(cells, read)
+
+
+def degrees_apart(text: str) -> str:
+    """A phase angle with its unit parted from the number: "0deg" and "180grad" as "0 deg" and "180 grad"."""
+    return re.sub(r"^(0|180)(?=[^\W\d_])", r"\1 ", text.strip())

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from dataclasses import dataclass
+from itertools import chain
 
+from rcdcheck import data
 from rcdcheck.intake.cells.distinct import Cells, spread
 from rcdcheck.intake.cells.numerals import numeral, perhaps, tidy, unit_named
-from rcdcheck.intake.cells.phrases import says
+from rcdcheck.intake.cells.phrases import listed, plain, says
 from rcdcheck.tables import Numbers, Texts
 
 PREFERRED = (6.0, 10.0, 30.0, 100.0, 300.0, 500.0)  # mA, IEC 61008-1 5.3.3 preferred values (from memory)
@@ -97,13 +100,27 @@ def _residual_of(values: list[tuple[float, str]]) -> tuple[float, str, str]:
     return math.nan, "rated-current-not-understood", perhaps(*(f"{n:g} mA" for n in small))
 
 
-_MULTIPLE = re.compile(
-    r"(?:[x×*]\s?)?(?P<n>½|1/2|\d+(?:[.,]\d+)?)\s?(?P<mark>[x×*]|%)?[\s-]?(?:times|fach|fois|veces|volte|keer|vezes)?\s?(?:rated|I\s?[ΔδΔ∆]?\s?n|idn)?",
-    re.IGNORECASE,
-)
-
-
 _ONE_TIMES = re.compile(r"(?:at |bei |à |a |bij )?(?:I\s?[ΔδΔ∆△]\s?n|idn)", re.IGNORECASE)
+_NAMED = {"one": 1.0, "five": 5.0}  # [headings.multiple] in schemas/words.toml
+
+
+@functools.cache
+def _worded() -> dict[str, float]:
+    """Multiples by the words that name them: "half", "at rated current", "cinq fois"."""
+    tables = data.toml("words.toml")["headings"]["multiple"]
+    named = {plain(p): n for name, n in _NAMED.items() for words in tables[name].values() for p in words}
+    return named | dict.fromkeys(map(plain, listed("half_rated")), 0.5)
+
+
+@functools.cache
+def _multiple() -> re.Pattern[str]:
+    """A multiple in figures, with words such as "times" or "fach" and the rated current behind it or not."""
+    times = "|".join(map(re.escape, sorted(set(chain(*data.toml("words.toml")["headings"]["times"].values())))))
+    return re.compile(
+        r"(?:[x×*]\s?)?(?P<n>½|1/2|\d+(?:[.,]\d+)?)\s?(?P<mark>[x×*]|%)?[\s-]?"
+        rf"(?:{times}|time)?\s?(?:rated|I\s?[ΔδΔ∆△]?\s?n|idn)?",
+        re.IGNORECASE,
+    )
 
 
 def read_multiples(cells: Cells, *, test_current: bool = False, unit: str = "") -> MultipleColumn:
@@ -113,25 +130,26 @@ def read_multiples(cells: Cells, *, test_current: bool = False, unit: str = "") 
     """
 
     def read(cell: object) -> tuple[float, float, str, str]:
-        return _multiple(cell, test_current, unit)
+        return multiple_cell(cell, test_current, unit)
 
     return MultipleColumn(*spread(cells, read, ("float64", "float64", "object", "object")))
 
 
-def _multiple(cell: object, test_current: bool, unit: str) -> tuple[float, float, str, str]:
+def multiple_cell(cell: object, test_current: bool = False, unit: str = "") -> tuple[float, float, str, str]:
+    """Multiple, test current in mA (each NaN where not said), problem code and what it might have been."""
     nothing = (math.nan, math.nan)
     text = tidy(f"{cell:.10g}" if isinstance(cell, float) else str(cell))
     if not text or says("not_measured", text):
         return *nothing, "", ""
-    if says("half_rated", text):
-        return 0.5, math.nan, "", ""
+    if plain(text) in _worded():
+        return _worded()[plain(text)], math.nan, "", ""
     if _ONE_TIMES.fullmatch(text):
         return 1.0, math.nan, "", ""
     number = numeral(text)
     stated = number.unit if number and not number.sign and not number.tail.strip() else ""
     if number and (stated in _FACTORS or (test_current and not number.sign and not number.tail.strip() and not stated)):
         return math.nan, round(float(number.digits.replace(",", ".")) * _FACTORS[stated or unit or "mA"], 6), "", ""
-    match = _MULTIPLE.fullmatch(text)
+    match = _multiple().fullmatch(text)
     if not match:
         return *nothing, "entry-not-understood", ""
     times = (

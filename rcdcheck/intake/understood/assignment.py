@@ -20,6 +20,7 @@ from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import Profile
+from rcdcheck.intake.understood.reading_headings import parts_of
 from rcdcheck.tables import Numbers
 from rcdcheck.terms import Slot
 
@@ -218,13 +219,30 @@ def _neighbours(columns: Sequence[Headed], options: list[list[Candidate]]) -> li
         out = [[o for o in told if normal(c.heading) != "pos" or o.meaning.field in ("", "reading")]
                for c, told in zip(columns, out, strict=True)]  # fmt: skip
     for i in range(1, len(out)):
-        if columns[i].number == columns[i - 1].number + 1:
+        if columns[i].number == columns[i - 1].number + 1 and not _paired_elsewhere(i, columns):
             out[i] = [_from_left(out[i - 1][0], c) for c in out[i]]
     begun = {_at(o[0], "0") for o in out}
     for i in range(len(out) - 1):
         if columns[i + 1].number == columns[i].number + 1 and _at(out[i + 1][0], "180") not in begun:
             out[i] = [_before_other(c, out[i + 1][0]) for c in out[i]]
     return out
+
+
+def _paired_elsewhere(i: int, columns: Sequence[Headed]) -> bool:
+    """Whether one column elsewhere has the words of this one with the other phase: "Time 0° | 5x 180° | 5x 0° | Time
+    180°"."""
+    said = [(c.outlet, *_without_phase(c)) for c in columns]
+    own, phase = said[i][:-1], said[i][-1]
+    others = [a[-1] for n, a in enumerate(said) if a[:-1] == own and n not in (i, i - 1)]
+    return bool(own[-1]) and len(others) == 1 and {phase, *others} == {"0", "180"}
+
+
+def _without_phase(column: Headed) -> tuple[tuple[str, ...], str, str]:
+    """The groups and words of a heading that names a quantity beside one phase, and that phase; else empty ones."""
+    parts = parts_of(column.heading)
+    phases = parts.of("phase")
+    words = "" if len(phases) != 1 or parts.of("multiple") else " ".join((*parts.of("quantity"), *parts.rest))
+    return column.groups, words, phases[0] if phases else ""
 
 
 def _at(c: Candidate, phase: str) -> tuple[str, float, str, str] | None:

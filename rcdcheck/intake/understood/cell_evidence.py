@@ -93,6 +93,8 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         return [(s["angles_read"] if angles else s["no_pair"], "no cell holds two")]
     if name == "value" and cells.share(Kind.NUMBER | Kind.BOUND | Kind.NO_TRIP | Kind.PAIR) < 0.3:
         return [(s["value_of_checks"], "hardly any cell is a number")]
+    if name == "value" and cells.filled > 5 and cells.distinct < 5 and cells.share(Kind.RATED) > 0.9:
+        return [(s["value_of_ratings"], "its cells are ratings")]
     if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
         return [(-3.0, "its cells are checks")]
     if name == "ignore" and cells.filled > 2 and cells.repeats == 0 and cells.share(Kind.CODE) > 0.8:
@@ -156,6 +158,8 @@ def _outlet(cells: Profile) -> list[tuple[float, str]]:
     s = weights()["shape"]
     if cells.filled > 1 and all(_LINE.fullmatch(text) for text in cells.texts):
         return [(s["outlet_restarts"], "its cells name lines of the supply")]
+    if cells.filled > 1 and cells.share(Kind.PHASE) > 0.9 and not cells.share(Kind.WHOLE):
+        return [(s["outlet_large"], "its cells are phase angles")]
     if cells.restarts:
         return [(s["outlet_restarts"], "small numbers that begin again")]
     if len(cells.numbers) > 2 and cells.running and cells.numbers[0] == 1:

@@ -36,15 +36,10 @@ from rcdcheck.intake.understood.word_rows import is_datum
 from rcdcheck.tables import Mask
 
 DEEPEST = 4  # rows of one heading
-
-
 SAMPLED = 3_000  # rows of a body that tell what its columns mean
-
-
 REPEATED = 0.8  # share of the cells of a heading that a row must say again to be one
-
-
 TRIED = 4  # ways to draw the heading that are weighed with their cells
+OVER_COLUMNS = ("multiple", "phase")  # "Trip time x1" over columns further right groups them: it is no title
 
 
 @dataclass(frozen=True)
@@ -209,7 +204,8 @@ class Finder:
 
         cells = [as_typed(c) for c in self.grid.row(top) if c != ""]
         headings = sum(any(f.heading >= 3.0 for f in from_heading(c)) for c in cells if not labelled(c)[0])
-        return len(cells) <= 4 and headings <= 2 and bool(facts_of_row(self.grid, top))
+        facts = [f for f in facts_of_row(self.grid, top) if f.column == 0 or f.field not in OVER_COLUMNS]
+        return len(cells) <= 4 and headings <= 2 and bool(facts)
 
     def _columns(self, rows: tuple[int, ...]) -> tuple[Headed, ...]:
         texts = [[as_typed(c).strip() for c in self.grid.row(r)] for r in rows]

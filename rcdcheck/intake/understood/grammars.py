@@ -13,8 +13,8 @@ from types import SimpleNamespace
 from typing import Any
 
 from rcdcheck.intake.cells import remarks
-from rcdcheck.intake.cells.classes import class_cell
-from rcdcheck.intake.cells.currents import PREFERRED, read_one_rating
+from rcdcheck.intake.cells.classes import class_cell, degrees_apart
+from rcdcheck.intake.cells.currents import PREFERRED, multiple_cell, read_one_rating
 from rcdcheck.intake.cells.date_cells import clock_cell, date_cell, day_without_year
 from rcdcheck.intake.cells.numerals import numeral, tidy, units
 from rcdcheck.intake.cells.phrases import known, opens_with, plain, says, slip_of_no_trip
@@ -68,11 +68,7 @@ _TICKS = {"✓", "✔", "☑", "√", "✅", "•", "*", "v"}
 _ROMAN = re.compile(r"(?:type|typ|tipo|klasse|class|cl)?[\s.-]*(?:i{1,3}|iv|[1-4])", re.IGNORECASE)
 _WAVE = re.compile(r"(?:type|typ|tipo)?[\s.-]*(?:a\.?c\.?|a|f|b\+?)(?:[\s/-]?s)?", re.IGNORECASE)
 _PHASE_PAIR = re.compile(r"\+|-|–|−")
-_MULTIPLE = re.compile(
-    r"(?:[x×*]\s?)?(?:½|1/2|0[.,]5|1|2|3|5|10)\s?(?:[x×*]|fach|fois|veces|volte|keer|vezes)?\s?(?:i\s?[δΔ∆△]?\s?n|idn)?"
-    r"|50\s?%|100\s?%|500\s?%|i\s?[δΔ∆△]\s?n|idn",
-    re.IGNORECASE,
-)
+MULTIPLES = (0.5, 1.0, 2.0, 3.0, 5.0, 10.0)  # of the rated residual current, at which devices are tested
 _CODE = re.compile(r"(?=.*\d)(?=.*[^\W\d_])\S+(?:[ \-/]\S+){0,3}")
 _PARTED = re.compile(r"\d{2,}[-/]\d{3,}(?:[-/]\d+)*")  # 77-1182: numbers of instruments and papers
 _NO_NUMBER = ("no_trip", "no_trip_abbreviations", "over_range", "not_measured")
@@ -209,9 +205,9 @@ def _is_pair(text: str) -> bool:
 
 def _of_short_words(text: str) -> int:
     kind = _listed().get(plain(text), 0) & (K.PHASE | K.MULTIPLE | K.DELAY | K.MOUNTING | K.QUANTITY | K.UNIT)
-    if _PHASE_PAIR.fullmatch(text):
+    if _PHASE_PAIR.fullmatch(text) or _listed().get(plain(degrees_apart(text)), 0) & K.PHASE:
         kind |= K.PHASE
-    if _MULTIPLE.fullmatch(text):
+    if multiple_cell(text)[0] in MULTIPLES:
         kind |= K.MULTIPLE
     if len(text) <= 14:
         kind |= K.ROMAN if _ROMAN.fullmatch(text) else 0

@@ -60,18 +60,25 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
         found.append(
             Candidate(Meaning("ignore"), weight, why=("its heading may be of the rated current of a circuit",))
         )
-    if parts_of(heading).of("current"):  # "Test current 15 mA" heads readings at this current
-        found = [c for c in found if c.meaning.field != "test_current"]
-    if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
-        found += [replace(c, meaning=Meaning("model")) for c in found if c.meaning.field == "device"]
-        found = [replace(c, heading=c.heading - 2.0) if c.meaning.field == "device" else c for c in found]
-        found.append(Candidate(Meaning("device"), 3.0, why=("its heading asks what it is for",)))
     best: dict[str, Candidate] = {}
-    for one in found:
+    for one in _without_mistaken(found, heading):
         if one.key not in best or one.heading > best[one.key].heading:
             best[one.key] = one
     kept = (c for c in best.values() if c.heading >= told["weak"] and not _said_better(c, best))
     return tuple(sorted(kept, key=lambda c: (-c.heading, c.meaning.field == "model", c.meaning.field)))
+
+
+def _without_mistaken(found: list[Candidate], heading: str) -> list[Candidate]:
+    """The candidates without those that the whole heading speaks against."""
+    if parts_of(heading).of("current"):  # "Test current 15 mA" heads readings at this current
+        found = [c for c in found if c.meaning.field != "test_current"]
+    if _is_at_multiple(heading):
+        found = [c for c in found if c.meaning.field not in ("ignore", "rated_residual_current")]
+    if heading.casefold().rstrip(" ?:.").endswith(_FOR):  # "Safety switch for": what it protects
+        found += [replace(c, meaning=Meaning("model")) for c in found if c.meaning.field == "device"]
+        found = [replace(c, heading=c.heading - 2.0) if c.meaning.field == "device" else c for c in found]
+        found.append(Candidate(Meaning("device"), 3.0, why=("its heading asks what it is for",)))
+    return found
 
 
 def _said_better(one: Candidate, best: dict[str, Candidate]) -> bool:
@@ -81,6 +88,12 @@ def _said_better(one: Candidate, best: dict[str, Candidate]) -> bool:
         return False
     others = (c.meaning.slot for c in best.values() if c.heading >= 3.0 and c.meaning.field == one.meaning.field)
     return any(s and s.phase != "none" and s._replace(phase="none") == slot for s in others)
+
+
+def _is_at_multiple(heading: str) -> bool:
+    """Whether the words are those of one multiple and nothing else: "At rated current" heads readings, no ratings."""
+    parts = parts_of(heading)
+    return len(words_of(heading)) > 1 and parts.of("multiple") == ["1"] and not parts.rest
 
 
 _FOR = (" for", " für", " pour", " para", " voor")
