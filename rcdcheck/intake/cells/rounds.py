@@ -6,7 +6,7 @@ import functools
 import re
 
 from rcdcheck import data
-from rcdcheck.intake.cells.phrases import known, plain
+from rcdcheck.intake.cells.phrases import known, plain, says
 
 
 @functools.cache
@@ -17,7 +17,7 @@ def _ordinals() -> dict[str, int]:
 
 def names_round(text: str) -> bool:
     """Whether a text is the name of a visit or round, and nothing else: "2nd visit", "Round 3", "Besuch"."""
-    if names_year(text):
+    if names_year(text) or says("found", text) or says("left", text):
         return True
     words = plain(text).split(" ")
     rest = [w for w in words if w not in known("rounds")]
@@ -34,6 +34,9 @@ _YEAR = re.compile(r"(?:19|20)\d\d")
 
 def round_of(text: str, *, bare: bool = False) -> int:
     """Number of the round that a text names, 0 where it names none; `bare`: a number or "second" alone names one."""
+    plainly = plain(re.sub(r"\([^)]*\)", " ", text))  # "As left (3 May)"
+    if plainly in known("found") or plainly in known("left"):
+        return 1 if plainly in known("found") else 2
     words = plain(text).split(" ")
     if not bare and not any(w in known("rounds") for w in words):
         return 0

@@ -23,7 +23,8 @@ from rcdcheck.numbering import distinct_codes
 SHARED = 0.6  # share of the names of the smaller sheet that stand in the other too, of sheets that part one test
 
 _DEFAULT_NAME = re.compile(
-    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|table|data|readings|results?|export|test(s|ing)?( sheet)?)"
+    r"^(sheet|tabelle|feuil|hoja|foglio|blad|planilha|folha|list|arkusz|ark|munka|taul|sayfa|foaie|harok|table"
+    r"|data|readings|results?|export|test(s|ing)?( sheet)?)"
     r"\s*\(?\d*\)?$"
 )
 _MONTHS = "jan|feb|mar|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"

@@ -91,13 +91,23 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
     if m.field == "pair" and not cells.share(Kind.PAIR):
         angles = cells.filled > 2 and cells.share(Kind.PHASE) > 0.9
         return [(s["angles_read"] if angles else s["no_pair"], "no cell holds two")]
-    if name == "value" and cells.share(Kind.NUMBER | Kind.BOUND | Kind.NO_TRIP | Kind.PAIR) < 0.3:
+    if name == "value":
+        return _value(cells)
+    return _ignored(cells) if name == "ignore" else []
+
+
+def _value(cells: Profile) -> list[tuple[float, str]]:
+    s = weights()["shape"]
+    if cells.share(Kind.NUMBER | Kind.BOUND | Kind.NO_TRIP | Kind.PAIR) < 0.3:
         return [(s["value_of_checks"], "hardly any cell is a number")]
-    if name == "value" and cells.filled > 5 and cells.distinct < 5 and cells.share(Kind.RATED) > 0.9:
-        return [(s["value_of_ratings"], "its cells are ratings")]
-    if name == "ignore" and cells.share(Kind.PASS | Kind.FAIL) > 0.8:
+    ratings = cells.filled > 5 and cells.distinct < 5 and cells.share(Kind.RATED) > 0.9
+    return [(s["value_of_ratings"], "its cells are ratings")] if ratings else []
+
+
+def _ignored(cells: Profile) -> list[tuple[float, str]]:
+    if cells.share(Kind.PASS | Kind.FAIL) > 0.8:
         return [(-3.0, "its cells are checks")]
-    if name == "ignore" and cells.filled > 2 and cells.repeats == 0 and cells.share(Kind.CODE) > 0.8:
+    if cells.filled > 2 and cells.repeats == 0 and cells.share(Kind.CODE) > 0.8:
         return [(-3.0, "its cells tell the rows apart")]
     return []
 
@@ -115,12 +125,16 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
     out: list[tuple[float, str]] = []
     if cells.share(Kind.PASS | Kind.FAIL) > 0.7 and not cells.share(Kind.CODE | Kind.WHOLE) > 0.5:
         out.append((s["check_device"], "its cells are checks"))
+    if cells.share(Kind.UNIT) > 0.7:
+        out.append((s["check_device"], "its cells are units"))
     if name == "board" and cells.filled > 3 and cells.repeats == 0:
         out.append((s["board_apart"], "each row has its own"))
     if name != "device":
         return out
     if cells.running and cells.numbers[0] == 1:
         out.append((s["counting_device"], "it counts the rows"))
+    if cells.counted_share > 0.9:
+        out.append((s["check_device"] / 2, "its cells number the lines"))
     kinds = np.array([_describes(text) for text in cells.texts], dtype=bool)
     if cells.repeats > 0 and cells.weight[kinds].sum() >= MOSTLY * cells.weight.sum():
         out.append((s["kinds_device"], "its cells say what kind of device"))

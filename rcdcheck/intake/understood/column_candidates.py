@@ -17,6 +17,7 @@ from rcdcheck.tables import Numbers
 
 MOST = 6  # candidates of a column that are weighed against each other
 OFTEN = 0.7  # share of names that come again, up to which a place may still name what is tested there
+IN_RUNS = 0.92  # and where each stands in rows that follow one another, as the readings of a device do
 STANDS_FOR = ("outlet", "location", "site", "model")  # may name the device where nothing else does
 PAIRED = 0.6  # share of cells that hold two readings above which a column is one of pairs
 
@@ -45,7 +46,8 @@ def candidates(column: Headed, cells: Profile, rated: Numbers, as_of: dt.date) -
     told = [with_cells(c, cells, rated, as_of) for c in from_heading(column.heading, column.groups)]
     told += [with_cells(c, cells, rated, as_of) for c in _pairs(told, cells)]
     place = next((c for c in told if c.meaning.field in STANDS_FOR and c.heading >= 3.0), None)
-    repeated = place is not None and device_by_cells(cells, repeating=OFTEN)  # on each visit, or for each outlet
+    often = IN_RUNS if cells.in_runs else OFTEN  # for each reading, or on each visit and for each outlet
+    repeated = place is not None and device_by_cells(cells, repeating=often)
     if place is not None and (repeated or device_by_cells(cells)):  # a place that no device is named for names it
         told_apart = (BY_CELLS, *place.why)
         less = 1.0 if place.meaning.field == "outlet" and _codes(cells) else 3.0  # outlets E1, E2, … that nothing bears

@@ -15,7 +15,7 @@ from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
 
 MOST = 40  # lines of footnotes of a sheet
-_LINE = re.compile(r"\s*(\(\w{1,2}\)|\[\w{1,2}\]|\*{1,3}|[†‡#])\s*[:=]?\s*([^\W\d_].{3,})")
+_LINE = re.compile(r"\s*(\(\w{1,2}\)|\[\w{1,2}\]|\d{1,2}\)|\*{1,3}|[†‡#])\s*[:=]?\s*([^\W\d_].{3,})")
 
 # "a  loads left on": a letter, of which cells of a column of their own hold nothing else
 _LETTERED = re.compile(r"\s*([a-z])(?:[.):]|\s\s|\t)\s*([^\W\d_].{3,})", re.IGNORECASE)
@@ -38,7 +38,7 @@ def notes_apart(grid: Grid) -> tuple[Grid, Notes]:
             for at in np.flatnonzero(column.codes == code).tolist():
                 if at != lines[mark][0]:
                     notes.setdefault(at, {})[lines[mark][1]] = None
-        columns.append(_without(column, marked))
+        columns.append(_without(column, marked, lines))
         for at, mark in _pointing(column, lettered).items() if len(lettered) > 1 else ():
             notes.setdefault(at, {})[lettered[mark][1]] = None
     if not notes:
@@ -80,11 +80,14 @@ def _marked(cell: object, lines: dict[str, tuple[int, str]]) -> str:
     return longest if longest and (not before or before[-1].isspace() or longest[0] in "*†‡#") else ""
 
 
-def _without(column: Coded, marked: dict[int, str]) -> Coded:
+def _without(column: Coded, marked: dict[int, str], lines: dict[str, tuple[int, str]]) -> Coded:
+    """The column without marks; one that holds nothing else between its marks holds what these say ("Note": "2)")."""
     if not marked:
         return column
     distinct = column.distinct.copy()
+    at = np.flatnonzero(np.isin(column.codes, list(marked)))
+    left = {code: as_typed(distinct[code]).rstrip()[: -len(mark)].rstrip() for code, mark in marked.items()}
+    alone = not any(left.values()) and not np.setdiff1d(column.codes[at[0] : at[-1] + 1], [0, *marked]).size
     for code, mark in marked.items():
-        text = as_typed(distinct[code]).rstrip()
-        distinct[code] = text[: len(text) - len(mark)].rstrip()
+        distinct[code] = lines[mark][1] if alone and len(at) > 1 else left[code]
     return coded(distinct[column.codes])

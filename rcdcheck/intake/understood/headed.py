@@ -37,6 +37,13 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
     for c in columns:
         if c.groups and not c.outlet:
             under.setdefault(c.groups[0], []).append(normal(" ".join((*c.groups[1:], c.heading))))
+    if rounds := _rounds(under):
+        return tuple(
+            replace(c, groups=c.groups[1:], outlet=f"visit {rounds[c.groups[0]]}")
+            if c.groups and not c.outlet and c.groups[0] in rounds
+            else c
+            for c in columns
+        )
     again = [set(headings) for headings in under.values() if len(headings) > 1]
     if len(under) < 2 or len(again) < len(under) or any(headings != again[0] for headings in again):
         return columns
@@ -50,6 +57,14 @@ def rounds_apart(columns: tuple[Headed, ...]) -> tuple[Headed, ...]:
     return tuple(
         replace(c, groups=c.groups[1:], outlet=labels[c.groups[0]]) if c.groups and not c.outlet else c for c in columns
     )
+
+
+def _rounds(under: Mapping[str, list[str]]) -> dict[str, int]:
+    """The groups that are rounds of one test, by number: "As found" and "As left", beside others such as "What was
+    done"; empty unless one column comes again in each."""
+    rounds = {label: n for label in under if (n := round_of(label))}
+    shared = set.intersection(*(set(under[label]) for label in rounds)) if len(set(rounds.values())) > 1 else set()
+    return rounds if any(map(readings_of, shared)) else {}
 
 
 def _says_reading(label: str) -> bool:

@@ -65,9 +65,26 @@ def in_columns(grid: Grid) -> Grid | None:
 
 @functools.lru_cache(maxsize=20_000)
 def clauses(text: str) -> tuple[Said, ...]:
-    """The clauses of a cell, in order."""
+    """The clauses of a cell, in order; of "x1: 0deg 35, 180deg 32" both are of x1."""
     parts = [part.strip(" ,.") for part in _PARTS.split(text)]
-    return tuple(_clause(part) for part in parts if any(c.isalnum() for c in part))
+    said, over = [], ""
+    for part in parts:
+        if any(c.isalnum() for c in part):
+            one, over = _below(_clause(part), over)
+            said.append(one)
+    return tuple(said)
+
+
+def _below(one: Said, over: str) -> tuple[Said, str]:
+    """A clause with the multiple said before it, and the multiple that those behind it are of."""
+    if not one.reading:
+        return one, over
+    inner = _clause(one.value) if one.value and not _is_value(one.value) else None
+    if inner is not None and inner.reading and inner.value and parts_of(one.label).of("multiple"):
+        return Said(f"{one.label} {inner.label}", inner.value, True), one.label
+    if parts_of(one.label).of("multiple") or parts_of(one.label).of("quantity") or not over:
+        return one, ""
+    return Said(f"{over} {one.label}", one.value, True), over
 
 
 def _clause(part: str) -> Said:

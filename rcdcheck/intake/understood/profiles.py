@@ -68,10 +68,16 @@ class Profile:
         if not len(self.weight):
             return 0.0
         names = np.array([
-            bool(k & Kind.QUANTITY) or (not k & _SAYS and (names_reading(t) or check_named(t) != ""))
+            bool(k & Kind.QUANTITY) or (not k & _SAYS and (names_reading(t) or _names_check(t)))
             for k, t in zip(self.kinds, self.texts, strict=True)
         ])  # fmt: skip
         return float(self.weight[names].sum() / self.weight.sum())
+
+    @functools.cached_property
+    def counted_share(self) -> float:
+        """Share of the cells that are typed as numbers of lines are: "1.", "2)"."""
+        counted = np.array([bool(_COUNTED.fullmatch(text)) for text in self.texts], dtype=bool)
+        return float(self.weight[counted].sum() / self.weight.sum()) if len(self.weight) else 0.0
 
     @functools.cached_property
     def multiples_share(self) -> float:
@@ -96,6 +102,12 @@ class Profile:
         """Share of the filled rows looked at whose cell stood above already."""
         some = self.codes[self.codes > 0]
         return 1.0 - len(np.unique(some)) / len(some) if len(some) else 0.0
+
+    @functools.cached_property
+    def in_runs(self) -> bool:
+        """Whether equal cells stand in rows that follow one another, and none comes again further down."""
+        some = self.codes[self.codes > 0]
+        return len(some) > 0 and int((np.diff(some) != 0).sum()) == len(np.unique(some)) - 1
 
     @property
     def constant(self) -> bool:
@@ -135,6 +147,15 @@ def names_reading(text: str) -> bool:
     if not any(c.isalpha() for c in text):
         return False
     return any(r.weight >= 2.5 and r.meaning.field == "reading" for r in readings_of(text))
+
+
+def _names_check(text: str) -> bool:
+    """Whether a cell names a check, or the rated current by more than the letters of somebody's name ("RT")."""
+    check = check_named(text)
+    return check != "" and (check != "rated_residual_current" or len(text) > INITIALS)
+
+
+INITIALS = 3
 
 
 def profile(column: Coded, at: npt.NDArray[np.int64], legend: Legend, types: TypeNames = NO_NAMES) -> Profile:
@@ -185,8 +206,13 @@ def _says_nothing(kind: Kind, cell: object) -> bool:
     return bool(kind & Kind.DITTO) or bool(kind & Kind.UNMEASURED and not kind & (Kind.NUMBER | Kind.WORDS))
 
 
+_COUNTED = re.compile(r"(\d{1,4})[.)]")  # "1.", "2)": numbers of lines
+
+
 def number_of(cell: Any, kind: Kind) -> float:
     """The number of a cell in ms or mA, NaN where it is none."""
+    if isinstance(cell, str) and (counted := _COUNTED.fullmatch(cell.strip())):
+        return float(counted[1])
     if not kind & (Kind.NUMBER | Kind.BOUND):
         return np.nan
     if isinstance(cell, float):

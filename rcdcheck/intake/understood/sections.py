@@ -11,7 +11,7 @@ import pandas as pd
 from rcdcheck.as_seen import as_typed
 from rcdcheck.intake.cells.classes import class_cell, pieces_of
 from rcdcheck.intake.cells.date_cells import date_cell
-from rcdcheck.intake.cells.phrases import opens_with, says
+from rcdcheck.intake.cells.phrases import folded, opens_with, pattern, says
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.facts import facts_of_row, labelled
 from rcdcheck.intake.understood.first_cells import Leftmost
@@ -129,13 +129,17 @@ def rating_apart(line: str) -> tuple[str, str]:
 
 
 def _only_rated(piece: str) -> bool:
-    """Whether a piece of a section line says a rating or a class and names nothing: "DDR 300 mA sélectif", "type S"."""
+    """Whether a piece of a section line says a rating or a class and names nothing: "all 30 mA", "DDR 300 mA sélectif",
+    "type S"."""
     rest = " ".join(_RATING.sub(" ", piece).split())
+    if rest != piece:
+        rest = " ".join(pattern("of_all").sub(" ", folded(rest)).split())
     if rest == piece and len(rest) < 3:  # "A", "S": rather a board's letter
         return False
     if not rest or not class_cell(rest)[3]:
         return True
-    words = " ".join(word.removesuffix("s") for word in rest.split() if class_cell(word)[3])
+    classed = r"\b(?:type|typ|tipo)\s+(\S+)"  # "RCDs type A": the letter is read by itself
+    words = " ".join(w.removesuffix("s") for w in re.sub(classed, r"\1", rest).split() if class_cell(w)[3])
     return any(f.part.value in RATED and f.quality >= 0.9 and not f.rest for f in names(words))
 
 

@@ -14,6 +14,7 @@ from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames
 from rcdcheck.intake.opened.cards import folded_cards
 from rcdcheck.intake.opened.grids import Grid, on_its_side
 from rcdcheck.intake.opened.pasted import parted_lines
+from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.colours import Colours, colours_of
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes, notes_apart
@@ -22,6 +23,7 @@ from rcdcheck.intake.understood.legend import Legend, legend_of
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.parts_of_test import part_of_test
+from rcdcheck.intake.understood.ratings import rating_in
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.rows import classify
 from rcdcheck.intake.understood.sections import names_board
@@ -134,7 +136,10 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
         kinds[table.start : table.stop] = np.where(span == RowKind.TEST, span, of_table.kind)
     tops = [table.heading_rows[0] for table in tables]
     titles = title_blocks(grid, full, tops, np.isin(kinds, (RowKind.TEST, RowKind.HEADING)))
-    titles = [_with_label(table, _with_name(grid, facts)) for table, facts in zip(tables, titles, strict=True)]
+    titles = [
+        _with_rating(table, _with_label(table, _with_name(grid, facts)))
+        for table, facts in zip(tables, titles, strict=True)
+    ]
     above = frozenset(fact.row for facts in titles for fact in facts)
     kinds[np.isin(grid.numbers, list(above)) & (kinds != RowKind.HEADING)] = RowKind.TITLE
     reason = ""
@@ -172,6 +177,15 @@ def _with_name(grid: Grid, facts: list[Fact]) -> list[Fact]:
     """The facts above a table, and the part of the test that its sheet is called by ("Half current")."""
     field, value = part_of_test(grid.sheet)
     return facts if not field or any(f.field == field for f in facts) else [*facts, Fact(field, value, 0, 0)]
+
+
+def _with_rating(table: Table, facts: list[Fact]) -> list[Fact]:
+    """The facts above a table, and the rating that the heading of its devices states of them all: "RCD 30 mA"."""
+    field = "rated_residual_current"
+    if table.of(field) or any(fact.field == field for fact in facts):
+        return facts
+    headed = ((c, rating_in(c.heading)) for c in table.columns if c.meaning.field in IDENTITY)
+    return [*facts, *(Fact(field, rating, c.row, c.number) for c, rating in headed if rating)][: len(facts) + 1]
 
 
 def beside(table: Table, tables: Sequence[Table]) -> set[int]:
