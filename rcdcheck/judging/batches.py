@@ -99,7 +99,8 @@ def nearest_multiple(ratio: Numbers, wave: npt.NDArray[np.str_], rules: RuleSet)
 
 
 def _says_ok(tables: Tables, state: npt.NDArray[np.int8]) -> Mask:
-    """Unreadable cells whose text is a plain pass word."""
+    """Unreadable cells whose text is a plain pass word; a bare yes answers a question that nobody knows here."""
+    from rcdcheck.intake.cells.phrases import says
     from rcdcheck.intake.cells.whole_columns import read_flags
     from rcdcheck.terms import Flag
 
@@ -107,7 +108,9 @@ def _says_ok(tables: Tables, state: npt.NDArray[np.int8]) -> Mask:
     at = np.flatnonzero(state == State.UNREADABLE)
     if len(at):
         codes, distinct = pd.factorize(tables.readings["text"].to_numpy()[at])
-        out[at] = (read_flags(tables.texts(distinct)).flag == Flag.PASS)[codes]
+        texts = tables.texts(distinct)
+        answers = np.array([says("yes", text) for text in texts], dtype=bool)
+        out[at] = ((read_flags(texts).flag == Flag.PASS) & ~answers)[codes]
     return out
 
 

@@ -15,7 +15,7 @@ from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.understood.asking import NO, YES, answer, asks_for_fault
 from rcdcheck.intake.understood.colours import not_tested, says_fail
 from rcdcheck.intake.understood.grammars import Kind, grammars
-from rcdcheck.intake.understood.legend import plain_words
+from rcdcheck.intake.understood.legend import Legend, of_column, plain_words
 from rcdcheck.intake.understood.lexicon import language_of
 from rcdcheck.intake.understood.table import Column
 from rcdcheck.sheet_fields import FLAG_FIELDS, WORDS_OF
@@ -31,7 +31,7 @@ def take_checks(context: Context, out: dict[str, Any]) -> None:
         log = name == "push_button" and len(columns) >= LOG
         for column in columns:
             cells = _without_access(context, context.described(column))
-            plain = _crossed(_explained(context, cells))
+            plain = _crossed(_explained(of_column(context.legend, column.heading), cells))
             plain = _answered(plain) if asks_for_fault(column.heading) else plain
             read = whole_columns.read_flags(plain, button=name == "push_button", language=language)
             if not (read.flag == Flag.BLANK).all():
@@ -99,13 +99,13 @@ def _only_verdict(cell: object) -> bool:
     )
 
 
-def _explained(context: Context, cells: Coded) -> Coded:
+def _explained(legend: Legend, cells: Coded) -> Coded:
     """Cells with the marks that the sheet itself explains replaced by plain words."""
-    if not context.legend:
+    if not legend:
         return cells
     codes, distinct = cells.parted()
     plain = np.empty(len(distinct), dtype=object)
-    plain[:] = list(plain_words(distinct, context.legend))
+    plain[:] = list(plain_words(distinct, legend))
     return coded(plain).taken(codes)
 
 

@@ -17,9 +17,9 @@ from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.row_fields import with_units
 from rcdcheck.intake.taken_out.swapped_columns import swapped_columns
-from rcdcheck.intake.understood.asking import below_rated
+from rcdcheck.intake.understood.asking import answers_unasked, below_rated
 from rcdcheck.intake.understood.grammars import Kind
-from rcdcheck.intake.understood.legend import explained
+from rcdcheck.intake.understood.legend import Legend, explained, of_column
 from rcdcheck.intake.understood.table import Column
 from rcdcheck.tables import Texts
 from rcdcheck.terms import Slot, State
@@ -113,7 +113,7 @@ def _reading_column(
         slot = slot._replace(phase=stated.get("phase", "none"))
     if "check" in by_row:
         cells = cells.without(by_row["check"] != "")
-    cells = with_units(context, _explained(context, cells))
+    cells = with_units(context, _explained(of_column(context.legend, column.heading), cells))
     of_quantity = {slot.quantity: cells}
     if not column.meaning.multiple_said and "quantity" in by_row:  # "0° | 180°" over rows of which one is a ramp
         quantity = np.where(by_row["quantity"] != "", by_row["quantity"], slot.quantity)
@@ -143,12 +143,12 @@ def _reading_column(
     return parts
 
 
-def _explained(context: Context, cells: Coded) -> Coded:
+def _explained(legend: Legend, cells: Coded) -> Coded:
     """Cells with the marks that the sheet itself explains as "not tested" or "no trip" replaced by these."""
-    plain = {Kind.UNMEASURED: "", Kind.NO_TRIP: "no trip"}
-    if not set(plain) & set(context.legend.values()):
+    plain = {Kind.UNMEASURED: "", Kind.NO_TRIP: "no trip", Kind.TRIPPED: "tripped"}
+    if not set(plain) & set(legend.values()):
         return cells
-    return cells.told(lambda cell: plain.get(explained(cell, context.legend), cell))
+    return cells.told(lambda cell: plain.get(explained(cell, legend), cell))
 
 
 def _of_quantity(slot: Slot, quantity: str) -> Slot:
@@ -174,7 +174,9 @@ def _tripped_below_rated(
     below = (multiples > 0) & (multiples < 1)
     must_hold = below & (multiples <= MUST_HOLD)  # above it a device may trip, and "OK" and "fail" say too little
     told = np.array([*(below_rated(c, heading) for c in distinct), ""], dtype=object)[codes]
+    unasked = np.array([*answers_unasked(distinct, heading), False], dtype=bool)[codes]
     plain = np.array([isinstance(c, str) and says("tripped", c) for c in distinct] or [False], dtype=bool)[codes]
+    read.problem[np.flatnonzero(below & unasked)] = "reading-not-understood"
     worded = below & (read.problem == "declared-not-measured")  # it held
     none = below & (read.problem == "none-as-reading")  # or was not tested
     tripped, held = worded & (plain | (must_hold & (told == "tripped"))), worded & must_hold & (told == "held")

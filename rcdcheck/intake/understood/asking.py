@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import functools
 import re
+from collections.abc import Iterable
 
 from rcdcheck.intake.cells.phrases import known, plain, says
 from rcdcheck.intake.cells.verdicts import FAIL, PASS, verdict
@@ -51,6 +52,14 @@ def below_rated(cell: object, heading: str) -> str:
     if said == NO or cell.strip().casefold() in ("x", "✗", "✘", "❌", "✕", "×"):
         return NOTHING
     return {PASS: "held", FAIL: "tripped"}.get(verdict(cell), NOTHING)
+
+
+def answers_unasked(cells: Iterable[object], heading: str) -> list[bool]:
+    """Which cells answer yes or no, where some say yes and others no below a heading that asks neither whether it held
+    nor whether it tripped: nobody can tell which of them failed."""
+    said = [answer(cell) if isinstance(cell, str) else NOTHING for cell in cells]
+    open_ = {YES, NO} <= set(said) and not asks_for_trip(heading) and not _asks_to_hold(heading)
+    return [open_ and told != NOTHING for told in said]
 
 
 def _asks_to_hold(heading: str) -> bool:

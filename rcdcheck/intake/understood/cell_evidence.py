@@ -125,7 +125,7 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
     out: list[tuple[float, str]] = []
     if cells.share(Kind.PASS | Kind.FAIL) > 0.7 and not cells.share(Kind.CODE | Kind.WHOLE) > 0.5:
         out.append((s["check_device"], "its cells are checks"))
-    if cells.share(Kind.UNIT) > 0.7:
+    if cells.share(Kind.UNIT) > 0.7 and {"ms", "mA"} & set(cells.texts):
         out.append((s["check_device"], "its cells are units"))
     if name == "board" and cells.filled > 3 and cells.repeats == 0:
         out.append((s["board_apart"], "each row has its own"))

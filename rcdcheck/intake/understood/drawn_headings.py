@@ -25,7 +25,7 @@ from rcdcheck.intake.understood.column_candidates import STANDS_FOR, Headed
 from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.headed import Stated, letters_last, outlets_apart, rounds_apart, visits_apart
 from rcdcheck.intake.understood.heading_evidence import from_heading
-from rcdcheck.intake.understood.legend import Legend
+from rcdcheck.intake.understood.legend import Legend, of_column
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import profile
@@ -138,7 +138,9 @@ class Finder:
         body = self._body(rows[-1])
         if not len(body):
             return None
-        profiles = [profile(self.grid.columns[c.number], body, self.legend, self.types) for c in columns]
+        profiles = [
+            profile(self.grid.columns[c.number], body, of_column(self.legend, c.heading), self.types) for c in columns
+        ]
         weighing = assign(columns, profiles, rated_of(columns, profiles, self.as_of), self.as_of)
         ticks = tick_columns(columns, profiles)
         assigned = _with_ticks(ticks, weighing.assigned())

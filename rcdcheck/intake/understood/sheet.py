@@ -20,6 +20,7 @@ from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes, notes_apart
 from rcdcheck.intake.understood.in_words import in_columns
 from rcdcheck.intake.understood.legend import Legend, legend_of
+from rcdcheck.intake.understood.legend_beside import legend_beside
 from rcdcheck.intake.understood.lexicon import normal
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.parts_of_test import part_of_test
@@ -125,8 +126,10 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
         f"#{number}@{row}": meaning for (number, row), meaning in settled.items()
     }
     grid, notes = notes_apart(grid)
+    sheet = grid
+    grid, aside, of_all = legend_beside(sheet)
     full = grid.filled
-    legend = legend_of(grid, _few_cells(full))
+    legend = {**legend_of(grid, _few_cells(full)), **aside}
     tables = tuple(find_tables(grid, full, stated, options.as_of, legend, types))
     kinds = np.where(full.any(axis=1), RowKind.TITLE, RowKind.BLANK).astype(np.int8)
     rows = tuple(in_visits(grid, table, classify(grid, _only(full, beside(table, tables)), table)) for table in tables)
@@ -137,7 +140,7 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
     tops = [table.heading_rows[0] for table in tables]
     titles = title_blocks(grid, full, tops, np.isin(kinds, (RowKind.TEST, RowKind.HEADING)))
     titles = [
-        _with_rating(table, _with_label(table, _with_name(grid, facts)))
+        _with_rating(table, _with_label(table, _with_name(grid, facts)), of_all)
         for table, facts in zip(tables, titles, strict=True)
     ]
     above = frozenset(fact.row for facts in titles for fact in facts)
@@ -150,7 +153,7 @@ def _understood(grid: Grid, options: Options, settled: dict[tuple[int, int], Mea
             else missing_parts(grid, full, stated, options.as_of)
         )
         kinds[kinds > 0] = RowKind.TITLE
-    colours = colours_of(grid, kinds == RowKind.TEST)
+    colours = colours_of(sheet, kinds == RowKind.TEST)
     return Understood(grid, full, tables, rows, tuple(titles), kinds, above, legend, colours, notes, reason)
 
 
@@ -179,13 +182,15 @@ def _with_name(grid: Grid, facts: list[Fact]) -> list[Fact]:
     return facts if not field or any(f.field == field for f in facts) else [*facts, Fact(field, value, 0, 0)]
 
 
-def _with_rating(table: Table, facts: list[Fact]) -> list[Fact]:
-    """The facts above a table, and the rating that the heading of its devices states of them all: "RCD 30 mA"."""
+def _with_rating(table: Table, facts: list[Fact], of_all: list[Fact]) -> list[Fact]:
+    """The facts above a table, and the rating that a legend beside it or the heading of its devices states of them all:
+    "RCD 30 mA"."""
     field = "rated_residual_current"
     if table.of(field) or any(fact.field == field for fact in facts):
         return facts
     headed = ((c, rating_in(c.heading)) for c in table.columns if c.meaning.field in IDENTITY)
-    return [*facts, *(Fact(field, rating, c.row, c.number) for c, rating in headed if rating)][: len(facts) + 1]
+    stated = [*of_all, *(Fact(field, rating, c.row, c.number) for c, rating in headed if rating)]
+    return [*facts, *stated[:1]]
 
 
 def beside(table: Table, tables: Sequence[Table]) -> set[int]:
