@@ -81,7 +81,7 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
         counted = all(round_of(text, bare=True) for text in cells.texts)
         return [] if counted else [(s["no_visit"], "its cells count no visits")]
     if name in ("technician", "instrument"):
-        return _people(cells)
+        return _people(name, cells)
     if name in ("trip_time", "trip_current"):
         return _reading(name, cells, rated, m.unit)
     if name == "test_current":
@@ -91,6 +91,10 @@ def _shape(name: str, m: Meaning, cells: Profile, rated: Numbers, as_of: dt.date
     if m.field == "pair" and not cells.share(Kind.PAIR):
         angles = cells.filled > 2 and cells.share(Kind.PHASE) > 0.9
         return [(s["angles_read"] if angles else s["no_pair"], "no cell holds two")]
+    if name == "class" and not cells.share(Kind.ROMAN) and cells.share(Kind.DELAY) > 0.9:
+        return [(s["no_quantity"], "its cells are delays")]
+    if name == "quantity" and cells.filled > 2 and cells.share(Kind.PHASE) > 0.9:
+        return [(s["no_quantity"], "its cells are phase angles")]
     if name == "value":
         return _value(cells)
     return _ignored(cells) if name == "ignore" else []
@@ -100,6 +104,8 @@ def _value(cells: Profile) -> list[tuple[float, str]]:
     s = weights()["shape"]
     if cells.share(Kind.NUMBER | Kind.BOUND | Kind.NO_TRIP | Kind.PAIR) < 0.3:
         return [(s["value_of_checks"], "hardly any cell is a number")]
+    if cells.filled > 2 and cells.distinct == 2 and cells.share(Kind.PHASE) == 1.0:
+        return [(s["no_quantity"], "its cells are phase angles")]
     ratings = cells.filled > 5 and cells.distinct < 5 and cells.share(Kind.RATED) > 0.9
     return [(s["value_of_ratings"], "its cells are ratings")] if ratings else []
 
@@ -182,8 +188,10 @@ def _outlet(cells: Profile) -> list[tuple[float, str]]:
     return [(s["outlet_large"], "its numbers are large")] if large else []
 
 
-def _people(cells: Profile) -> list[tuple[float, str]]:
+def _people(name: str, cells: Profile) -> list[tuple[float, str]]:
     s = weights()["shape"]
+    if name == "technician" and cells.share(Kind.CODE) > 0.9 and any(map(str.isdigit, "".join(cells.texts))):
+        return [(s["check_people"], "its cells are codes")]
     if cells.share(Kind.PASS | Kind.FAIL | Kind.QUANTITY) > 0.5 or cells.named_share > 0.5:
         return [(s["check_people"], "its cells are checks")]
     if cells.filled > 3 and cells.distinct <= max(2, cells.filled / 4):

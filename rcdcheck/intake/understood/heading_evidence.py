@@ -241,7 +241,10 @@ def _asks_pass(heading: str) -> list[Candidate]:
 def _asks_fault(heading: str) -> list[Candidate]:
     """ "Fault?", "Do I need to do anything?": a yes says that something is wrong."""
     why = ("its heading asks whether something is wrong",)
-    weight = 7.5 if "?" in heading or not names(heading) else 2.5  # "Comments / defects" is for words
+    fits = names(heading)
+    weight = 7.5 if "?" in heading or not fits else 2.5
+    if weight < 7.5 and any(fit.part.value == "remark" for fit in fits):  # "Comments / defects" is for words
+        return []
     check = asks_for_fault(heading)
     return [Candidate(Meaning(check), weight, why=why)] if check else []
 

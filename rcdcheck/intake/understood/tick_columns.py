@@ -50,4 +50,5 @@ def _checked(column: Headed) -> tuple[str, str]:
     fits = [fit.part.value for fit in names(name) if fit.part.value in CHECKS and fit.quality >= 0.6]
     if fits and verdict(word):
         return fits[0], verdict(word)
-    return ("", "") if column.groups else ("declared", verdict(column.heading))
+    said = FAIL if says("not_conforming", column.heading) else verdict(column.heading)
+    return ("", "") if column.groups else ("declared", said)
