@@ -57,7 +57,7 @@ def _in_columns(grid: Grid, table: Table, rows: Rows, legend: Legend) -> Iterato
         if field in COUNTED:
             told = failed_among_checks(column, codes) if field in MEASURED and number not in worded else set()
         else:
-            told = _loud_codes(column, codes, field, number in headed)
+            told = _loud_codes(column, codes, field)
             told |= _explained_as_fail(column, codes, legend)
             told |= too_large(column, codes) if field not in NUMBER_FIELDS else set()
             told = _answered(column, told, codes) if field in WORDED and number in asking else told
@@ -91,7 +91,7 @@ def _span(table: Table, headed: set[int], width: int) -> set[int]:
     return set(range(min(headed), table.beyond if table.beyond >= 0 else width))
 
 
-def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> set[int]:
+def _loud_codes(column: Coded, codes: np.ndarray, field: str) -> set[int]:
     """Codes of the cells of a column that are loud there."""
     counts = np.bincount(codes, minlength=len(column.distinct))
     filled_in = np.flatnonzero(counts[1:]) + 1
@@ -109,4 +109,4 @@ def _loud_codes(column: Coded, codes: np.ndarray, field: str, headed: bool) -> s
         some = sum(int(counts[i]) for i in used if kinds[i] & wanted)
         return some <= max(1, RARE * filled)
 
-    return {i for i in used if is_loud(column.distinct[i], kinds[i], field, headed, checks, sparse, rare)}
+    return {i for i in used if is_loud(column.distinct[i], kinds[i], field, checks, sparse, rare)}

@@ -44,9 +44,7 @@ class Loud:
     number: int = -1
 
 
-def is_loud(
-    cell: object, kind: Kind, field: str, headed: bool, checks: float, sparse: bool, rare: Callable[[Kind], bool]
-) -> bool:
+def is_loud(cell: object, kind: Kind, field: str, checks: float, sparse: bool, rare: Callable[[Kind], bool]) -> bool:
     """Whether a cell of that kind says that something failed, in a column of that field ("" where it is not known).
 
     `checks`: share of yes and no among the filled cells of its column; `sparse`: whether few cells are filled; `rare`:
