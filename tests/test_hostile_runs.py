@@ -84,6 +84,9 @@ def test_a_reader_who_has_left_changes_no_answer(run_here: Run, tmp_path: Path) 
         command = [sys.executable, "-m", "rcdcheck", *arguments]
         ran = subprocess.run(command, cwd=tmp_path, stdout=writing, stderr=subprocess.PIPE, check=False)
         assert (ran.returncode, ran.stderr) == (code, b""), arguments
+    for sheet, code in (("good.csv", 0), ("bad.csv", 1)):
+        told = [sys.executable, "-m", "rcdcheck", "audit", sheet, *PLAIN, "--log-json", "--fail-on", "fail"]
+        assert subprocess.run(told, cwd=tmp_path, stderr=writing, check=False).returncode == code, sheet
     os.close(writing)
 
 

@@ -225,8 +225,8 @@ def _audit(asked: Asked, options: Options, heading: Heading, register: Register 
             from rcdcheck.register.taking_in import take_in
 
             visits = take_in(register, audit)
-    say(audit, visits, asked.log_json)
     try:
+        say(audit, visits, asked.log_json)
         if asked.json_file == "-":
             _json_to_stdout(audit, asked)
         elif not asked.quiet and not nothing_new:

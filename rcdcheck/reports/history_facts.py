@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from rcdcheck.audits import Audit
-from rcdcheck.history import Rate
+from rcdcheck.history import Drift, Jump, Rate
 from rcdcheck.terms import slot_named
 
 
@@ -62,14 +63,18 @@ def series_names(audit: Audit) -> dict[int, dict[str, str]]:
 
 def drifts(audit: Audit) -> list[dict[str, Any]]:
     """Series that point to their limit, the first to reach it first."""
-    named = series_names(audit) if audit.history.drifts else {}
-    return [named[d.series] | _rounded(dataclasses.asdict(d)) for d in audit.history.drifts]
+    return _named(audit, audit.history.drifts)
 
 
 def jumps(audit: Audit) -> list[dict[str, Any]]:
     """Series that jumped at the latest visit."""
-    named = series_names(audit) if audit.history.jumps else {}
-    return [named[j.series] | _rounded(dataclasses.asdict(j)) for j in audit.history.jumps]
+    return _named(audit, audit.history.jumps)
+
+
+def _named(audit: Audit, found: Sequence[Drift] | Sequence[Jump]) -> list[dict[str, Any]]:
+    """What was found in series, with the names of each."""
+    named = series_names(audit) if found else {}
+    return [named[one.series] | _rounded(dataclasses.asdict(one)) for one in found]
 
 
 def models(audit: Audit) -> list[dict[str, Any]]:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from whole_runs import DAY, ROOT
 
-from rcdcheck import audit
+from rcdcheck import audit, frames
 from rcdcheck.options import Options
 
 FIELDS = json.loads((ROOT / "schemas" / "test-sheet.json").read_text(encoding="utf-8"))["fields"]
@@ -66,3 +66,18 @@ def test_a_cell_that_breaks_it_is_pointed_at(
     column = [f["name"] for f in FIELDS].index(name)
     own = CODES.get(name) or (OF_READINGS.get(constraint) if name.startswith("trip_") else None)
     assert (own or "value-outside-schema") in found.get((BROKEN.index((name, constraint, limit)) + 2, column), set())
+
+
+@pytest.mark.parametrize("apart", [True, False], ids=["each its own text", "one text"])
+def test_what_is_outside_the_schema_is_heard_past_a_thousand_too(tmp_path: Path, apart: bool) -> None:
+    """Findings list a thousand of a kind and count the rest; no device passes because its cell is only counted."""
+    sheet, broken = tmp_path / "day.csv", 1_100
+    rows = ["Site,RCD,Rated mA,Date,Technician,Visual,Push button,1x 0° (ms),1x 180° (ms),5x 0° (ms),5x 180° (ms)"]
+    for n in range(broken + 1):
+        technician = "T" * 121 + (f"{n}" if apart else "") if n < broken else "T1"
+        rows.append(f"North row,D-{n:04},30,2026-10-01,{technician},pass,pass,{20 + n % 7},{21 + n % 5},11,12")
+    sheet.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    found = frames(audit([sheet], Options(as_of=dt.date.fromisoformat(DAY))))
+    assert found.devices["outcome"].value_counts().to_dict() == {"unclear": broken, "pass": 1}
+    told = found.findings[found.findings["code"] == "value-outside-schema"]
+    assert told["count"].sum() == broken > len(told)

@@ -276,7 +276,7 @@ def assigned(columns: Columns) -> list[Assigned]:
     headed = [Headed(i, 0, heading, groups) for i, (heading, groups, _) in enumerate(columns)]
     coded_columns = [coded(np.array(cells, dtype=object)) for _, _, cells in columns]
     profiles = [profile(c, np.arange(len(c.codes)), {}) for c in coded_columns]
-    return assign(headed, profiles, rated_of(headed, profiles, TODAY), TODAY).with_margins()
+    return assign(headed, profiles, rated_of(headed, profiles), TODAY).with_margins()
 
 
 def in_table(heading: str, cells: Sequence[str], beside: str = "", groups: tuple[str, ...] = ()) -> Meaning:

@@ -11,9 +11,8 @@ import functools
 import re
 from typing import NamedTuple
 
-from rcdcheck import data
 from rcdcheck.intake.cells.numerals import tidy
-from rcdcheck.intake.cells.phrases import known, plain
+from rcdcheck.intake.cells.phrases import known, numbered, plain
 
 EPOCH = dt.datetime(1899, 12, 30)  # day 0 of spreadsheet serial numbers
 FIRST_SERIAL, LAST_SERIAL = 20_000.0, 80_000.0  # 1954 to 2119: other numbers are no dates
@@ -99,7 +98,7 @@ def _date(text: str) -> DateCell:
 def _named_month(text: str) -> DateCell:
     """ "3rd March 2026", "20. Nov. 26", "Fri 20-nov-2026", "March 3, 2026"; a day without a year is none."""
     words = _words(text)
-    months = [months_by_name()[plain(w)] for w in words if plain(w) in months_by_name()]
+    months = [numbered("months")[plain(w)] for w in words if plain(w) in numbered("months")]
     numbers = [w for w in words if w.isdigit()]
     if len(words) != 3 or len(months) != 1 or len(numbers) != 2:
         return DateCell()
@@ -110,7 +109,7 @@ def _named_month(text: str) -> DateCell:
 def day_without_year(text: str) -> bool:
     """Whether a text is a day and a month and no year: "12 Jan", "8-Sep", "3rd of March"."""
     words = _words(text)
-    months = [w for w in words if plain(w) in months_by_name()]
+    months = [w for w in words if plain(w) in numbered("months")]
     return len(words) == 2 and len(months) == 1 and any(w.isdigit() and 1 <= int(w) <= 31 for w in words)
 
 
@@ -125,13 +124,6 @@ def _words(text: str) -> list[str]:
 @functools.cache
 def _fillers() -> frozenset[str]:
     return known("date_fillers") | _ORDINALS
-
-
-@functools.cache
-def months_by_name() -> dict[str, int]:
-    """Number of the month by its name or short name in seven languages."""
-    table = data.toml("words.toml")["cells"]["months"]
-    return {plain(name): number for number, names in enumerate(table.values(), 1) for name in names}
 
 
 def _full_year(typed: str) -> int:

@@ -10,10 +10,9 @@ import numpy as np
 import pandas as pd
 
 from rcdcheck.as_seen import as_typed
-from rcdcheck.intake.cells.date_cells import months_by_name
 from rcdcheck.intake.cells.distinct import arrays
 from rcdcheck.intake.cells.numerals import perhaps
-from rcdcheck.intake.cells.phrases import plain
+from rcdcheck.intake.cells.phrases import numbered, plain
 from rcdcheck.intake.opened.grids import Coded, coded
 from rcdcheck.tables import Mask, Texts
 
@@ -89,7 +88,7 @@ def _identifier(cell: object) -> tuple[str, str, str]:
     if _POWER.fullmatch(text):
         return text, _TO_POWER, ""
     match = _DATE.fullmatch(text)
-    if _STORED_DATE.fullmatch(text) or (match and plain(match[2] or match[3]) in months_by_name()):
+    if _STORED_DATE.fullmatch(text) or (match and plain(match[2] or match[3]) in numbered("months")):
         return text, _TO_DATE, _before_the_spreadsheet(match)
     named = text.strip("-–—") and text.lower() != "n/a"
     return (text if named else ""), "", ""
@@ -98,7 +97,7 @@ def _identifier(cell: object) -> tuple[str, str, str]:
 def _before_the_spreadsheet(match: re.Match[str] | None) -> str:
     if match is None:
         return ""
-    month = months_by_name()[plain(match[2] or match[3])]
+    month = numbered("months")[plain(match[2] or match[3])]
     number = (match[1] or match[4]).lstrip("0") or "0"
     return perhaps(f"{number}-{month}", f"{month}-{number}")
 

@@ -52,6 +52,13 @@ def known(table: str) -> frozenset[str]:
     return frozenset(filter(None, map(plain, listed(table))))
 
 
+@functools.cache
+def numbered(table: str) -> dict[str, int]:
+    """Place from 1, in its list of lists, of each word of `[cells.TABLE]`: the number of a month by its name."""
+    lists = data.toml("words.toml")["cells"][table].values()
+    return {plain(word): number for number, words in enumerate(lists, 1) for word in words}
+
+
 MILLIAMPERE = "mA"  # as a unit is written: no "má", which is bad
 
 

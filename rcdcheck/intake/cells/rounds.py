@@ -2,17 +2,9 @@
 
 from __future__ import annotations
 
-import functools
 import re
 
-from rcdcheck import data
-from rcdcheck.intake.cells.phrases import known, plain, says
-
-
-@functools.cache
-def _ordinals() -> dict[str, int]:
-    told = data.toml("words.toml")["cells"]["ordinals"]
-    return {plain(word): n for n, words in enumerate(told.values(), 1) for word in words}
+from rcdcheck.intake.cells.phrases import known, numbered, plain, says
 
 
 def names_round(text: str) -> bool:
@@ -21,7 +13,9 @@ def names_round(text: str) -> bool:
         return True
     words = plain(text).split(" ")
     rest = [w for w in words if w not in known("rounds")]
-    return len(rest) < len(words) and all(w.isdigit() or w in _ordinals() or w in known("joining") for w in rest)
+    return len(rest) < len(words) and all(
+        w.isdigit() or w in numbered("ordinals") or w in known("joining") for w in rest
+    )
 
 
 def names_year(text: str) -> bool:
@@ -41,7 +35,7 @@ def round_of(text: str, *, bare: bool = False) -> int:
     if not bare and not any(w in known("rounds") for w in words):
         return 0
     numbers = [int(w) for w in words if w.isdigit() and len(w) == 1] + [
-        _ordinals()[w] for w in words if w in _ordinals()
+        numbered("ordinals")[w] for w in words if w in numbered("ordinals")
     ]
     return numbers[0] if len(numbers) == 1 else 0
 
@@ -53,7 +47,7 @@ def without_round(heading: str) -> tuple[int, str]:
     """
     words = heading.split()
     for at in (0, len(words) - 1, len(words) - 2):
-        number = _ordinals().get(plain(words[at]), 0) if 0 <= at < len(words) else 0
+        number = numbered("ordinals").get(plain(words[at]), 0) if 0 <= at < len(words) else 0
         rest = [w for i, w in enumerate(words) if i != at and not (abs(i - at) == 1 and plain(w) in known("rounds"))]
         beside = plain(words[at + 1]) if number and at + 1 < len(words) else ""
         if number and rest and not beside.startswith(tuple(known("half_waves"))):

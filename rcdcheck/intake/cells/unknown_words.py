@@ -44,7 +44,7 @@ def _unknown_at(said: str, words: tuple[str, ...], names: frozenset[str]) -> int
     denies = _DENIES.search(said)
     if denies:
         return denies.start()
-    strange = [i for i, c in enumerate(said) if c == "?" and not _is_name(words[i], i, said, names)]
+    strange = [i for i, c in enumerate(said) if c == "?" and not _is_name(words[i], i, names)]
     if strange and (_DENIED.search(said) or ("S" in said and not is_state(said, said.index("S")))):
         return strange[0]
     strange = [i for i in strange if i == 0 or words[i - 1] not in known("prepositions") or _ADJECTIVE.search(words[i])]
@@ -52,7 +52,7 @@ def _unknown_at(said: str, words: tuple[str, ...], names: frozenset[str]) -> int
     return next((i for i in strange if told_of_device or _ADJECTIVE.search(words[i])), -1)
 
 
-def _is_name(word: str, at: int, said: str, names: frozenset[str]) -> bool:
+def _is_name(word: str, at: int, names: frozenset[str]) -> bool:
     """A capital tells a name, but at the beginning of a remark only where the word does not look like a state."""
     return word in names and not (at == 0 and _STATE.search(word) and not word.endswith("y"))
 

@@ -10,10 +10,11 @@ from functools import partial
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import pandera.pandas as pa
 
-from rcdcheck.findings import KEPT, Findings
+from rcdcheck.findings import Findings
 from rcdcheck.numbering import used_codes
 from rcdcheck.sheet_fields import DATE_FIELDS, FIELDS, NUMBER_FIELDS, TEXT_FIELDS
 from rcdcheck.tables import Tables
@@ -32,42 +33,43 @@ def check(tables: Tables, findings: Findings) -> None:
     Readings and rated currents were held to it cell by cell, where each has a finding of its own.
     """
     for name in NUMBER_FIELDS:
+        spelled = f"{{:.10g}} {FIELDS[name].get('unit', '')}".rstrip()
         values = tables.tests[name].dropna()
-        for test in _failures(values, name):
-            _point(tables, findings, name, test, f"{values[test]:.10g} {FIELDS[name].get('unit', '')}".rstrip())
+        _point(tables, findings, name, values[_failures(values, name)], spelled.format)
     for name in DATE_FIELDS:
         dates = tables.tests[name].dropna()
-        for test in _failures(dates, name):
-            _point(tables, findings, name, test, str(dates[test].date()))
+        _point(tables, findings, name, dates[_failures(dates, name)], lambda date: str(date.date()))
     for name in TEXT_FIELDS:
-        codes = tables.tests[name].to_numpy()
-        used, _ = used_codes(codes)
+        codes = tables.tests[name]
+        used, _ = used_codes(codes.to_numpy())
         used = used[used > 0]
         bad = _failures(pd.Series(tables.texts(used), index=used, dtype=object), name)
-        for test in np.flatnonzero(np.isin(codes, bad))[:KEPT] if bad else []:
-            _point(tables, findings, name, int(test), str(tables.vocabulary[codes[test]]))
+        _point(tables, findings, name, codes[codes.isin(bad)], lambda code: str(tables.vocabulary[code]))
 
 
-def _failures(values: pd.Series[Any], name: str) -> list[int]:
-    """Index labels of the values of a field that break a constraint, at most 1,000 a constraint.
+def _failures(values: pd.Series[Any], name: str) -> npt.NDArray[np.int64]:
+    """Index labels of the values of a field that break a constraint.
 
     Raises ValueError for a constraint that is not known: a fault of the schema file.
     """
-    broken: set[int] = set()
+    broken = np.zeros(0, dtype=np.int64)
     extremes = pd.Series([values.min(), values.max()]) if len(values) and values.dtype != object else values
     for constraint, limit in FIELDS[name].get("constraints", {}).items():
         if constraint == "required":
             continue
         if constraint not in CHECKS:
             raise ValueError(f"test-sheet.json, field {name}: unknown constraint {constraint}")
-        check = CHECKS[constraint](pd.Timestamp(limit) if values.dtype.kind == "M" else limit, n_failure_cases=KEPT)
+        check = CHECKS[constraint](pd.Timestamp(limit) if values.dtype.kind == "M" else limit)
         if len(values) and not (constraint in BOUNDS and check(extremes).check_passed):
             cases = check(values).failure_cases
-            broken |= set() if cases is None else {int(label) for label in cases.index}
-    return sorted(broken)
+            broken = broken if cases is None else np.union1d(broken, cases.index)
+    return broken
 
 
-def _point(tables: Tables, findings: Findings, field: str, test: int, typed: str) -> None:
-    place = tables.cells_of(field, np.array([test]))
-    told = {"test": [test], "typed": [typed], "field": [field.replace("_", " ")]}
+def _point(tables: Tables, findings: Findings, field: str, values: pd.Series[Any], spell: Callable[[Any], str]) -> None:
+    """A finding for each value, whose label is its test; each distinct value is spelled once."""
+    codes, distinct = pd.factorize(values)
+    typed = np.array([spell(value) for value in distinct], dtype=object)[codes]
+    place = tables.cells_of(field, values.index.to_numpy())
+    told = {"test": values.index.to_numpy(), "typed": typed, "field": np.full(len(values), field.replace("_", " "))}
     findings.add_many("value-outside-schema", {**place, **told})

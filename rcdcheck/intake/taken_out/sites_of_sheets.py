@@ -10,8 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.as_seen import as_typed
-from rcdcheck.intake.cells.date_cells import months_by_name
-from rcdcheck.intake.cells.phrases import opens_with, says
+from rcdcheck.intake.cells.phrases import numbered, opens_with, says
 from rcdcheck.intake.cells.rounds import names_round, round_of
 from rcdcheck.intake.understood.candidates import CHECKS
 from rcdcheck.intake.understood.facts import Fact
@@ -121,7 +120,7 @@ def _later_round(name: str) -> bool:
 
 def _month(name: str) -> int:
     """The month that a sheet is called by, 0 where none or several: "Visit Feb"."""
-    found = {months_by_name()[word] for word in normal(name).split() if word in months_by_name()}
+    found = {numbered("months")[word] for word in normal(name).split() if word in numbered("months")}
     return found.pop() if len(found) == 1 else 0
 
 

@@ -10,7 +10,8 @@ import pandas as pd
 from rcdcheck.findings import catalogue
 from rcdcheck.intake.taken_out.context import Context
 from rcdcheck.intake.taken_out.layout import Block
-from rcdcheck.intake.understood.loud import Loud, loud_cells
+from rcdcheck.intake.understood.loud import loud_cells
+from rcdcheck.intake.understood.loud_cell import Loud
 from rcdcheck.intake.understood.torn import torn_rows
 from rcdcheck.tables import UNSETTLED, empty
 

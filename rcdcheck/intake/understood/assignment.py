@@ -276,7 +276,7 @@ def _from_left(left: Candidate, c: Candidate) -> Candidate:
     return replace(c, meaning=replace(b, slot=slot, test_current=a.test_current, how=how, multiple_said=True))
 
 
-def rated_of(columns: Sequence[Headed], profiles: Sequence[Profile], as_of: dt.date) -> Numbers:
+def rated_of(columns: Sequence[Headed], profiles: Sequence[Profile]) -> Numbers:
     """Rated residual currents in mA of the rows looked at, from the column that looks most like them; else empty."""
     best, found = 0.0, np.zeros(0)
     for column, cells in zip(columns, profiles, strict=True):

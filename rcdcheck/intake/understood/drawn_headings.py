@@ -141,7 +141,7 @@ class Finder:
         profiles = [
             profile(self.grid.columns[c.number], body, of_column(self.legend, c.heading), self.types) for c in columns
         ]
-        weighing = assign(columns, profiles, rated_of(columns, profiles, self.as_of), self.as_of)
+        weighing = assign(columns, profiles, rated_of(columns, profiles), self.as_of)
         ticks = tick_columns(columns, profiles)
         assigned = _with_ticks(ticks, weighing.assigned())
         if not named(assigned) or _is_list(assigned):
@@ -241,12 +241,6 @@ class Finder:
             replace(c, outlet=dates[at]) if at >= 0 and again[normal(c.shown)] > 1 else c
             for c, at in zip(columns, under, strict=True)
         )
-
-    def _names_rows(self, c: int, low: int) -> bool:
-        """Whether the first column, whose corner was left blank, names each row."""
-        codes = self.grid.columns[c].codes[low + 1 : low + 50]
-        some = codes[codes != 0]
-        return len(some) >= 3 and len(some) >= 0.8 * self.full[low + 1 : low + 50].any(axis=1).sum()
 
     def _continues(self, c: int, low: int) -> bool:
         """Whether a column without a heading of its own stands under a heading that is merged over it."""

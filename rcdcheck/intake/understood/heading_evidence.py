@@ -47,7 +47,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
             found.append(Candidate(read.meaning, weight, why=("its heading speaks of it",)))
     found += (
         _other_unit(heading, groups)
-        + _unit_alone(heading, groups)
+        + _unit_alone(heading)
         + _asks_pass(heading)
         + _asks_fault(heading)
         + _asks_phase(heading)
@@ -127,7 +127,7 @@ def _other_unit(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
     return [Candidate(Meaning("other_test"), 6.0, why=("its unit is that of another test",))] if named else []
 
 
-def _unit_alone(heading: str, groups: tuple[str, ...]) -> list[Candidate]:
+def _unit_alone(heading: str) -> list[Candidate]:
     """ "RCD mA", "mA": a current of which nothing says whether it is rated or measured."""
     parts = parts_of(heading)
     unit = (parts.of("unit") or [""])[0]

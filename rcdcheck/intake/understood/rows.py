@@ -66,7 +66,7 @@ def classify(grid: Grid, full: Mask, table: Table) -> Rows:
         RowKind.NOTE
     )
     kind[first.fits(opens_repeats, some & (count <= 2) & ~measures)] = RowKind.RETESTS
-    continued = _continued(grid, table, span, inside, kind)
+    continued = _continued(grid, table, inside, kind)
     sections = named_alone(grid, inside, span, (count <= 2) & (kind == RowKind.NOTE) & before_test(kind))
     rated = rows_holding(grid, [c.number for c in table.of("rated_residual_current")], span, Kind.RATED)
     over = over_headings(grid, span, kind, count) & ~measures & ~checked & ~rated
@@ -248,7 +248,7 @@ def _repeated_heading(grid: Grid, table: Table, span: slice, inside: Mask) -> Ma
     return result & inside.any(axis=1)
 
 
-def _continued(grid: Grid, table: Table, span: slice, inside: Mask, kind: npt.NDArray[np.int8]) -> dict[int, int]:
+def _continued(grid: Grid, table: Table, inside: Mask, kind: npt.NDArray[np.int8]) -> dict[int, int]:
     """Rows of words alone in the column of remarks, directly under a test: they go on with its remark."""
     remarks = {c.number for c in table.of("remark", "remedy")} | _unheaded(grid, table)
     out: dict[int, int] = {}

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from rcdcheck.as_seen import NO_HEADING, as_typed
 from rcdcheck.intake.opened.grids import Grid
-from rcdcheck.intake.understood.loud import Loud
+from rcdcheck.intake.understood.loud_cell import Loud
 from rcdcheck.intake.understood.row_kinds import RowKind, Rows
 from rcdcheck.intake.understood.table import Table
 from rcdcheck.tables import Mask
