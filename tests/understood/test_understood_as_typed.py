@@ -5,11 +5,24 @@ Each sheet holds a device that fails in the cell that the way of typing could hi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import openpyxl
 import pytest
 from variants import audited
+
+Row = list[str | int | None]
+
+
+def workbook(path: Path, rows: Sequence[Row]) -> dict[str, str]:
+    """Outcome of each device of these rows of a workbook."""
+    book = openpyxl.Workbook()
+    for at, row in enumerate(rows, 1):
+        for column, value in enumerate(row, 1):
+            book.worksheets[0].cell(at, column, value)
+    book.save(path)
+    return {device["device"]: device["outcome"] for device in audited(path)["devices"]}
 
 
 def judged(folder: Path, *lines: str) -> dict[str, str]:
@@ -101,28 +114,22 @@ def test_yes_and_no_where_nobody_asked_are_no_pass(tmp_path: Path, mark: str) ->
 
 def test_a_legend_beside_the_rows_is_of_no_row_and_its_marks_are_of_their_columns(tmp_path: Path) -> None:
     """ "Y" is good below the button and bad below half the rated current, as the sheet itself says."""
-    sheet = openpyxl.Workbook()
-    rows = [["Ref", "x1 0", "x1 180", "HALF", "BTN", "VIS"], ["P1", 33, 17, "N", "Y", 1], ["P2", 34, 34, "Y", "Y", 1],
-            ["P3", 27, 36, "N", "N", 1], ["P4", 30, 32, "N", "Y", 0], ["P5", 36, "X", "N", "Y", 1],
+    rows: list[Row] = [["Ref", "x1 0", "x1 180", "HALF", "BTN", "VIS"], ["P1", 33, 17, "N", "Y", 1],
+            ["P2", 34, 34, "Y", "Y", 1], ["P3", 27, 36, "N", "N", 1], ["P4", 30, 32, "N", "Y", 0], 
+            ["P5", 36, "X", "N", "Y", 1],
             ["P6", "Z", "Z", "Z", "Z", None]]  # fmt: skip
-    key = [[], ["CODES"], ["HALF", "Y = went at half current, N = stayed on (good)"],
+    key: list[Row] = [[], ["CODES"], ["HALF", "Y = went at half current, N = stayed on (good)"],
            ["BTN", "Y = trips on the button, N = does not"], ["VIS", "1 = looks sound, 0 = damage seen"],
            ["X", "did not trip"], ["Z", "not tested this round"]]  # fmt: skip
-    for row, beside in zip(rows, key, strict=True):
-        sheet.active.append([*row, None, None, *beside])
-    sheet.active.append([None] * 8 + ["All 30 mA"])
-    sheet.save(tmp_path / "codes.xlsx")
-    found = {d["device"]: d["outcome"] for d in audited(tmp_path / "codes.xlsx")["devices"]}
+    lines: list[Row] = [[*row, None, None, *beside] for row, beside in zip(rows, key, strict=True)]
+    found = workbook(tmp_path / "codes.xlsx", [*lines, [*[None] * 8, "All 30 mA"]])
     assert found == {"P1": "pass", "P2": "fail", "P3": "fail", "P4": "fail", "P5": "fail", "P6": "incomplete"}
 
 
 def test_a_last_pair_of_columns_behind_a_blank_one_is_no_legend(tmp_path: Path) -> None:
-    head = ["RCD", "mA", None, "x1 0", "x1 180", None, "x5 0", "Button"]
-    sheet = openpyxl.Workbook()
-    for row in (head, *([f"D{n}", 30, None, 24, 26, None, 47 if n == 4 else 12, "yes"] for n in range(1, 6))):
-        sheet.active.append(row)
-    sheet.save(tmp_path / "gaps.xlsx")
-    found = {d["device"]: d["outcome"] for d in audited(tmp_path / "gaps.xlsx")["devices"]}
+    head: Row = ["RCD", "mA", None, "x1 0", "x1 180", None, "x5 0", "Button"]
+    rows: list[Row] = [[f"D{n}", 30, None, 24, 26, None, 47 if n == 4 else 12, "yes"] for n in range(1, 6)]
+    found = workbook(tmp_path / "gaps.xlsx", [head, *rows])
     assert found == {"D1": "pass", "D2": "pass", "D3": "pass", "D4": "fail", "D5": "pass"}
 
 
@@ -133,3 +140,39 @@ def test_a_column_of_numbered_notes_says_what_the_notes_say(tmp_path: Path) -> N
     )  # fmt: skip
     assert found["Stall"] == "pass" and found["Hall"] == "fail"
     assert found["Loft"] != "pass" and found["Lada"] != "pass"
+
+
+def test_a_line_below_two_tables_side_by_side_is_heard_in_both(tmp_path: Path) -> None:
+    head: Row = ["RCD", "mA", "1x 0°", "1x 180°"]
+    rows: list[Row] = [["DB-L1", *[None] * 4, "DB-L2"], [*head, None, *head]]
+    rows += [[f"RCD {n}", 30, 25, 28, None, f"RCD {n}", 30, 29, 26] for n in range(1, 5)]
+    book: list[Row] = [*rows, [], ["DB-L2 RCD 4: burn marks on the terminals, condemned"]]
+    found = workbook(tmp_path / "abreast.xlsx", book)
+    assert found["DB-L1 / RCD 3"] == found["DB-L2 / RCD 3"] == "pass" and len(found) == 8
+    assert found["DB-L2 / RCD 4"] == "unclear"
+
+
+def test_readings_of_last_year_are_not_those_of_this_one(tmp_path: Path) -> None:
+    """What was not tested this year does not pass by the year before, and a failure then is heard."""
+    rows: list[Row] = [["Houses - safety switches 30mA"], [None, "LAST YEAR (Nov 2025)", None, "THIS YEAR (Nov 2026)"],
+            ["House", "1x 0°", "1x 180°", "1x 0°", "1x 180°", "Remarks"], ["No 1", 25, 27, 26, 28],
+            ["No 2", 31, 30, 32, 29], ["No 3", ">300", ">300", 24, 23], ["No 4", 28, 33, 27, ">300"],
+            ["No 5", 22, 24, None, None, "tenant away, locked"]]  # fmt: skip
+    found = workbook(tmp_path / "years.xlsx", rows)
+    assert found == {"No 1": "pass", "No 2": "pass", "No 3": "unclear", "No 4": "fail", "No 5": "incomplete"}
+
+
+def test_cards_of_two_pairs_a_line_with_a_blank_value(tmp_path: Path) -> None:
+    """A label beside a blank is no reading of it."""
+    rows: list[Row] = []
+    for name, first, second in (("North", 28, 31), ("South", 26, 24), ("Paint", 33, None), ("Yard", None, 412)):
+        rows += [["RCD CARD"], ["Name", name, "Rated", "30 mA"], ["1x 0° ms", first, "1x 180° ms", second],
+                 ["Ramp mA", 24, "Test button", "ok"], []]  # fmt: skip
+    found = workbook(tmp_path / "cards.xlsx", rows)
+    assert found == {"North": "pass", "South": "pass", "Paint": "incomplete", "Yard": "fail"}
+
+
+def test_a_name_and_a_number_are_a_device_under_any_heading(tmp_path: Path) -> None:
+    lines = [f"Power head {n},28,{311 if n == 3 else 25}" for n in range(1, 6)]
+    found = judged(tmp_path, "RCD checks - everything on this list is 30mA", "", "Head,1x pos,1x neg", *lines)
+    assert found == {f"Power head {n}": "fail" if n == 3 else "pass" for n in range(1, 6)}

@@ -115,7 +115,7 @@ def _cards(grid: Grid, column: int, until: int, key: str, top: int) -> list[_Car
     """
     cards: list[_Card] = []
     heads: dict[int, str] = {}
-    opened, often = _openings(grid, column, key), _often(grid)
+    opened, often = _openings(grid, column, key), _label_columns(grid, _often(grid))
     paired = _paired(grid, column, until)
     for at in range(grid.height):
         cells = [(grid.cell(at, c), c) for c in range(column, until)]
@@ -176,26 +176,39 @@ def _often(grid: Grid) -> list[set[str]]:
 
 def _may_label(text: str) -> bool:
     letters, digits = sum(c.isalpha() for c in text), sum(c.isdigit() for c in text)
-    return not digits or text.rstrip().endswith(":") or letters > max(3, digits)
+    named = _OF_READING.search(text) and letters
+    return not digits or text.rstrip().endswith(":") or letters > max(3, digits) or bool(named)
+
+
+_OF_READING = re.compile(r"°|\bdeg|\d\s?[x×]|[x×]\s?\d|I\s?[Δ∆]\s?n", re.IGNORECASE)  # "1x 180° ms"
+
+
+def _label_columns(grid: Grid, often: list[set[str]]) -> list[set[str]]:
+    """Of the texts that come again those of columns in which labels stand: before each second cell of full lines."""
+    labels, values = set[int](), set[int]()
+    for at in range(grid.height):
+        filled = [(as_typed(cell), c) for c, cell in enumerate(grid.row(at)) if cell != ""]
+        if len(filled) >= 4 and len(filled) % 2 == 0 and all(text in often[c] for text, c in filled[2::2]):
+            labels |= {c for _, c in filled[::2]}
+            values |= {c for _, c in filled[1::2]}
+    return [texts if c in labels - values else set() for c, texts in enumerate(often)]
 
 
 def _beside_each_other(
     often: list[set[str]], filled: list[tuple[object, int]], label: str, behind: str, at: int, column: int
 ) -> list[_Line]:
-    """The lines of a row: one, or several where further labels that come again in their columns have values beside
-    them."""
-    pairs = [(filled[i], filled[i + 1]) for i in range(0, len(filled) - 1, 2)]
-    further = pairs[1:]
-    if (
-        not label
-        or behind
-        or len(filled) % 2
-        or not further
-        or any(as_typed(t) not in often[c] for (t, c), _ in further)
-    ):
+    """The lines of a row: one, or several where further labels that come again in their columns stand beside it; a
+    label with no value before the next has none."""
+    begins = [0, *(i for i, (cell, c) in enumerate(filled) if i and as_typed(cell) in often[c])]
+    parts = [filled[i:j] for i, j in zip(begins, [*begins[1:], len(filled)], strict=True)]
+    if not label or behind or len(parts) == 1 or max(map(len, parts)) > 2:
         return [_line(filled, label, behind, at, column)]
-    first = _line(filled[:2], label, behind, at, column)
-    return [first, *(_Line(_label(named)[0], value, at, c) for (named, _), (value, c) in further)]
+    named = ((_label(part[0][0])[0], part) for part in parts[1:])
+    return [
+        _line(parts[0], label, behind, at, column) if len(parts[0]) == 2 else _Line(label, "", at, column + 1),
+        *(_Line(name, part[1][0], at, part[1][1]) if len(part) == 2 else _Line(name, "", at, part[0][1] + 1)
+          for name, part in named),
+    ]  # fmt: skip
 
 
 def _in_columns(grid: Grid, column: int, key: str) -> list[_Card]:

@@ -13,6 +13,7 @@ from rcdcheck.intake.cells.currents import PREFERRED
 from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.understood.candidates import IDENTITY, Candidate, cells_of, weights
+from rcdcheck.intake.understood.cells_alone import in_series
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.profiles import AGAIN, Profile
@@ -150,7 +151,8 @@ def _identity(name: str, cells: Profile) -> list[tuple[float, str]]:
     elif cells.distinct > 1:
         out.append((s["repeats_device"] * cells.repeats, ""))
     if cells.filled > 1 and cells.repeats == 0:
-        out.append((s["different_device"], "its cells tell the rows apart"))
+        series = in_series(cells)
+        out.append((s["different_device"] + s["series_device"] * series, "its cells tell the rows apart"))
     whole = cells.share(Kind.WHOLE)
     if cells.share(Kind.NUMBER) - whole > 0.4:
         out.append((s["reading_device"], "its cells are numbers with decimals"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 
 import numpy as np
 
@@ -111,4 +112,17 @@ def device_by_cells(cells: Profile, repeating: float = REPEATING) -> bool:
     said = np.array([k & (Kind.PASS | Kind.FAIL | Kind.DATE) and not (k & Kind.CODE and any(map(str.isdigit, t)))
                      for k, t in zip(cells.kinds, cells.texts, strict=True)], dtype=bool)  # fmt: skip
     decimals = cells.weight[bare].sum() > 0.1 * cells.filled  # and not "4 Alder Row"
-    return named and not decimals and cells.repeats < repeating and not cells.weight[said].sum() > 0.1 * cells.filled
+    plain = not decimals and not cells.weight[said].sum() > 0.1 * cells.filled
+    return (named and plain and cells.repeats < repeating) or in_series(cells)
+
+
+def in_series(cells: Profile) -> bool:
+    """Whether most cells are one name with a number of its own each: "Power head 1", "No 7",
+    "Distro A"."""
+    stems = [re.sub(r"\d+\w?$|\w$", "", text) for text in cells.texts if _NUMBERED.fullmatch(text)]
+    often = max(map(stems.count, set(stems)), default=0)
+    return cells.filled > 3 and not cells.repeats and often >= SERIES * len(cells.texts)
+
+
+SERIES = 0.7  # share of the cells that are one name and a number
+_NUMBERED = re.compile(r"[^\W\d_][^\d=<>]*(?:[\s.-]*\d{1,3}[a-zA-Z]?|\s[A-Z])")

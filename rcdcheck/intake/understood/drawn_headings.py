@@ -149,7 +149,7 @@ class Finder:
         headed = {c.number for c in columns if c.shown}
         bare = sum(1 for i, c in enumerate(self.grid.columns) if i not in headed and (c.codes[body] != 0).mean() > 0.5)
         score = sum(min(a.chosen.weight, 9.0) for a in assigned if a.column.shown) - 2.0 * bare - 0.3 * len(rows)
-        score -= 0.5 * _twins(assigned)
+        score -= _twins(assigned)
         return Drawn(rows, columns, weighing, ticks, score)
 
     def _body(self, low: int) -> npt.NDArray[np.int64]:

@@ -7,7 +7,7 @@ import re
 from dataclasses import replace
 
 from rcdcheck import data
-from rcdcheck.intake.cells.phrases import known, plain, says
+from rcdcheck.intake.cells.phrases import known, opens_with, plain, says
 from rcdcheck.intake.understood.asking import asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET, Candidate, weights
 from rcdcheck.intake.understood.lexicon import further_field, names, normal, words_of
@@ -25,6 +25,8 @@ def _other_units() -> frozenset[str]:
 def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate, ...]:
     """Every meaning that a heading below these group headings may have, strongest first."""
     told = weights()["heading"]
+    if any(opens_with("former", group) for group in groups):  # "Last year (Nov 2025)" over readings of that year
+        return (Candidate(Meaning("ignore"), 2 * told["phrase"], why=("its group is of a former visit",)),)
     further = further_field(heading) or (further_field(" ".join((*groups, heading))) if groups else "")
     if further:
         return (_named("field", further, told["phrase"], heading, ""),)

@@ -40,6 +40,18 @@ def between_tests(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
             code = "cell-says-failed" if concerned else "line-says-failed"
             for column, text in texts:
                 yield Loud(*grid.place(int(grid.numbers[table.start + int(at)]), column), text, tuple(concerned), code)
+    yield from _beside(grid, table, rows)
+
+
+def _beside(grid: Grid, table: Table, rows: Rows) -> Iterator[Loud]:
+    """Loud cells in lines that stand below a table beside this one, and name a device of this one."""
+    own = {c.number for c in table.columns}
+    for at in np.flatnonzero(rows.kind == RowKind.BLANK) + table.start:
+        cells = [(c, as_typed(cell)) for c, cell in enumerate(grid.row(int(at))) if cell != ""]
+        if len(cells) == 1 and cells[0][0] not in own and _speaks(grid.cell(int(at), cells[0][0])):
+            named = _named_in(grid, table, rows, [cells[0][1]])
+            if named:
+                yield Loud(*grid.place(int(grid.numbers[at]), cells[0][0]), cells[0][1], tuple(named))
 
 
 def _named_in(grid: Grid, table: Table, rows: Rows, texts: list[str]) -> list[int]:
