@@ -115,7 +115,7 @@ def test_yes_and_no_where_nobody_asked_are_no_pass(tmp_path: Path, mark: str) ->
 def test_a_legend_beside_the_rows_is_of_no_row_and_its_marks_are_of_their_columns(tmp_path: Path) -> None:
     """ "Y" is good below the button and bad below half the rated current, as the sheet itself says."""
     rows: list[Row] = [["Ref", "x1 0", "x1 180", "HALF", "BTN", "VIS"], ["P1", 33, 17, "N", "Y", 1],
-            ["P2", 34, 34, "Y", "Y", 1], ["P3", 27, 36, "N", "N", 1], ["P4", 30, 32, "N", "Y", 0], 
+            ["P2", 34, 34, "Y", "Y", 1], ["P3", 27, 36, "N", "N", 1], ["P4", 30, 32, "N", "Y", 0],
             ["P5", 36, "X", "N", "Y", 1],
             ["P6", "Z", "Z", "Z", "Z", None]]  # fmt: skip
     key: list[Row] = [[], ["CODES"], ["HALF", "Y = went at half current, N = stayed on (good)"],
