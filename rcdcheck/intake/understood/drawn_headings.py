@@ -91,7 +91,7 @@ class Finder:
         """
         tried = []
         for low in run[:40]:
-            if self.full[low].sum() < 2 or self._goes_on(low) or self._names_a_part(low):
+            if self.full[low].sum() < 2 or self._goes_on(low) or self._names_a_part(low) or self._is_labels(low):
                 continue
             for deep in range(1, DEEPEST + 1):
                 rows = tuple(range(low - deep + 1, low + 1))
@@ -110,6 +110,14 @@ class Finder:
             return False
         same = [c.codes[low] == c.codes[low + 1] for c in self.grid.columns if c.codes[low]]
         return sum(same) >= 2 and 2 * sum(same) >= len(same)
+
+    def _is_labels(self, low: int) -> bool:
+        """Whether a row holds labels with colons and their values: "Board:" | "DB-TH" | "Date:" | "17-Aug-2026"."""
+        from rcdcheck.intake.understood.facts import facts_of_row
+
+        cells = [as_typed(c).strip() for c in self.grid.row(low) if c != ""]
+        labels = len(cells) % 2 == 0 and all(text.endswith(":") for text in cells[::2])
+        return labels and len(facts_of_row(self.grid, low)) == len(cells) / 2
 
     def _names_a_part(self, low: int) -> bool:
         """Whether a row of two cells is the first of several that name parts of a table ("Distro A" | "food row, 32 A",
