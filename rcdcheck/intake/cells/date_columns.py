@@ -92,16 +92,21 @@ def _is_iso(texts: Texts) -> Mask:
     iso = np.isin(length, (10, 16, 19))
     if not iso.any():
         return iso
-    chars = np.array(texts[iso], dtype="U19").view(np.uint32).reshape(-1, 19)
-    digit = (chars >= ord("0")) & (chars <= ord("9"))
-    fits = np.ones(len(chars), dtype=bool)
-    for place, sign in enumerate("dddd-dd-dd dd:dd:dd"):
-        right = digit[:, place] if sign == "d" else chars[:, place] == ord(sign)
-        if sign == " ":
-            right |= chars[:, place] == ord("T")
-        fits &= right | (place >= length[iso])
-    iso[iso] = fits
+    for size in (10, 16, 19):
+        at = np.flatnonzero(length == size)
+        chars = np.frombuffer("".join(texts[at]).encode("ascii", "replace"), dtype=np.uint8).reshape(-1, size)
+        fits = np.ones(len(at), dtype=bool)
+        for place, sign in enumerate("dddd-dd-dd dd:dd:dd"[:size]):
+            fits &= _MAY_BE[sign][chars[:, place]]
+        iso[at] = fits
     return iso
+
+
+def _bytes(signs: bytes) -> Mask:
+    return np.isin(np.arange(256), np.frombuffer(signs, dtype=np.uint8))
+
+
+_MAY_BE = {"d": _bytes(b"0123456789"), "-": _bytes(b"-"), ":": _bytes(b":"), " ": _bytes(b" T")}
 
 
 def _looked_at(moment: npt.NDArray[np.datetime64], as_of: dt.date | None) -> tuple[npt.NDArray[Any], ...]:

@@ -13,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from rcdcheck.intake.opened.numbered import alike
-from rcdcheck.numbering import used_codes
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.tables import Codes, Mask, Texts
 
 
@@ -45,8 +45,11 @@ class Coded:
         one is asked."""
         if not len(codes):
             return np.zeros(0, dtype=bool)
-        used, back = used_codes(self.alike[codes])
-        return np.array([question(text) for text in self.distinct[used]], dtype=bool)[back]
+        asked = self.alike[codes]
+        used = distinct_codes(asked)
+        answers = np.zeros(len(self.distinct), dtype=bool)
+        answers[used] = [question(text) for text in self.distinct[used]]
+        return answers[asked]
 
     @property
     def blank(self) -> Mask:

@@ -53,7 +53,7 @@ def _coloured(context: Context, out: dict[str, Any]) -> None:
     explained as not tested ("blue row = locked"), that is its remark."""
     special = context.grid.special
     fills = special[(special["kind"] == "filled") & special["text"].isin(list(context.colours))]
-    where = dict(zip(context.at.tolist(), range(len(context.at)), strict=True))
+    where = dict(zip(context.at.tolist(), range(len(context.at)), strict=True)) if len(fills) else {}
     for at, fill in zip(context.grid.positions(fills["row"].to_numpy()).tolist(), fills["text"], strict=True):
         failed = says_fail(context.colours, str(fill))
         if at in where and failed:

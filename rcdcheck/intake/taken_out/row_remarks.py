@@ -12,6 +12,7 @@ from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.readings import no_access
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.numbering import used_codes
 
 
 def without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
@@ -20,10 +21,10 @@ def without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataF
     if not (remark > 0).any():
         return readings
     texts = context.vocabulary.frozen()
-    used, back = np.unique(text, return_inverse=True)
+    used, back = used_codes(text)
     marked = np.array([says("no_trip_abbreviations", str(texts[i])) for i in used], dtype=bool)[back]
     at = np.flatnonzero(marked)
-    used, back = np.unique(remark[readings["test"].to_numpy()[at]], return_inverse=True)
+    used, back = used_codes(remark[readings["test"].to_numpy()[at]])
     untested = np.array([i > 0 and _says_untested(str(texts[i])) for i in used], dtype=bool)
     left = at[untested[back]] if len(at) else at
     return readings.drop(index=left).reset_index(drop=True) if len(left) else readings
