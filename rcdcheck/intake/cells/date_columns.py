@@ -144,8 +144,7 @@ def _pointed(one: DateCell) -> bool:
 def _perhaps_turned(found: Sequence[DateCell], stored: npt.NDArray[np.datetime64]) -> Notes:
     """Text dates with days above 12 beside stored dates with none: a spreadsheet took days for months."""
     typed = any(one.style == "/" and (one.day_first is None) != (one.month_first is None) for one in found)
-    days = pd.DatetimeIndex(stored).day
-    turned = typed and len(days) >= 2 and days.max() <= 12
+    turned = typed and len(stored) >= 2 and pd.DatetimeIndex(stored).day.max() <= 12
     return (("dates-perhaps-turned", {"example": str(stored[0])[:10]}),) if turned else ()
 
 
