@@ -153,7 +153,9 @@ def _cause(audit: Audit, kind: Kind, group: pd.DataFrame, devices: int) -> Cause
     return Cause(
         code=kind.code,
         severity=kind.severity,
-        message=str(messages.iloc[0]) if len(messages) == 1 and count >= 1 else kind.many.format(n=f"{count:,}"),
+        message=str(messages.iloc[0])
+        if len(messages) == 1 and count >= 1
+        else kind.many.format(n=f"{count:,}") or kind.why,
         do=kind.do,
         option=suggestion if asks else _option(audit, kind, first),
         spots=_spots(audit, listed),
