@@ -14,7 +14,7 @@ WIDE = 8  # times as many places as codes, up to which looking up is worth its r
 
 def distinct_codes(codes: Whole) -> Ints:
     """Distinct codes in order; codes are small and count from 0."""
-    return np.flatnonzero(np.bincount(codes))
+    return np.flatnonzero(_held(codes))
 
 
 def used_codes(codes: Whole) -> tuple[Ints, Ints]:
@@ -22,10 +22,15 @@ def used_codes(codes: Whole) -> tuple[Ints, Ints]:
 
     What `np.unique(codes, return_inverse=True)` answers, by looking up instead of sorting.
     """
-    held = np.zeros(int(codes.max(initial=-1)) + 1, dtype=bool)
-    held[codes] = True
+    held = _held(codes)
     place = np.cumsum(held, dtype=np.int64) - 1
     return np.flatnonzero(held), place[codes]
+
+
+def _held(codes: Whole) -> Mask:
+    held = np.zeros(int(codes.max(initial=-1)) + 1, dtype=bool)
+    held[codes] = True
+    return held
 
 
 def combined(*codes: Whole) -> Ints:
@@ -37,7 +42,13 @@ def combined(*codes: Whole) -> Ints:
             number, distinct = pd.factorize(number)
             size = len(distinct)
         number, size = number * width + code, size * width
-    return pd.factorize(number)[0].astype(np.int64)
+    if size > WIDE * len(number):
+        return pd.factorize(number)[0].astype(np.int64)
+    first = np.full(size, len(number))
+    first[number[::-1]] = np.arange(len(number) - 1, -1, -1)  # of equal ones the first is written last
+    used = np.flatnonzero(first < len(number))
+    first[used[np.argsort(first[used], kind="stable")]] = np.arange(len(used))
+    return first[number]
 
 
 def ranked(first: Whole, second: Whole) -> Ints:

@@ -41,6 +41,13 @@ def test_pairs_of_codes(x: np.ndarray) -> None:
     assert np.flatnonzero(numbering.first_pairs(first, second)).tolist() == sorted(places.tolist())
 
 
+@given(rows)
+def test_combined_numbers_count_in_order_of_first_places(x: np.ndarray) -> None:
+    found = numbering.combined(*x.T)
+    assert same_partition(found, numbering.row_numbers(*x.T))
+    assert list(dict.fromkeys(found.tolist())) == list(range(len(set(found.tolist()))))
+
+
 @pytest.mark.parametrize("n", [10, 100_000])
 def test_wide_codes_ask_for_no_more_room_than_there_are_codes(n: int) -> None:
     """A column of readings in wild units would else ask for as many places as it is wide."""

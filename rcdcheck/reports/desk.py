@@ -153,10 +153,12 @@ def _cause(audit: Audit, kind: Kind, group: pd.DataFrame, devices: int) -> Cause
     return Cause(
         code=kind.code,
         severity=kind.severity,
-        message=str(messages.iloc[0]) if len(messages) == 1 and count >= 1 else kind.many.format(n=f"{count:,}"),
+        message=str(messages.iloc[0])
+        if len(messages) == 1 and count >= 1
+        else kind.many.format(n=f"{count:,}") or kind.why,
         do=kind.do,
         option=suggestion if asks else _option(audit, kind, first),
-        spots=tuple(_spot(audit, e) for e in listed.itertuples()),
+        spots=_spots(audit, listed),
         count=count,
         devices=devices,
     )
@@ -173,15 +175,25 @@ def _option(audit: Audit, kind: Kind, entry: Any) -> str:
     return kind.option.format(heading=heading or letter)
 
 
-def _spot(audit: Audit, entry: Any) -> Spot:
-    number = int(audit.test_outcomes["device"].iloc[int(entry.test)]) if entry.test >= 0 else -1
+def _spots(audit: Audit, entries: pd.DataFrame) -> tuple[Spot, ...]:
+    test, of_test = entries["test"].to_numpy(), audit.test_outcomes["device"].to_numpy()
+    numbers = np.full(len(entries), -1)
+    numbers[test >= 0] = of_test[test[test >= 0]]
+    names = audit.devices["name"].to_numpy()
+    return tuple(
+        _spot(audit, entry, number, str(names[number]) if number >= 0 else "")
+        for entry, number in zip(entries.itertuples(), numbers.tolist(), strict=True)
+    )
+
+
+def _spot(audit: Audit, entry: Any, number: int, device: str) -> Spot:
     suggestion = str(entry.suggestion)
     return Spot(
         sheet=address(audit, int(entry.sheet), 0, -1),
         cell=cell_or_rows(entry),
         typed=str(entry.typed),
         perhaps="" if suggestion.startswith("--") else suggestion,
-        device=str(audit.devices["name"].iloc[number]) if number >= 0 else "",
+        device=device,
         finding=int(entry.finding),
         number=int(entry.sheet),
         device_number=number,

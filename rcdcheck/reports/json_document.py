@@ -21,7 +21,17 @@ from rcdcheck.audits import Audit
 from rcdcheck.findings import THE_REST
 from rcdcheck.reports import desk, facts, to_do
 from rcdcheck.reports.history_facts import history_of
-from rcdcheck.reports.json_rows import Encoded, each, encoded, encoded_lists, lists, objects, of_codes, plain
+from rcdcheck.reports.json_rows import (
+    Encoded,
+    each,
+    encoded,
+    encoded_lists,
+    encoded_tuples,
+    lists,
+    objects,
+    of_codes,
+    plain,
+)
 from rcdcheck.sheet_fields import DATE_FIELDS, FLAG_FIELDS, NUMBER_FIELDS, TEXT_FIELDS, WORDS_OF
 from rcdcheck.tables import Codes
 from rcdcheck.terms import Flag, Outcome, State, Verdict
@@ -190,7 +200,7 @@ def _devices(audit: Audit, listed: Rows) -> Iterator[str]:
                 "device": encoded(devices["name"]),
                 **{name: of_codes(devices[name], tables.vocabulary) for name in PLACE_FIELDS},
                 "model": of_codes(models[at], tables.vocabulary),
-                "remarks": encoded_lists(said.get(n, ()) for n in at.tolist()),
+                "remarks": encoded_tuples(said.get(n, ()) for n in at.tolist()),
                 "to_do": to_do_of.taken(at),
                 "outlets": _outlets(audit, at),
                 "where": _where(audit, at),
@@ -369,8 +379,8 @@ def _findings(audit: Audit) -> Iterator[str]:
             "device": encoded(names[device[np.where(test >= 0, test, -1)]]),
             **_places(audit, findings["sheet"]),
             "row": encoded(np.where(row > 0, row, np.nan)),
-            "rows": encoded_lists(
-                [a, b] if b > a else None for a, b in zip(row.tolist(), last_row.tolist(), strict=True)
+            "rows": encoded_tuples(
+                (a, b) if b > a else None for a, b in zip(row.tolist(), last_row.tolist(), strict=True)
             ),
             "column": of_codes(column, _letters(column)),
             "cell": _cells(np.where(several, 0, row), column),

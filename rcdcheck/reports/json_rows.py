@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from json.encoder import encode_basestring
 from typing import Any
 
 import numpy as np
@@ -60,7 +61,11 @@ def text(value: Any) -> str:
     return _encode(plain(value))
 
 
-_encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+def _encode(value: Any) -> str:
+    return encode_basestring(value) if type(value) is str else _encode_all(value)
+
+
+_encode_all = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 
 def encoded(values: Any) -> Encoded:
@@ -107,6 +112,13 @@ def each(texts: Iterable[str]) -> Encoded:
 def encoded_lists(values: Iterable[Any]) -> Encoded:
     """Lists and objects as JSON, each by itself, shape (n,)."""
     return each(map(text, values))
+
+
+def encoded_tuples(values: Iterable[tuple[Any, ...] | None]) -> Encoded:
+    """Tuples as lists of JSON, and None as null, shape (n,); each different one is encoded once."""
+    held = list(values)
+    number = {value: i for i, value in enumerate(dict.fromkeys(held))}
+    return Encoded(np.fromiter(map(number.__getitem__, held), np.int64, len(held)), list(map(text, number)))
 
 
 def of_codes(codes: Any, texts: Mapping[int, Any] | Sequence[Any] | npt.NDArray[Any]) -> Encoded:

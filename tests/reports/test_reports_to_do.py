@@ -216,3 +216,11 @@ def test_a_column_that_the_desk_settles_is_told_once_and_not_for_each_device(tmp
     ]
     assert back.action == "Still to be tested: trip time 1× at 180°." and not back.at_desk
     assert "cannot be read as a reading" not in summary(audit, [], on=Screen(140))
+
+
+def test_readings_that_no_limit_reaches_are_one_cause_with_a_sentence(tmp_path: Path) -> None:
+    path = tmp_path / "day.csv"
+    head = "Device,Rated IΔn (mA),Visual,Test button,Trip time 1× 0° (ms),Trip time 1× 180° (ms),DC 1× 0° (ms)"
+    path.write_text("\n".join([head, *(f"A{n},30,pass,pass,2{n}.4,2{n}.9,6{n}" for n in range(4))]), encoding="utf-8")
+    causes = {cause.code: cause.message for cause in facts.of(audit_of(str(path))).desk}
+    assert causes["beyond-rules"].startswith("4 readings cannot be judged")

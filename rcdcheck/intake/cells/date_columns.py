@@ -92,16 +92,21 @@ def _is_iso(texts: Texts) -> Mask:
     iso = np.isin(length, (10, 16, 19))
     if not iso.any():
         return iso
-    chars = np.array(texts[iso], dtype="U19").view(np.uint32).reshape(-1, 19)
-    digit = (chars >= ord("0")) & (chars <= ord("9"))
-    fits = np.ones(len(chars), dtype=bool)
-    for place, sign in enumerate("dddd-dd-dd dd:dd:dd"):
-        right = digit[:, place] if sign == "d" else chars[:, place] == ord(sign)
-        if sign == " ":
-            right |= chars[:, place] == ord("T")
-        fits &= right | (place >= length[iso])
-    iso[iso] = fits
+    for size in (10, 16, 19):
+        at = np.flatnonzero(length == size)
+        chars = np.frombuffer("".join(texts[at]).encode("ascii", "replace"), dtype=np.uint8).reshape(-1, size)
+        fits = np.ones(len(at), dtype=bool)
+        for place, sign in enumerate("dddd-dd-dd dd:dd:dd"[:size]):
+            fits &= _MAY_BE[sign][chars[:, place]]
+        iso[at] = fits
     return iso
+
+
+def _bytes(signs: bytes) -> Mask:
+    return np.isin(np.arange(256), np.frombuffer(signs, dtype=np.uint8))
+
+
+_MAY_BE = {"d": _bytes(b"0123456789"), "-": _bytes(b"-"), ":": _bytes(b":"), " ": _bytes(b" T")}
 
 
 def _looked_at(moment: npt.NDArray[np.datetime64], as_of: dt.date | None) -> tuple[npt.NDArray[Any], ...]:
@@ -139,8 +144,7 @@ def _pointed(one: DateCell) -> bool:
 def _perhaps_turned(found: Sequence[DateCell], stored: npt.NDArray[np.datetime64]) -> Notes:
     """Text dates with days above 12 beside stored dates with none: a spreadsheet took days for months."""
     typed = any(one.style == "/" and (one.day_first is None) != (one.month_first is None) for one in found)
-    days = pd.DatetimeIndex(stored).day
-    turned = typed and len(days) >= 2 and days.max() <= 12
+    turned = typed and len(stored) >= 2 and pd.DatetimeIndex(stored).day.max() <= 12
     return (("dates-perhaps-turned", {"example": str(stored[0])[:10]}),) if turned else ()
 
 

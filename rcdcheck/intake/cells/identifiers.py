@@ -19,10 +19,10 @@ from rcdcheck.tables import Mask, Texts
 _POWER = re.compile(r"\d(?:[.,]\d+)?E[+-]\d{1,3}")
 _DATE = re.compile(r"(?:(\d{1,2})-([^\W\d_]{3})|([^\W\d_]{3})-(\d{2}))")
 _STORED_DATE = re.compile(r"\d{4}-\d\d-\d\d(?: \d\d:\d\d(?::\d\d)?)?")
-_NOT_PLAIN = re.compile(  # the begin of a line with something to trim, or something that a spreadsheet made
+_NOT_PLAIN = re.compile(  # something to trim, or something that a spreadsheet made
     r"^(?!(?![nN]/[aA]$|\d{1,2}-[A-Za-z]{3}$|[A-Za-z]{3}-\d\d$|\d{4}-\d\d-\d\d|\d(?:[.,]\d+)?E[+-])"
     r"[\w./#+]+(?:[ -][\w./#+]+)*$)",
-    re.ASCII | re.MULTILINE,
+    re.ASCII,
 )
 _TO_DATE, _TO_POWER = "identifier-turned-into-date", "identifier-turned-into-power"
 EXACT_DIGITS = 1e15  # a stored number keeps 15 digits
@@ -42,13 +42,15 @@ def read_identifiers(cells: Coded) -> IdentifierColumn:
 
     "Mar-03" is the naming scheme of a column where most identifiers look so, and a spreadsheet's doing where few do.
     """
-    codes, distinct = cells.parted()
+    codes, used = pd.factorize(cells.codes)
+    distinct = cells.distinct[used]
     value, problem, suggestion = (
         distinct.copy(),
         np.full(len(distinct), "", dtype=object),
         np.full(len(distinct), "", dtype=object),
     )
-    rest = np.flatnonzero(_to_look_at(distinct))
+    shape, shapes = cells.shapes
+    rest = np.flatnonzero(_to_look_at(shapes)[shape[used]])
     rows = [_identifier(cell) for cell in distinct[rest]]
     value[rest], problem[rest], suggestion[rest] = arrays(rows, ("object",) * 3, np.arange(len(rows)))
     count = np.bincount(codes, minlength=len(distinct))
@@ -59,18 +61,9 @@ def read_identifiers(cells: Coded) -> IdentifierColumn:
     return IdentifierColumn(coded(value).taken(codes) if changed else cells, problem[codes], suggestion[codes])
 
 
-def _to_look_at(distinct: Texts) -> Mask:
-    """Which cells are no plain identifiers; where all are texts of one line, they are searched together."""
-    texts = pd.api.types.infer_dtype(distinct, skipna=False) == "string"
-    together = "\n".join(distinct) if texts else ""
-    if not texts or together.count("\n") != len(distinct) - 1:
-        return np.array([type(c) is not str or "\n" in c or bool(_NOT_PLAIN.match(c)) for c in distinct], dtype=bool)
-    looked = np.zeros(len(distinct), dtype=bool)
-    found = [match.start() for match in _NOT_PLAIN.finditer(together)]
-    if found:
-        begins = np.cumsum([0, *map(len, distinct)]) + np.arange(len(distinct) + 1)
-        looked[np.searchsorted(begins, found)] = True
-    return looked
+def _to_look_at(shapes: Texts) -> Mask:
+    """Which cells are no plain identifiers, told from their shapes, since any digit is like another here."""
+    return np.array([type(c) is not str or "\n" in c or bool(_NOT_PLAIN.match(c)) for c in shapes], dtype=bool)
 
 
 def _identifier(cell: object) -> tuple[str, str, str]:

@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -23,6 +23,7 @@ LONGEST = 1_000_000  # bytes of a line; nobody types more
 CELLS = 100_000_000  # more than fits in the memory of a small machine
 STEADY = 0.8  # share of lines of one width from which a shorter line is no habit
 PIECES = 4  # into which a line may be torn
+BLOCK = 1 << 19  # bytes looked at together
 LOOKED_AT = 200  # lines from which the delimiter is told
 _NUMBER = re.compile(r"[\d.,]+")  # or a piece of one
 _BREAK = re.compile(r"\r\n|\r|\n")
@@ -33,21 +34,15 @@ def read_text(content: bytes, encoding: str, delimiter: str) -> tuple[Grid, Noti
     data, notices = as_utf8(content, encoding)
     sign = _stated(delimiter) or delimiter_of(data[:200_000].decode("utf-8", "ignore"))
     separators = _separators(data, sign)
-    cells = _table(data, sign, separators)
-    if cells is not None:
-        lines, swallowed = _lines(data, cells, sign)
-        columns = _columns(cells)
-    if cells is None or swallowed or _ditto_marks(data, columns, sign):
+    columns = _table(data, sign, separators)
+    if columns is not None:
+        lines, swallowed = _lines(data, columns, sign)
+    if columns is None or swallowed or _ditto_marks(data, columns, sign):
         notices.append(("quotation-mark-unbalanced", {}))
-        cells = _read(data, sign, separators, csv.QUOTE_NONE)
-        lines, _ = _lines(data, cells, sign)
-        columns = _columns(cells)
+        columns = _read(data, sign, separators, csv.QUOTE_NONE)
+        lines, _ = _lines(data, columns, sign)
     parted = _parting(separators, sign, columns if b'"' in data else (), lines)
-    return Grid("", "text", columns, lines, special=_broken(data, parted, cells, lines)), notices
-
-
-def _columns(cells: pd.DataFrame) -> tuple[Coded, ...]:
-    return tuple(coded(cells[c].to_numpy()) for c in cells.columns)
+    return Grid("", "text", columns, lines, special=_broken(data, parted, columns, lines)), notices
 
 
 def _ditto_marks(data: bytes, columns: tuple[Coded, ...], sign: str) -> bool:
@@ -64,19 +59,19 @@ def _ditto_marks(data: bytes, columns: tuple[Coded, ...], sign: str) -> bool:
 
 
 def _broken(
-    data: bytes, separators: npt.NDArray[np.int64], cells: pd.DataFrame, lines: npt.NDArray[np.int64]
+    data: bytes, separators: npt.NDArray[np.int64], columns: tuple[Coded, ...], lines: npt.NDArray[np.int64]
 ) -> pd.DataFrame:
     """Special cells at which a record is broken: by a stray line break, or by the end of a file that was cut off.
 
     separators: between the cells of each record; lines: number of the line that each begins on.
     """
-    if len(cells) < 2:
+    if len(lines) < 2:
         return no_special()
-    found = [(i, "torn") for i in np.flatnonzero(torn_lines(separators, cells[0].to_numpy())).tolist()]
+    found = [(i, "torn") for i in np.flatnonzero(torn_lines(separators, columns[0].cells())).tolist()]
     if not data.endswith((b"\n", b"\r")) and (separators[-1] or not separators.any()):
-        found.append((len(cells) - 1, "cut_off"))
-    ends = [(i, min(int(separators[i]), cells.shape[1] - 1), kind) for i, kind in found]  # the last cell of each line
-    rows = [(int(lines[i]), column, kind, cells.iat[i, column]) for i, column, kind in ends]
+        found.append((len(lines) - 1, "cut_off"))
+    ends = [(i, min(int(separators[i]), len(columns) - 1), kind) for i, kind in found]  # the last cell of each line
+    rows = [(int(lines[i]), at, kind, columns[at].distinct[columns[at].codes[i]]) for i, at, kind in ends]
     return pd.DataFrame(rows, columns=["row", "column", "kind", "text"]) if rows else no_special()
 
 
@@ -98,6 +93,8 @@ def torn_lines(separators: npt.NDArray[np.int64], first: Texts) -> Mask:
     """
     filled = separators[separators > 0]
     usual = int(np.bincount(filled).argmax()) if len(filled) else 0
+    if (separators == usual).all():
+        return np.zeros(len(separators), dtype=bool)
     torn, numbers, begun = np.zeros((3, len(separators)), dtype=bool)
     short = np.flatnonzero(separators < usual)
     numbers[short] = [_NUMBER.fullmatch(text) is not None for text in first[short]]
@@ -162,15 +159,15 @@ def _steadiness(lines: list[str], sign: str) -> tuple[int, int]:
 
 
 # ── records ──
-def _table(data: bytes, sign: str, separators: npt.NDArray[np.int64]) -> pd.DataFrame | None:
-    """The cells, or None where a quotation mark has no partner."""
+def _table(data: bytes, sign: str, separators: npt.NDArray[np.int64]) -> tuple[Coded, ...] | None:
+    """The columns, or None where a quotation mark has no partner."""
     try:
         return _read(data, sign, separators, csv.QUOTE_MINIMAL)
     except pd.errors.ParserError:
         return None
 
 
-def _read(data: bytes, sign: str, separators: npt.NDArray[np.int64], quoting: int) -> pd.DataFrame:
+def _read(data: bytes, sign: str, separators: npt.NDArray[np.int64], quoting: int) -> tuple[Coded, ...]:
     width = max(1 + int(separators.max()), _first_record(data, sign) if quoting != csv.QUOTE_NONE else 0)
     ended = data if data.endswith((b"\n", b"\r")) else data + b"\n"  # pandas has no room for the cells of "\r;" alone
     while True:
@@ -186,29 +183,42 @@ def _read(data: bytes, sign: str, separators: npt.NDArray[np.int64], quoting: in
             if wider is None:
                 raise
             width = max(2 * width, int(wider[1]))
-    used = width
-    while used > 1 and not (cells[used - 1] != "").any():
-        used -= 1
-    return cells.iloc[:, :used]
+    columns = tuple(coded(cells[c].to_numpy()) for c in cells.columns)
+    return columns[: max((i + 1 for i, column in enumerate(columns) if len(column.distinct) > 1), default=1)]
+
+
+def _blocks(data: bytes) -> Iterator[bytes]:
+    """The lines of a text in blocks that the caches of a processor hold."""
+    start = 0
+    while start < len(data):
+        stop = data.rfind(b"\n", start, start + BLOCK) + 1 or data.find(b"\n", start + BLOCK) + 1 or len(data)
+        yield data[start:stop]
+        start = stop
 
 
 def _separators(data: bytes, sign: str) -> npt.NDArray[np.int64]:
     """How many separators each line holds; a line beyond all measure is refused."""
-    at = np.frombuffer(data, dtype=np.uint8)
-    breaks = at == ord("\n")
-    if b"\r" in data and data.count(b"\r") > data.count(b"\r\n"):  # each of the others breaks a line too
-        breaks |= (at == ord("\r")) & np.append(at[1:] != ord("\n"), True)
-    ends = np.flatnonzero(breaks)
-    marks = breaks[breaks | (at == ord(sign))]
-    if not len(ends) or ends[-1] != len(at) - 1:  # the last line is not ended
-        ends, marks = np.append(ends, len(at)), np.append(marks, True)
-    longest = int(np.diff(ends, prepend=0).argmax())
-    if ends[longest] - (ends[longest - 1] if longest else 0) > LONGEST:
+    lone = b"\r" in data and data.count(b"\r") > data.count(b"\r\n")  # each of the others breaks a line too
+    count, length = [], []
+    for block in _blocks(data):
+        at = np.frombuffer(block, dtype=np.uint8)
+        breaks = at == ord("\n")
+        if lone:
+            breaks |= (at == ord("\r")) & np.append(at[1:] != ord("\n"), True)
+        marks = np.flatnonzero(breaks | (at == ord(sign)))
+        last = np.flatnonzero(breaks[marks])
+        ends = marks[last]
+        if not breaks[-1]:  # the last line is not ended
+            last, ends = np.append(last, len(marks)), np.append(ends, len(at))
+        count.append(np.diff(last, prepend=-1) - 1)
+        length.append(np.diff(ends, prepend=-1) - 1)
+    lengths = np.concatenate(length) if data else np.zeros(1, dtype=np.int64)
+    if lengths.max() > LONGEST:
         raise InputError(
-            f"its line {longest + 1:,} holds more than {LONGEST:,} characters, which nobody typed. "
+            f"its line {int(lengths.argmax()) + 1:,} holds more than {LONGEST:,} characters, which nobody typed. "
             "Check how it was made, and save the readings alone as .xlsx."
         )
-    return np.diff(np.flatnonzero(marks), prepend=-1) - 1
+    return np.concatenate(count) if data else np.zeros(1, dtype=np.int64)
 
 
 def _first_record(data: bytes, sign: str) -> int:
@@ -236,17 +246,16 @@ def _breaks(data: bytes) -> int:
     return data.count(b"\n") + (data.count(b"\r") - data.count(b"\r\n") if b"\r" in data else 0)
 
 
-def _lines(data: bytes, cells: pd.DataFrame, sign: str) -> tuple[npt.NDArray[np.int64], bool]:
+def _lines(data: bytes, columns: tuple[Coded, ...], sign: str) -> tuple[npt.NDArray[np.int64], bool]:
     """Line on which each record begins, counted from 1 as a text editor does; whether a cell has swallowed records."""
-    inside = np.zeros(len(cells), dtype=np.int64)
+    inside = np.zeros(len(columns[0].codes), dtype=np.int64)
     swallowed = False
-    if len(cells) != _breaks(data) + (data[-1:] not in (b"\n", b"\r")):
-        for c in cells.columns:
-            codes, distinct = pd.factorize(cells[c].to_numpy())
-            count = np.array([len(_BREAK.findall(t)) for t in distinct])
-            after = cells.shape[1] - 1 - int(c)
-            swallowed |= any(_swallowed(distinct[i], sign, cells.shape[1] - 1, after) for i in np.flatnonzero(count))
-            inside += count[codes]
+    if len(inside) != _breaks(data) + (data[-1:] not in (b"\n", b"\r")):
+        for i, column in enumerate(columns):
+            count = np.array([len(_BREAK.findall(t)) for t in column.distinct])
+            broken = column.distinct[count > 0]
+            swallowed |= any(_swallowed(cell, sign, len(columns) - 1, len(columns) - 1 - i) for cell in broken)
+            inside += count[column.codes]
     return 1 + np.concatenate([[0], np.cumsum(1 + inside)[:-1]]), swallowed
 
 

@@ -12,8 +12,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from rcdcheck.intake.opened.numbered import alike
-from rcdcheck.numbering import used_codes
+from rcdcheck.intake.opened.numbered import alike, shapes
+from rcdcheck.numbering import distinct_codes
 from rcdcheck.tables import Codes, Mask, Texts
 
 
@@ -36,17 +36,25 @@ class Coded:
         return cells
 
     @functools.cached_property
+    def shapes(self) -> tuple[npt.NDArray[np.intp], Texts]:
+        """For each distinct text the number of its shape, and the shapes: texts with every digit as 0."""
+        return shapes(self.distinct)
+
+    @functools.cached_property
     def alike(self) -> Codes:
         """For each distinct text the first that differs from it in its number only."""
-        return alike(self.distinct)
+        return alike(*self.shapes)
 
     def ask(self, question: Callable[[Any], bool], codes: npt.NDArray[np.integer[Any]]) -> Mask:
         """The answers to a question about words, for cells with these codes; of texts that differ in their number only
         one is asked."""
         if not len(codes):
             return np.zeros(0, dtype=bool)
-        used, back = used_codes(self.alike[codes])
-        return np.array([question(text) for text in self.distinct[used]], dtype=bool)[back]
+        asked = self.alike[codes]
+        used = distinct_codes(asked)
+        answers = np.zeros(len(self.distinct), dtype=bool)
+        answers[used] = [question(text) for text in self.distinct[used]]
+        return answers[asked]
 
     @property
     def blank(self) -> Mask:
@@ -76,8 +84,7 @@ class Coded:
     def _recoded(self, codes: Codes) -> Coded:
         """Other codes into the same distinct cells; what is known of these is not asked again."""
         column = Coded(codes, self.distinct)
-        if "alike" in vars(self):
-            vars(column)["alike"] = self.alike
+        vars(column).update({name: known for name, known in vars(self).items() if name in ("alike", "shapes")})
         return column
 
 

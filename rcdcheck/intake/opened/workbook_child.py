@@ -48,7 +48,8 @@ def main() -> None:
     """Answer workbook after workbook until no more comes; argument: seconds of computing for each."""
     seconds = int(sys.argv[1])
     to_parent, from_parent = sys.stdout.buffer, sys.stdin.buffer
-    gc.disable()  # between workbooks only
+    gc.disable()  # between workbooks only, and not of what stays
+    gc.freeze()
     for asked in iter(from_parent.readline, b""):
         kind, size = asked.split()
         _limit(seconds)

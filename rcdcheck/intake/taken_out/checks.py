@@ -52,6 +52,8 @@ def _coloured(context: Context, out: dict[str, Any]) -> None:
     """A row in a colour that the sheet explains as a fail ("red row = failed, do not use") is declared one; where it is
     explained as not tested ("blue row = locked"), that is its remark."""
     special = context.grid.special
+    if not context.colours or not len(special):
+        return
     fills = special[(special["kind"] == "filled") & special["text"].isin(list(context.colours))]
     where = dict(zip(context.at.tolist(), range(len(context.at)), strict=True))
     for at, fill in zip(context.grid.positions(fills["row"].to_numpy()).tolist(), fills["text"], strict=True):

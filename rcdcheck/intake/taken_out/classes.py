@@ -170,9 +170,11 @@ def _class_by_section(context: Context, out: dict[str, Any]) -> None:
     """A class that a section line states beside its rating ("100 mA, type S") holds for the rows below it."""
     codes, lines = pd.factorize(context.rows.rated[context.at - context.table.start])
     told = np.array([class_in_line(str(line), context.types) for line in lines], dtype=object)
+    if not any(told):
+        return
     read = whole_columns.read_classes(told, context.types)
     for name in CLASS_FIELDS:
-        said = context.codes(getattr(read, name)[codes])
+        said = context.codes(getattr(read, name))[codes]
         out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
 
 

@@ -99,7 +99,7 @@ class Context:
     def point(self, column: Column, code: Texts, typed: Cells, suggestion: Texts) -> None:
         """One finding for each cell that has a code."""
         some = np.flatnonzero(code != "")
-        if self.quiet and column.outlet != self.outlet:
+        if not len(some) or (self.quiet and column.outlet != self.outlet):
             return
         rows, columns = self.grid.places_of(self.at, column.number)
         for name in pd.unique(code[some]):

@@ -72,7 +72,8 @@ def describe(context: Context) -> pd.DataFrame:
 
 def _error_cells(context: Context, out: dict[str, Any]) -> None:
     """Error cells and formulas without a stored value in columns that hold no readings are pointed at too."""
-    special = context.grid.special[context.grid.special["kind"].isin(ERROR_CODES)]
+    special = context.grid.special
+    special = special[special["kind"].isin(ERROR_CODES)] if len(special) else special
     for column in context.table.columns if len(special) else ():
         if column in context.table.readings or column.meaning.field in ("", "ignore", "other_test"):
             continue

@@ -58,12 +58,12 @@ def lay_out(context: Context) -> Block:
     if context.outlet:
         _of_outlet_or_visit(context, per_row)
     test_of_row = _tests_of_rows(per_row, by_row)
-    readings["test"] = test_of_row[readings["test"].to_numpy()].astype("int32")
+    readings["test"] = test_of_row[readings["test"]]
     tests = _merge_rows(per_row, test_of_row, context.vocabulary)
     shown = pd.DataFrame({"sheet": context.sheet, "row": context.numbers, "test": test_of_row, "column": -1})
-    order = np.argsort(readings["test"].to_numpy(), kind="stable")
-    readings = pd.DataFrame({name: readings.pop(name).to_numpy()[order] for name in list(readings)}, copy=False)
-    return Block(tests, readings, shown.astype(ROWS), _pointed(context, tests))
+    order = np.argsort(readings["test"], kind="stable")
+    in_order = pd.DataFrame({name: readings.pop(name)[order] for name in list(readings)}, copy=False)
+    return Block(tests, in_order, shown.astype(ROWS), _pointed(context, tests))
 
 
 def _pointed(context: Context, tests: pd.DataFrame) -> pd.DataFrame:

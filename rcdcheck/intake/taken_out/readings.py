@@ -21,14 +21,14 @@ from rcdcheck.intake.understood.asking import answers_unasked, below_rated
 from rcdcheck.intake.understood.grammars import Kind
 from rcdcheck.intake.understood.legend import Legend, explained, of_column
 from rcdcheck.intake.understood.table import Column
-from rcdcheck.tables import Texts
+from rcdcheck.tables import READINGS, Texts
 from rcdcheck.terms import Slot, State
 
 MUST_HOLD = 0.5  # times the rated residual current up to which no device may trip: IEC 61008-1, 5.3.4, from memory
 
 
-def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> pd.DataFrame:
-    """All readings of the table; column `test` holds the row's place among the test rows for now."""
+def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict[str, Any]) -> Part:
+    """All readings of the table; `test` holds the row's place among the test rows for now."""
     parts: list[Part] = []
     refused = swapped_columns(context, rated)
     for column in context.table.readings:
@@ -39,15 +39,15 @@ def take_readings(context: Context, rated: npt.NDArray[np.float64], by_row: dict
         else:
             refuse = column.number in refused
             parts += _reading_column(context, column, cells, rated, by_row, None, refuse=refuse)
-    readings = _together(parts) if parts else _no_readings()
+    readings = _together(parts or [_no_readings()])
     if not by_row and not context.quiet:
         _say_blank_among_filled(context, readings)
     return readings
 
 
-def _say_blank_among_filled(context: Context, readings: pd.DataFrame) -> None:
+def _say_blank_among_filled(context: Context, readings: Part) -> None:
     """Above the rated current no reading may be needed, and one that most of the sheet has may have been forgotten."""
-    row, of = readings["test"].to_numpy(), readings["column"].to_numpy()
+    row, of = readings["test"], readings["column"]
     measured = np.bincount(row, minlength=len(context.at)) > 0
     for column in context.table.readings:
         if column.meaning.slot is None or not column.meaning.slot.multiple > 1:
@@ -63,19 +63,16 @@ def _say_blank_among_filled(context: Context, readings: pd.DataFrame) -> None:
 FORGOTTEN = 0.25  # share of the tests up to which a blank reading may have been forgotten
 
 
-Part = dict[str, npt.NDArray[Any]]  # the readings of one column, by the columns of READINGS
+Part = dict[str, npt.NDArray[Any]]  # readings by the columns of READINGS
 
 
-def _together(parts: list[Part]) -> pd.DataFrame:
-    """All parts as one table; each column leaves its parts as it is joined, so that readings are not held twice."""
-    joined = {name: np.concatenate([part.pop(name) for part in parts]) for name in list(parts[0])}
-    return pd.DataFrame(joined, copy=False)
+def _together(parts: list[Part]) -> Part:
+    """All parts as one; each column leaves its parts as it is joined, so that readings are not held twice."""
+    return {name: np.concatenate([part.pop(name) for part in parts]) for name in list(parts[0])}
 
 
-def _no_readings() -> pd.DataFrame:
-    from rcdcheck.tables import READINGS, empty
-
-    return empty(READINGS)
+def _no_readings() -> Part:
+    return {name: np.zeros(0, dtype=dtype) for name, dtype in READINGS.items()}
 
 
 def _pair(
@@ -205,9 +202,9 @@ def _set_aside_no_access(context: Context, read: whole_columns.ReadingColumn, pr
 def _special(context: Context, column: Column, read: whole_columns.ReadingColumn, typed: Coded) -> tuple[Texts, Coded]:
     """Problems of a reading column with error cells and formulas without a stored value taken into account."""
     problem, special = read.problem.copy(), context.grid.special
-    special = special[special["column"] == column.number]
-    if not len(special):
+    if not len(special) or not (special["column"] == column.number).any():
         return problem, typed
+    special = special[special["column"] == column.number]
     shown = typed.cells()
     for kind, code in (("error", "error-cell"), ("formula_without_value", "formula-without-value")):
         mine = special[special["kind"] == kind]

@@ -12,21 +12,23 @@ from rcdcheck.intake.cells.phrases import says
 from rcdcheck.intake.cells.readings import no_access
 from rcdcheck.intake.cells.rounds import round_of
 from rcdcheck.intake.taken_out.context import Context
+from rcdcheck.intake.taken_out.readings import Part
+from rcdcheck.numbering import used_codes
 
 
-def without_untested(context: Context, per_row: pd.DataFrame, readings: pd.DataFrame) -> pd.DataFrame:
+def without_untested(context: Context, per_row: pd.DataFrame, readings: Part) -> Part:
     """The readings without "NT" and the like in rows whose remark says that nothing was tested there."""
-    remark, text = per_row["remark"].to_numpy(), readings["text"].to_numpy()
+    remark, text = per_row["remark"].to_numpy(), readings["text"]
     if not (remark > 0).any():
         return readings
     texts = context.vocabulary.frozen()
-    used, back = np.unique(text, return_inverse=True)
+    used, back = used_codes(text)
     marked = np.array([says("no_trip_abbreviations", str(texts[i])) for i in used], dtype=bool)[back]
     at = np.flatnonzero(marked)
-    used, back = np.unique(remark[readings["test"].to_numpy()[at]], return_inverse=True)
+    used, back = used_codes(remark[readings["test"][at]])
     untested = np.array([i > 0 and _says_untested(str(texts[i])) for i in used], dtype=bool)
     left = at[untested[back]] if len(at) else at
-    return readings.drop(index=left).reset_index(drop=True) if len(left) else readings
+    return {name: np.delete(column, left) for name, column in readings.items()} if len(left) else readings
 
 
 def _says_untested(remark: str) -> bool:

@@ -19,12 +19,13 @@ from rcdcheck.numbering import used_codes
 from rcdcheck.sheet_fields import DATE_FIELDS, FIELDS, NUMBER_FIELDS, TEXT_FIELDS
 from rcdcheck.tables import Tables
 
-BOUNDS: dict[str, Callable[..., pa.Check]] = {  # where the least and the most keep them, all do
+BOUNDS: dict[str, Callable[..., pa.Check]] = {  # where the least, the most and the longest keep them, all do
     "minimum": pa.Check.ge,
     "exclusiveMinimum": pa.Check.gt,
     "maximum": pa.Check.le,
+    "maxLength": partial(pa.Check.str_length, 0),
 }
-CHECKS = BOUNDS | {"enum": pa.Check.isin, "pattern": pa.Check.str_matches, "maxLength": partial(pa.Check.str_length, 0)}
+CHECKS = BOUNDS | {"enum": pa.Check.isin, "pattern": pa.Check.str_matches}
 
 
 def check(tables: Tables, findings: Findings) -> None:
@@ -53,7 +54,7 @@ def _failures(values: pd.Series[Any], name: str) -> npt.NDArray[np.int64]:
     Raises ValueError for a constraint that is not known: a fault of the schema file.
     """
     broken = np.zeros(0, dtype=np.int64)
-    extremes = pd.Series([values.min(), values.max()]) if len(values) and values.dtype != object else values
+    extremes = _extremes(values) if len(values) else values
     for constraint, limit in FIELDS[name].get("constraints", {}).items():
         if constraint == "required":
             continue
@@ -64,6 +65,12 @@ def _failures(values: pd.Series[Any], name: str) -> npt.NDArray[np.int64]:
             cases = check(values).failure_cases
             broken = broken if cases is None else np.union1d(broken, cases.index)
     return broken
+
+
+def _extremes(values: pd.Series[Any]) -> pd.Series[Any]:
+    if values.dtype == object:
+        return pd.Series([max(values.tolist(), key=len)], dtype=object)
+    return pd.Series([values.min(), values.max()])
 
 
 def _point(tables: Tables, findings: Findings, field: str, values: pd.Series[Any], spell: Callable[[Any], str]) -> None:

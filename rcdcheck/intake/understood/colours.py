@@ -27,9 +27,9 @@ PALE = 0.12  # saturation below which a fill is grey or white
 
 def colours_of(grid: Grid, tests: Mask) -> Colours:
     """The fills that lines outside the rows of tests explain; `tests`: which rows are tests, shape (height,)."""
-    fills = grid.special[grid.special["kind"] == "filled"]
-    if not len(fills):
+    if not (grid.special["kind"] == "filled").any():
         return {}
+    fills = grid.special[grid.special["kind"] == "filled"]
     at = grid.positions(fills["row"].to_numpy())
     told: dict[str, set[str]] = {}
     for row, column, colour in zip(at.tolist(), fills["column"].tolist(), fills["text"].astype(str), strict=True):
