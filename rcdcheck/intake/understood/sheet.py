@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from rcdcheck.as_seen import NO_HEADING
+from rcdcheck.as_seen import NO_HEADING, as_typed
 from rcdcheck.intake.cells.classes import NO_NAMES, TypeNames
 from rcdcheck.intake.opened.cards import folded_cards
-from rcdcheck.intake.opened.grids import Grid, on_its_side
+from rcdcheck.intake.opened.grids import Coded, Grid, coded, on_its_side
 from rcdcheck.intake.opened.pasted import parted_lines
 from rcdcheck.intake.understood.candidates import IDENTITY
 from rcdcheck.intake.understood.colours import Colours, colours_of
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.footnotes import Notes, notes_apart
+from rcdcheck.intake.understood.grammars import Kind, grammars
 from rcdcheck.intake.understood.in_words import in_columns
 from rcdcheck.intake.understood.legend import Legend, legend_of
 from rcdcheck.intake.understood.legend_beside import legend_beside
@@ -108,7 +109,27 @@ def _other_ways(grid: Grid, upright: Understood) -> Iterator[tuple[Grid, float]]
         yield apart, 0.0
     small = 2 <= len(grid.columns) <= WIDEST_ON_ITS_SIDE and grid.height <= WIDEST_ON_ITS_SIDE
     if small and reads_down(grid, upright.full):
-        yield on_its_side(grid), CLEARLY
+        yield on_its_side(_units_in_labels(grid)), CLEARLY
+
+
+def _units_in_labels(grid: Grid) -> Grid:
+    """The sheet with the units that a column of a form holds ("Trip time 0°" | 26 | "ms") in its labels instead."""
+    first = next((n for n, column in enumerate(grid.columns) if (column.codes != 0).any()), 0)
+    later = {n: grid.columns[n] for n in range(first + 2, len(grid.columns)) if _only_units(grid.columns[n])}
+    if len(later) != 1:
+        return grid
+    ((number, units),) = later.items()
+    labels = grid.columns[first].cells()
+    for at in np.flatnonzero(units.codes):
+        labels[at] = f"{as_typed(labels[at])} ({as_typed(units.distinct[units.codes[at]]).strip()})"
+    blank = coded(np.full(grid.height, "", dtype=object))
+    changed = {first: coded(labels), number: blank}
+    return replace(grid, columns=tuple(changed.get(n, c) for n, c in enumerate(grid.columns)))
+
+
+def _only_units(column: Coded) -> bool:
+    cells = [as_typed(cell).strip() for cell in column.distinct[np.unique(column.codes)] if cell != ""]
+    return bool(cells) and {"ms", "mA"} & set(cells) != set() and all(grammars(cell) & Kind.UNIT for cell in cells)
 
 
 def _told_apart(table: Table) -> bool:
