@@ -12,6 +12,7 @@ modules whose hash differs are run: an interrupted run goes on where it was, and
 from __future__ import annotations
 
 import argparse
+import ast
 import functools
 import gc
 import importlib
@@ -27,12 +28,13 @@ import tempfile
 import time
 import tomllib
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import hypothesis
 import pytest
 from _pytest.runner import runtestprotocol  # as other plugins that fork do
 from mutations import ROOT, Mutant, code_hash, functions_of, module_name, mutants_of, noting
@@ -51,7 +53,7 @@ TESTS = [
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
     *(f"tests/intake/test_intake_{name}.py" for name in (
-        "cells", "cells_dates", "cells_lists", "cells_marks", "cells_words", "remarks", "columns")),
+        "cells", "cells_dates", "cells_letters", "cells_lists", "cells_marks", "cells_words", "remarks", "columns")),
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
@@ -123,13 +125,14 @@ class Bench:
             importlib.import_module(name)
         caches = [one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper)]
         self.keeping = [one for one in caches if one.__module__ in names and "intake" not in one.__module__]
-        self.of_intake = [one for one in caches if one.__module__.startswith("rcdcheck.")]
+        self.ours = [one for one in caches if one.__module__.startswith("rcdcheck.")]
         self.functions = functions_of(paths)
         self.mutants = {path: (code_hash(path), mutants_of(path)) for path in paths}  # as they are loaded here
         self.take_out = remember_what_was_taken_out()
         with noting(paths, self.functions, self.met):
             self.tests = [self.measured(item) for item in session.items]
         print(f"{len(self.tests)} tests, {sum(one.seconds for one in self.tests):.0f} s", flush=True)
+        imports()
         gc.freeze()
         for path in paths:
             if re.search(self.chosen.only, path) and self.is_asked(path):
@@ -213,8 +216,7 @@ class Bench:
             mutant.put_in(self.functions)
             if "/intake/" in mutant.path:  # nothing that was read before is known
                 vars(intake)["take_out"] = self.take_out
-                for cache in self.of_intake:
-                    cache.cache_clear()
+                forget_what_came_from(module_name(mutant.path), self.ours)
             code = 1
             for one in tests:
                 start = time.process_time()
@@ -259,6 +261,37 @@ def remember_what_was_taken_out() -> Callable[..., Any]:
     return take_out
 
 
+def forget_what_came_from(changed: str, caches: list[functools._lru_cache_wrapper[Any]]) -> None:
+    """Empty what a module, or one that imports it in however many steps, has kept; the words of the schemas stay."""
+    reached, new = set[str](), {changed}
+    while new:
+        reached |= new
+        new = {name for name, of in imports().items() if of & new} - reached
+    for cache in caches:
+        if cache.__module__ in reached:
+            cache.cache_clear()
+    for name in reached:
+        for kept in vars(sys.modules[name]).values():
+            if isinstance(kept, dict) and type(kept).__module__ == name:
+                kept.clear()
+
+
+@functools.cache
+def imports() -> dict[str, frozenset[str]]:
+    """The modules of ours that each loaded one imports."""
+    ours = [name for name in sys.modules if name.startswith("rcdcheck.")]
+    return {name: frozenset(one for one in imported(name) if one in ours) for name in ours}
+
+
+def imported(module: str) -> Iterator[str]:
+    """What the import statements of a module name: modules, or modules and what may be one in them."""
+    for one in ast.walk(ast.parse(Path(str(sys.modules[module].__file__)).read_text(encoding="utf-8"))):
+        if isinstance(one, ast.Import):
+            yield from (alias.name for alias in one.names)
+        if isinstance(one, ast.ImportFrom):
+            yield from (str(one.module), *(f"{one.module}.{alias.name}" for alias in one.names))
+
+
 def cpu() -> float:
     """Seconds that this process and its forks have computed."""
     return sum(os.times()[:4])
@@ -280,6 +313,10 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # also where a shell has put this behind it
+    found_out = (hypothesis.Phase.explicit, hypothesis.Phase.generate)  # that a test fails is enough
+    hypothesis.settings.register_profile("mutants", phases=found_out, database=None, derandomize=True)
+    hypothesis.settings.load_profile("mutants")
     with tempfile.TemporaryDirectory() as folder:
         options = ["-s", "-q", "-p", "no:cacheprovider", "--rootdir", str(ROOT), "--basetemp", f"{folder}/tests"]
         options += [
