@@ -34,7 +34,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import hypothesis
 import pytest
 from _pytest.runner import runtestprotocol  # as other plugins that fork do
 from mutations import ROOT, Mutant, code_hash, functions_of, module_name, mutants_of, noting
@@ -116,6 +115,14 @@ class Bench:
 
     def __init__(self, chosen: argparse.Namespace) -> None:
         self.chosen, self.met = chosen, set[Line]()
+
+    def pytest_sessionstart(self) -> None:
+        """That a test fails is enough, by whatever example; hypothesis may be loaded only now."""
+        from hypothesis import Phase, settings
+
+        shown = (Phase.explicit, Phase.generate)
+        settings.register_profile("mutants", phases=shown, database=None, derandomize=True)
+        settings.load_profile("mutants")
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """All tests once, then each module's mutants."""
@@ -314,9 +321,6 @@ def main() -> None:
     parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()
     signal.signal(signal.SIGINT, signal.default_int_handler)  # also where a shell has put this behind it
-    found_out = (hypothesis.Phase.explicit, hypothesis.Phase.generate)  # that a test fails is enough
-    hypothesis.settings.register_profile("mutants", phases=found_out, database=None, derandomize=True)
-    hypothesis.settings.load_profile("mutants")
     with tempfile.TemporaryDirectory() as folder:
         options = ["-s", "-q", "-p", "no:cacheprovider", "--rootdir", str(ROOT), "--basetemp", f"{folder}/tests"]
         options += [
