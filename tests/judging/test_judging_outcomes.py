@@ -18,11 +18,13 @@ UNREAD = {"1× 0° (ms)": "", "1× 180° (ms)": ""}
 SLOW = {"1× 0° (ms)": "no trip"}
 CASES: list[tuple[dict[str, str], str, set[str], set[str]]] = [  # cells, outcome, reasons, findings beside them
     ({}, "pass", set(), set()),
-    ({"Visual": "fail"}, "fail", {"visual-failed"}, {"readings-after-failed-visual"}),
-    ({"Visual": "fail", **UNREAD}, "fail", {"visual-failed", "needed-reading-missing"}, set()),
+    ({"Visual": "fail"}, "fail", {"visual-failed"}, {"visual-failed", "readings-after-failed-visual"}),
+    ({"Visual": "fail", **UNREAD}, "fail", {"visual-failed", "needed-reading-missing"}, {"visual-failed"}),
+    ({"Visual": "fail", "1× 180° (ms)": ""}, "fail", {"visual-failed", "needed-reading-missing"},
+     {"visual-failed", "readings-after-failed-visual"}),
     ({"Visual": "hmm"}, "unclear", {"visual-unclear"}, set()),
     ({"Visual": ""}, "incomplete", {"visual-blank"}, set()),
-    ({"Test button": "fail"}, "fail", {"push-button-failed"}, set()),
+    ({"Test button": "fail"}, "fail", {"push-button-failed"}, {"push-button-failed"}),
     ({"Test button": "hmm"}, "unclear", {"push-button-unclear"}, set()),
     ({"Test button": ""}, "pass", set(), {"push-button-blank"}),
     ({"Result": "pass"}, "pass", set(), set()),
@@ -90,3 +92,11 @@ def test_ratings_of_one_day_differ_where_both_are_known_and_of_one_device() -> N
     )
     differ = {name for name in ("K1", "K2", "K3", "K4", "K5") if "ratings-differ" in codes(audit, name)}
     assert differ == {"K1"} and "ratings-differ" in noted(audit, "K1")
+
+
+def test_who_looked_a_device_over_once_at_a_visit_has_done_so() -> None:
+    rows = [("K1", "pass", "24.1"), ("K1", "", "24.6"), ("K2", "", "24.2"), ("K2", "", "24.7"), ("K3", "fail", "24.3"),
+            ("K3", "", "24.4")]  # fmt: skip
+    audit = audited(("Device", "Visual", "1× 0° (ms)", "1× 180° (ms)"), *([*row, "25.3"] for row in rows))
+    assert [outcome(audit, name) for name in ("K1", "K2", "K3")] == ["pass", "incomplete", "fail"]
+    assert ["visual-blank" in codes(audit, name) for name in ("K1", "K2", "K3")] == [False, True, False]

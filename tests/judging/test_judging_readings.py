@@ -156,3 +156,14 @@ def test_only_whole_milliseconds_lie_exactly_at_a_limit(tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_text(text.replace("maximum = 40\n", "maximum = 40.5\n"), encoding="utf-8")
     audit = audited(HEADINGS, ["K1", "30", "general", "pass", "", "40.5", ""], rules=str(tmp_path / "own.toml"))
     assert (Verdict(audit.verdicts["verdict"].iloc[0]), audit.verdicts["reason"].iloc[0]) == (MARGINAL, NEAR)
+
+
+@pytest.mark.parametrize("typed", ["300.1", "> 300", "no trip"])
+def test_what_a_rule_leaves_open_says_what_to_look_at_however_late(typed: str, tmp_path: Path) -> None:
+    text = (data.schemas() / "rules" / "international-product.toml").read_text(encoding="utf-8")
+    hint = "Look at the column of the table."
+    own = text.replace('on_exceed = "unclear"\n', f'on_exceed = "unclear"\nhint = "{hint}"\n')
+    (tmp_path / "own.toml").write_text(own, encoding="utf-8")
+    headings = (*HEADINGS[:2], "Waveform type", *HEADINGS[2:4], "Trip time pulsating 1.4× 0° (ms)")
+    audit = audited(headings, ["K1", "15", "A", "general", "pass", typed], rules=str(tmp_path / "own.toml"))
+    assert hint in messages(audit)

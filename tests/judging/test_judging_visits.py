@@ -80,6 +80,7 @@ FAULTS: list[tuple[list[Test], str, str]] = [
     ([(0, MAYBE, ""), (9, GOOD, "replaced")], "pass", ""),
     ([(0, MAYBE, "replaced"), (9, GOOD, "")], "pass", ""),
     ([(0, MAYBE, ""), (9, LACKS, "")], "unclear", AFTER_FAULT),
+    ([(0, MAYBE, ""), (9, UNREAD, "")], "unclear", "reading-unreadable"),
     ([(0, MAYBE, ""), (9, SLOW, "replaced"), (19, GOOD, "")], "pass", ""),
     ([(0, SLOW, ""), (9, MAYBE, ""), (19, GOOD, "")], "unclear", LATER),
     ([(0, GOOD, "cracked"), (9, GOOD, "")], "unclear", AFTER_FAULT),
