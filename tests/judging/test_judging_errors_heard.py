@@ -35,6 +35,8 @@ def test_a_date_that_is_lost_matters_where_another_test_has_one(first: str) -> N
     assert {name: LOST in codes(audit, name) for name in ("K1", "K2", "K3", "K4", "K5", "K6")} == {
         "K1": True, "K2": False, "K3": False, "K4": False, "K5": False, "K6": True,
     }  # fmt: skip
+    noted = audit.findings.loc[audit.findings["code"] == LOST, "test"]
+    assert noted.tolist() == [1, 10], "at the rows that have lost theirs"
 
 
 @pytest.mark.parametrize("first", ["Device", "Date"])
@@ -63,6 +65,7 @@ def test_what_cannot_be_read_is_told_once_also_in_the_first_column(first: str) -
     told = audit.reasons[audit.reasons["standing"]]
     assert not told.duplicated(["test", "row", "column"]).any()
     assert told["code"].tolist().count("device-unnamed") == 1
+    assert audit.findings["code"].tolist().count("device-unnamed") == 1
 
 
 def test_a_rating_that_no_sheet_states_is_doubted_once_a_test() -> None:

@@ -10,6 +10,7 @@ import pytest
 from small_sheets import audited, codes, outcome
 
 from rcdcheck.audits import Audit
+from rcdcheck.terms import Outcome
 
 HEADINGS = ("Device", "Rated IΔn (mA)", "Visual", "Test button", "1× 0° (ms)", "1× 180° (ms)", "Result", "Remarks")
 GOOD = {"Device": "K1", "Rated IΔn (mA)": "30", "Visual": "pass", "Test button": "pass", "1× 0° (ms)": "24.1",
@@ -39,6 +40,7 @@ CASES: list[tuple[dict[str, str], str, set[str], set[str]]] = [  # cells, outcom
     ({"Rated IΔn (mA)": "13"}, "unclear", {"rating-not-preferred"}, {"rating-not-preferred"}),
     ({"Remarks": "cracked housing"}, "unclear", {"remark-names-fault"}, set()),
     ({"Remarks": "no access", **UNREAD}, "incomplete", {"no-access"}, set()),
+    ({"Remarks": "no access", "1× 180° (ms)": ""}, "unclear", {"no-access", "no-access-and-tested"}, set()),
     ({"Remarks": "out of use", **UNREAD}, "incomplete", {"out-of-use"}, set()),
     ({"Remarks": "withdrawn"}, "unclear", {"withdrawn-and-tested", "cell-says-failed"}, set()),
     ({"Remarks": "retested"}, "unclear", {"repeat-without-first"}, set()),
@@ -92,6 +94,37 @@ def test_ratings_of_one_day_differ_where_both_are_known_and_of_one_device() -> N
     )
     differ = {name for name in ("K1", "K2", "K3", "K4", "K5") if "ratings-differ" in codes(audit, name)}
     assert differ == {"K1"} and "ratings-differ" in noted(audit, "K1")
+
+
+def test_a_result_that_says_fail_is_noted_where_nothing_else_has_failed() -> None:
+    rows = [GOOD | {"Device": f"D{i}", "Result": "fail"} | cells
+            for i, cells in enumerate([SLOW, {"Visual": "fail"}, {"Visual": ""}, {"Visual": "hmm"}])]  # fmt: skip
+    audit = audited(HEADINGS, *([row.get(heading, "") for heading in HEADINGS] for row in rows))
+    assert ["declared-fail" in noted(audit, f"D{i}") for i in range(4)] == [False, False, True, True]
+    assert [outcome(audit, f"D{i}") for i in range(4)] == ["fail"] * 4
+
+
+RATED = {  # ratings, types and kinds that contradict each other: rows of rating, type, kind; column of the reason
+    "rating-not-preferred": ([("13", "", "")], 1),
+    "class-contradicts-rating": ([("300", "I", "")], 2),
+    "portable-over-rating": ([("300", "", "portable")], 1),
+    "ratings-differ": ([("30", "", ""), ("100", "", "")], 1),
+    "good": ([("30", "II", "portable")], -1),
+}
+
+
+@pytest.mark.parametrize("many", [1, 1100], ids=["one", "more than a sheet's findings that are listed"])
+def test_what_contradicts_a_rating_leaves_each_device_unclear_however_many_there_are(many: int) -> None:
+    headings = ("Device", "Rated IΔn (mA)", "RCD type", "Portable/fixed", "Visual", "1× 0° (ms)", "1× 180° (ms)")
+    rows = [(f"{code}-{i}", *cells, "pass", f"2{at}.4", "25.3")
+            for code, (tests, _) in RATED.items() for i in range(many) for at, cells in enumerate(tests)]  # fmt: skip
+    audit = audited(headings, *rows)
+    told = audit.reasons.assign(name=audit.devices["name"].to_numpy()[audit.reasons["device"]])
+    for code, (_, column) in RATED.items():
+        of = audit.devices["name"].str.startswith(f"{code}-").to_numpy()
+        assert (audit.devices["outcome"][of] == (Outcome.PASS if code == "good" else Outcome.UNCLEAR)).all(), code
+        here = told[told["name"].str.startswith(f"{code}-") & (told["code"] == code)]
+        assert here["name"].nunique() == (0 if code == "good" else of.sum()) and set(here["column"]) <= {column}, code
 
 
 def test_who_looked_a_device_over_once_at_a_visit_has_done_so() -> None:

@@ -167,3 +167,11 @@ def test_what_a_rule_leaves_open_says_what_to_look_at_however_late(typed: str, t
     headings = (*HEADINGS[:2], "Waveform type", *HEADINGS[2:4], "Trip time pulsating 1.4× 0° (ms)")
     audit = audited(headings, ["K1", "15", "A", "general", "pass", typed], rules=str(tmp_path / "own.toml"))
     assert hint in messages(audit)
+
+
+@pytest.mark.parametrize(("typed", "due"), [("40.1", FAIL), ("100", FAIL), ("24.1", UNCLEAR), ("no trip", FAIL)])
+def test_what_fails_whichever_statement_is_wrong_fails(typed: str, due: Verdict) -> None:
+    """Type I of AS/NZS 3190, 10 mA, trips within 40 ms and is not made selective; no selective device of 10 mA is."""
+    headings = (*HEADINGS[:2], "RCD type", *HEADINGS[2:5])
+    audit = audited(headings, ["K1", "10", "I", "selective", "pass", typed])
+    assert audit.verdicts["verdict"].tolist() == [due]
