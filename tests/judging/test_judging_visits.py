@@ -141,3 +141,24 @@ def test_a_remedy_that_the_command_line_names_counts_from_its_day() -> None:
         rows = [row("D1", (0, SLOW, "")), row("D1", (passed, GOOD, ""))]
         audit = audited(HEADINGS, *rows, remedied=(("d1", "2026-03-07", "replaced"),))
         assert outcome(audit) == due, passed
+
+
+SETTLED = "Settled: a remedy is on record, and the device passed after it."
+STORIES: list[tuple[list[Test], bool]] = [
+    ([(0, SLOW, "replaced"), (9, GOOD, "")], True),  # of the first row of the sheet too
+    ([(0, CRACKED, "plug replaced"), (9, GOOD, "")], True),
+    ([(0, SLOW, "replaced"), (9, LACKS, "")], False),  # replaced, and not yet passed
+    ([(0, SLOW, ""), (9, GOOD, "")], False),
+    ([(0, SLOW, "replaced"), (9, SLOW, "")], False),
+]
+
+
+def test_a_danger_is_settled_where_a_remedy_is_on_record_and_the_device_passed_after_it() -> None:
+    audit = audited(HEADINGS, *(row(f"D{i}", test) for i, (tests, _) in enumerate(STORIES) for test in tests))
+    danger = audit.findings[(audit.findings["severity"] == "danger") & (audit.findings["test"] >= 0)]
+    settled = danger["message"].str.endswith(SETTLED)
+    device = audit.devices["name"].to_numpy()[audit.test_outcomes["device"].to_numpy()[danger["test"]]]
+    assert {name: (one.all(), one.any()) for name, one in settled.groupby(device)} == {
+        f"D{i}": (due, due) for i, (_, due) in enumerate(STORIES)
+    }
+    assert not audit.findings.loc[audit.findings["severity"] != "danger", "message"].str.endswith(SETTLED).any()
