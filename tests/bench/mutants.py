@@ -221,7 +221,9 @@ class Bench:
             nothing = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nothing, 1)
             os.dup2(nothing, 2)
+            code = 1  # of a module that is no longer loaded
             mutant.put_in(self.functions)
+            code = FAULT
             if "/intake/" in mutant.path:  # nothing that was read before is known
                 vars(intake)["take_out"] = self.take_out
                 forget_what_came_from(module_name(mutant.path), self.ours)
