@@ -205,7 +205,7 @@ class Bench:
         assert ended != FAULT, mutant.name
         survived = ended == 0
         if survived:
-            print(f"    {mutant.path}:{min(mutant.lines)} {mutant.name}", flush=True)
+            print(f"    {mutant.path}:{min(mutant.lines, default=0)} {mutant.name}", flush=True)
         for one, seconds in zip(reach, took, strict=False):
             one.runs, one.seconds = one.runs + 1, (one.seconds + seconds) / 2
         if not survived and took:
