@@ -94,3 +94,29 @@ def test_a_decimal_sign_that_is_not_known_concerns_the_cells_that_hold_it() -> N
     audit = audited((*HEADINGS, "5× 0° (ms)"), *rows)
     assert [outcome(audit, name) for name in ("K1", "K2", "K3")] == ["pass", "pass", "unclear"]
     assert audit.reasons["code"].tolist() == ["reading-unreadable"]
+
+
+CURRENT = ("Device", "Rated IΔn (mA)", "Visual", "Multiple", "Test current (mA)", "Phase", "Trip time (ms)")
+TYPED = ("Device", "Rated IΔn (mA)", "RCD type", "Visual", "1× 0° (ms)", "1× 180° (ms)")
+
+
+@pytest.mark.parametrize(
+    ("code", "headings", "wrong", "right"),
+    [
+        ("current-contradicts-multiple", CURRENT, "150", "30"),  # at once the rated current of 30 mA
+        ("entry-not-understood", TYPED, "VII", "A"),
+    ],
+)
+def test_an_error_of_a_cell_is_heard_past_the_thousand_that_are_listed(
+    code: str, headings: tuple[str, ...], wrong: str, right: str
+) -> None:
+    def rows(device: str, cell: str) -> list[tuple[str, ...]]:
+        if headings == TYPED:
+            return [(device, "30", cell, "pass", "24.1", "25.3")]
+        return [(device, "30", "pass", "1", cell, phase, time) for phase, time in (("0", "24.1"), ("180", "25.3"))]
+
+    devices = [(f"D{i}", wrong) for i in range(MANY)] + [(f"E{i}", right) for i in range(MANY)]
+    audit = audited(headings, *(row for one in devices for row in rows(*one)))
+    assert audit.findings["code"].tolist().count(code) == 1001, "the last of them counts the rest"
+    assert set(audit.reasons["code"]) == {code} and audit.reasons["device"].nunique() == MANY
+    assert outcome(audit, f"D{MANY - 1}") == "unclear" and outcome(audit, "E1") == "pass"

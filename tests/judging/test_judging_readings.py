@@ -7,6 +7,7 @@ has to conform with 95 % (JCGM 106:2012, 8.3.2), so it lies 1.645 · 5 % inside 
 
 from __future__ import annotations
 
+import itertools
 from math import hypot, inf, nan, sqrt
 from pathlib import Path
 from statistics import NormalDist
@@ -16,7 +17,8 @@ import pytest
 from small_sheets import audited, messages
 
 from rcdcheck import data
-from rcdcheck.terms import Verdict
+from rcdcheck.rules import load, shipped
+from rcdcheck.terms import Outcome, Verdict
 
 HEADINGS = ("Device", "Rated IΔn (mA)", "Delay", "Visual", "1× 0° (ms)", "5× 0° (ms)", "Ramp (mA)")
 PASS, MARGINAL, FAIL, UNCLEAR = Verdict.PASS, Verdict.MARGINAL, Verdict.FAIL, Verdict.UNCLEAR
@@ -175,3 +177,34 @@ def test_what_fails_whichever_statement_is_wrong_fails(typed: str, due: Verdict)
     headings = (*HEADINGS[:2], "RCD type", *HEADINGS[2:5])
     audit = audited(headings, ["K1", "10", "I", "selective", "pass", typed])
     assert audit.verdicts["verdict"].tolist() == [due]
+
+
+@pytest.mark.parametrize("rules", shipped())
+def test_whatever_rating_type_delay_and_kind_are_stated_together_each_device_has_its_outcome(rules: str) -> None:
+    """Where two or all of them contradict each other it is unclear at best, and fails where it never trips."""
+    loaded = load(rules)
+    names = (name for name in loaded.typed_names if "mA" not in name)  # which no sheet has
+    stated = list(itertools.product(
+        ("", "3", "6", "10", "13", "15", "30", "100", "300", "500", "5000"), ("", *names),
+        ("", "general", "selective", "short-time delayed"), ("", "portable", "fixed"),
+    ))  # fmt: skip
+    headings = (
+        "Device",
+        "Rated IΔn (mA)",
+        "RCD type",
+        "Delay",
+        "Portable/fixed",
+        "Visual",
+        "1× 0° (ms)",
+        "1× 180° (ms)",
+    )
+    rows = [(f"D{i}", *one, "pass", typed, typed) for typed in ("24.1", "no trip") for i, one in enumerate(stated)]
+    audits = [
+        audited(headings, *rows[: len(stated)], rules=rules),
+        audited(headings, *rows[len(stated) :], rules=rules),
+    ]
+    for i, (rated, rcd_type, delay, kind) in enumerate(stated):
+        possible = loaded.possible_types(float(rated or nan), rcd_type, delay.replace("-time delayed", "_time"))
+        good, never = (Outcome(int(one.devices["outcome"].iloc[i])) for one in audits)
+        assert possible or good in (Outcome.UNCLEAR, Outcome.FAIL), (rated, rcd_type, delay, kind)
+        assert never in (Outcome.UNCLEAR, Outcome.FAIL), (rated, rcd_type, delay, kind)
