@@ -48,7 +48,7 @@ MODULES = [
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
         "checks", "confidence", "danger", "devices", "edges", "errors_heard", "grades", "half_waves", "identity",
-        "kinds", "needs", "outcomes", "readings", "repeats", "sentences", "severities", "visits")),
+        "kinds", "needs", "outcomes", "reading_marks", "readings", "repeats", "sentences", "severities", "visits")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
     *(f"tests/intake/test_intake_{name}.py" for name in (
@@ -62,7 +62,7 @@ AT_HOME = {  # modules → the tests that are about them: they go first, whateve
     "strength|tails": "statistics|scrutiny_", "errors_heard": "errors_heard|severities",
     "confidence": "confidence|jcgm106", "actions|judging/checks|devices": "judging_devices|judging_checks",
     "_visit": "visits|repeats", "outcomes": "judging_outcomes|repeats|visits",
-    "judging/reasons": "sentences",
+    "judging/reasons": "sentences|visits", "reading_marks": "reading_marks", "judging/remarks": "judging_outcomes",
     "limit_checks|judging/verdicts|batches|needs|possible_types": "needs|readings|thinned|confidence|edges|half_waves",
     "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip

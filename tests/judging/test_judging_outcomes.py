@@ -96,6 +96,24 @@ def test_ratings_of_one_day_differ_where_both_are_known_and_of_one_device() -> N
     assert differ == {"K1"} and "ratings-differ" in noted(audit, "K1")
 
 
+NOTES: list[tuple[str, str, str, str]] = [  # reading at 1× 0°, remark, outcome, what its reason quotes
+    ("24.1 to be replaced", "", "unclear", "“24.1 to be replaced”"),
+    ("24.2 retested", "", "unclear", "“24.2 retested”"),
+    ("24.3 kitchen", "", "pass", ""),
+    ("24.4 kitchen", "cracked housing", "unclear", ": “cracked housing”"),
+]
+
+
+def test_a_note_beside_a_reading_is_heard_as_a_remark_is() -> None:
+    rows = [GOOD | {"Device": f"D{i}", "1× 0° (ms)": typed, "Remarks": remark}
+            for i, (typed, remark, *_) in enumerate(NOTES)]  # fmt: skip
+    audit = audited(HEADINGS, *([row.get(heading, "") for heading in HEADINGS] for row in rows))
+    for i, (typed, _, due, quoted) in enumerate(NOTES):
+        said = audit.reasons.loc[audit.reasons["device"] == i, "message"].tolist()
+        assert outcome(audit, f"D{i}") == due and len(said) == bool(quoted), (typed, said)
+        assert all(quoted in one for one in said), (typed, said)
+
+
 def test_a_result_that_says_fail_is_noted_where_nothing_else_has_failed() -> None:
     rows = [GOOD | {"Device": f"D{i}", "Result": "fail"} | cells
             for i, cells in enumerate([SLOW, {"Visual": "fail"}, {"Visual": ""}, {"Visual": "hmm"}])]  # fmt: skip
