@@ -52,8 +52,8 @@ TESTS = [
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
     *(f"tests/intake/test_intake_{name}.py" for name in (
-        "cells", "cells_dates", "cells_grammars", "cells_letters", "cells_lists", "cells_marks", "cells_words", "remarks",
-        "columns")),
+        "cells", "cells_dates", "cells_grammars", "cells_letters", "cells_lists", "cells_marks", "cells_words",
+        "remarks", "columns")),
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip

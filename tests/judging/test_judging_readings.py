@@ -249,3 +249,14 @@ def test_whatever_rating_type_delay_and_kind_are_stated_together_each_device_has
         good, never = (Outcome(int(one.devices["outcome"].iloc[i])) for one in audits)
         assert possible or good in (Outcome.UNCLEAR, Outcome.FAIL), (rated, rcd_type, delay, kind)
         assert never in (Outcome.UNCLEAR, Outcome.FAIL), (rated, rcd_type, delay, kind)
+
+
+@pytest.mark.parametrize(
+    "due",
+    [{"no trip": PASS, "ok": PASS, "pass": PASS, "2&.4": UNCLEAR, "fail": FAIL, "61.2": FAIL},
+     {"yes": UNCLEAR, "no": UNCLEAR}],  # nobody knows what was asked
+)  # fmt: skip
+def test_at_half_the_rated_current_a_word_for_good_says_that_it_held(due: dict[str, Verdict]) -> None:
+    audit = audited(("Device", "Rated IΔn (mA)", "Visual", "0.5× 0° (ms)"),
+                    *([f"D{i}", "30", "pass", typed] for i, typed in enumerate(due)))  # fmt: skip
+    assert dict(zip(due, audit.verdicts["verdict"], strict=True)) == due
