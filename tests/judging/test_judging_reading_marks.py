@@ -15,8 +15,7 @@ HEADINGS = ("Device", "Rated IΔn (mA)", "1× 0° (ms)", "1× 180° (ms)", "5× 
 def test_tests_that_differ_anywhere_have_different_numbers_and_equal_ones_the_same() -> None:
     times = [f"{n / 10}" for n in range(200, 230)]
     pairs = list(itertools.product(times, times))
-    tests = [*((a, b, "", "") for a, b in pairs), *((a, "", b, "") for a, b in pairs), *(("", "", a, b) for a, b in pairs),
-             *((f">{a}", b, "", "") for a, b in pairs)]  # fmt: skip
+    tests = [test for a, b in pairs for test in ((a, b, "", ""), (a, "", b, ""), ("", "", a, b), (f">{a}", b, "", ""))]
     audit = audited(HEADINGS, *((f"D{i}", "30", *test) for i, test in enumerate(tests)))
     marks = reading_marks(audit.tables)
     assert len(np.unique(marks)) == len(tests)
