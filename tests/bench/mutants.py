@@ -99,7 +99,9 @@ class Held:
     kills: Counter[str] = field(default_factory=Counter)  # by module
 
     def reaches(self, mutant: Mutant) -> bool:
-        """Whether it runs what is changed."""
+        """Whether it runs what is changed; what is made once for all tests is of each that comes to its module."""
+        if mutant.name.partition(":")[0] in made_once(mutant.path):
+            return any(path == mutant.path for path, _ in self.lines)
         return any((mutant.path, line) in self.lines for line in mutant.lines)
 
     def is_about(self, path: str) -> bool:
@@ -151,6 +153,7 @@ class Bench:
     def measured(self, item: pytest.Item) -> Held:
         """Run a test here: how long it takes, and which lines it meets."""
         self.met.clear()
+        forget_texts(self.ours)
         start = time.process_time()
         if not self.passes(item):
             pytest.exit(f"{item.nodeid} fails without any mutant.", 1)
@@ -281,10 +284,31 @@ def forget_what_came_from(changed: str, caches: list[functools._lru_cache_wrappe
     for cache in caches:
         if cache.__module__ in reached:
             cache.cache_clear()
-    for name in reached:
-        for kept in vars(sys.modules[name]).values():
-            if isinstance(kept, dict) and type(kept).__module__ == name:
-                kept.clear()
+    for kept in (one for name in reached for one in words_of(name)):
+        kept.clear()
+
+
+def forget_texts(caches: list[functools._lru_cache_wrapper[Any]]) -> None:
+    """Empty what is kept of single texts, so that each test is seen to come to the lines that read its own."""
+    for cache in caches:
+        if cache.cache_parameters()["maxsize"] is not None:
+            cache.cache_clear()
+    for kept in (one for name in imports() for one in words_of(name)):
+        kept.clear()
+
+
+def words_of(module: str) -> list[dict[Any, Any]]:
+    """The dictionaries of a module that fill themselves."""
+    kept = vars(sys.modules[module]).values()
+    return [one for one in kept if isinstance(one, dict) and type(one).__module__ == module]
+
+
+@functools.cache
+def made_once(path: str) -> frozenset[str]:
+    """The functions of a module that answer the same for the whole run: `functools.cache`."""
+    tree = ast.parse((ROOT / path).read_text(encoding="utf-8"))
+    return frozenset(one.name for one in tree.body if isinstance(one, ast.FunctionDef)
+                     and any(ast.unparse(each) == "functools.cache" for each in one.decorator_list))  # fmt: skip
 
 
 @functools.cache
