@@ -120,3 +120,9 @@ def test_an_error_of_a_cell_is_heard_past_the_thousand_that_are_listed(
     assert audit.findings["code"].tolist().count(code) == 1001, "the last of them counts the rest"
     assert set(audit.reasons["code"]) == {code} and audit.reasons["device"].nunique() == MANY
     assert outcome(audit, f"D{MANY - 1}") == "unclear" and outcome(audit, "E1") == "pass"
+
+
+def test_what_is_only_noted_changes_nothing_past_the_thousand_that_are_listed() -> None:
+    audit = audited(HEADINGS, *(row(f"D{i}", "2026-11-10", f"2{i % 9}.{i % 7} kitchen") for i in range(MANY)))
+    assert audit.findings["code"].tolist().count("note-beside-reading") == 1001
+    assert audit.reasons.empty and not audit.devices["outcome"].any()
