@@ -143,6 +143,7 @@ def test_what_contradicts_a_rating_leaves_each_device_unclear_however_many_there
         assert (audit.devices["outcome"][of] == (Outcome.PASS if code == "good" else Outcome.UNCLEAR)).all(), code
         here = told[told["name"].str.startswith(f"{code}-") & (told["code"] == code)]
         assert here["name"].nunique() == (0 if code == "good" else of.sum()) and set(here["column"]) <= {column}, code
+        assert here["message"].str.contains(" mA").all(), "each says of which rating"
 
 
 def test_who_looked_a_device_over_once_at_a_visit_has_done_so() -> None:
