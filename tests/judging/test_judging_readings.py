@@ -260,3 +260,11 @@ def test_at_half_the_rated_current_a_word_for_good_says_that_it_held(due: dict[s
     audit = audited(("Device", "Rated IΔn (mA)", "Visual", "0.5× 0° (ms)"),
                     *([f"D{i}", "30", "pass", typed] for i, typed in enumerate(due)))  # fmt: skip
     assert dict(zip(due, audit.verdicts["verdict"], strict=True)) == due
+
+
+def test_where_no_delay_is_stated_a_device_is_general_and_perhaps_selective_beyond_its_time() -> None:
+    """100 mA: 300 ms, and 130 to 500 ms of a type S (IEC 61008-1 Table 1)."""
+    due = {"24.1": PASS, "300.1": UNCLEAR, "450.0": UNCLEAR, "500.1": FAIL, "no trip": FAIL}
+    audit = audited(HEADINGS, *([f"D{i}", "100", "", "pass", typed, "", ""] for i, typed in enumerate(due)))
+    assert dict(zip(due, audit.verdicts["verdict"], strict=True)) == due
+    assert audit.verdicts["reason"].tolist()[1:3] == ["perhaps-selective"] * 2
