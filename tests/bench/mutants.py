@@ -64,7 +64,8 @@ AT_HOME = {  # modules → the tests that are about them: they go first, whateve
     "confidence": "confidence|jcgm106", "actions|judging/checks|devices": "judging_devices|judging_checks",
     "_visit": "visits|repeats", "outcomes": "judging_outcomes|repeats|visits",
     "judging/reasons": "sentences|visits", "reading_marks": "reading_marks", "judging/remarks": "judging_outcomes",
-    "limit_checks|judging/verdicts|batches|needs|possible_types": "needs|readings|thinned|confidence|edges|half_waves",
+    "possible_types": "judging_outcomes|judging_readings",
+    "limit_checks|judging/verdicts|batches|needs": "needs|readings|thinned|confidence|edges|half_waves",
     "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip
 FAULT = 99  # of the bench: not even the first test began
