@@ -186,3 +186,11 @@ def test_a_danger_is_settled_where_a_remedy_is_on_record_and_the_device_passed_a
         f"D{i}": (due, due) for i, (_, due) in enumerate(STORIES)
     }
     assert not audit.findings.loc[audit.findings["severity"] != "danger", "message"].str.endswith(SETTLED).any()
+
+
+def test_a_result_that_said_pass_of_what_failed_is_never_settled() -> None:
+    rows = [[*row("D1", (0, SLOW, "replaced")), "pass"], [*row("D1", (9, GOOD, "")), "pass"]]
+    audit = audited((*HEADINGS, "Result"), *rows)
+    danger = audit.findings[audit.findings["severity"] == "danger"].set_index("code")["message"]
+    assert danger.str.endswith(SETTLED).to_dict() == {"did-not-trip": True, "declared-pass-contradicted": False}
+    assert outcome(audit) == "pass"
