@@ -16,9 +16,6 @@ from rcdcheck.judging.reasons import REASONS
 from rcdcheck.tables import Mask
 from rcdcheck.terms import Outcome, State
 
-# cells whose trouble nothing but its finding carries, also past a thousand in a sheet, where they are only counted
-ONLY_FOUND = ("entry-not-understood", "error-cell", "formula-without-value", "value-outside-schema")
-
 OF_CELLS = ("decimal-sign-undecided",)  # told once for a column, of cells that are unreadable readings themselves
 
 
@@ -28,8 +25,8 @@ def error_reasons(grounds: Grounds, so_far: pd.DataFrame) -> pd.DataFrame:
     found = found[(found["severity"] == "error") & (found["sheet"] >= 0)]
     if not len(found):
         return no_reasons()
-    found = found[~found["code"].isin(grounds.tables.unsettled["code"].unique()) & ~_of_cells(grounds, found)]
     found = pd.concat([found[found["row"] != THE_REST], _only_counted(grounds)], ignore_index=True)
+    found = found[~found["code"].isin(grounds.tables.unsettled["code"].unique()) & ~_of_cells(grounds, found)]
     cells = found[found["row"] == found["last_row"]].reset_index(names="finding")
     rows = grounds.tables.rows
     own = _of_tests(grounds, cells.rename(columns={"test": "test_found"}))
@@ -49,11 +46,20 @@ def error_reasons(grounds: Grounds, so_far: pd.DataFrame) -> pd.DataFrame:
 
 
 def _only_counted(grounds: Grounds) -> pd.DataFrame:
-    """The findings of ONLY_FOUND that are counted and not listed, each at its cell."""
+    """The errors past a thousand in a sheet, which are counted and not listed, each at its cell, but for those of
+    readings that cannot be read: these are told by their verdicts, and may be half of a sheet."""
     rest = grounds.findings.unlisted()
-    rest = rest[rest["code"].isin(ONLY_FOUND)]
-    why = {code: catalogue()[code].why for code in ONLY_FOUND}
-    return rest.assign(message=rest["code"].map(why), typed="", suggestion="")
+    rest = rest[(rest["severity"] == "error") & (rest["sheet"] >= 0)]
+    unread = grounds.tables.readings[grounds.tables.readings["state"] == State.UNREADABLE]
+    sheet = grounds.tables.tests["sheet"].to_numpy()[unread["test"]]
+    told = np.isin(_places(rest["sheet"], rest), _places(sheet, unread))
+    return rest[~told].assign(message=rest["code"].map(lambda code: catalogue()[code].why), typed="", suggestion="")
+
+
+def _places(sheet: npt.ArrayLike, cells: pd.DataFrame) -> npt.NDArray[np.int64]:
+    """One number for each cell of sheet, row and column."""
+    row, column = (cells[name].to_numpy(np.int64) for name in ("row", "column"))
+    return np.asarray(sheet, dtype=np.int64) << 48 | row << 16 | column + 1
 
 
 def _of_cells(grounds: Grounds, found: pd.DataFrame) -> Mask:

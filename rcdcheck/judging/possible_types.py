@@ -62,13 +62,16 @@ def _possible(rules: RuleSet, rated: float, rcd_type: str, delay: str, kind: str
 def _whichever_is_wrong(
     rules: RuleSet, rated: float, rcd_type: str, delay: str, trouble: str
 ) -> list[tuple[float, str, str]]:
-    """What a row may mean whose statements contradict each other: each as if one of those that do were not made."""
+    """What a row may mean whose statements contradict each other: each as if one of those that do were not made, or two
+    of three where any two do."""
     kept = [(rated, rcd_type, delay), (NAN, rcd_type, delay)]
     if not rules.possible_types(rated, rcd_type, delay):
         kept += [(rated, "", delay), (rated, rcd_type, "")]
     portable = rules.ratings.portable_to
     if trouble == "portable-over-rating" and not rules.possible_types(portable, rcd_type, delay):
         kept.append((portable, "", ""))
+    if not any(rules.possible_types(*one) for one in kept):
+        kept = [(rated, "", ""), (NAN, rcd_type, ""), (NAN, "", delay)]
     return kept
 
 

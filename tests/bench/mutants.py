@@ -12,6 +12,7 @@ modules whose hash differs are run: an interrupted run goes on where it was, and
 from __future__ import annotations
 
 import argparse
+import ast
 import functools
 import gc
 import importlib
@@ -27,7 +28,7 @@ import tempfile
 import time
 import tomllib
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -47,11 +48,12 @@ MODULES = [
 TESTS = [
     *(f"tests/judging/test_judging_{name}.py" for name in (
         "checks", "confidence", "danger", "devices", "edges", "errors_heard", "grades", "half_waves", "identity",
-        "kinds", "needs", "outcomes", "readings", "repeats", "severities", "visits")),
+        "kinds", "needs", "outcomes", "reading_marks", "readings", "repeats", "sentences", "severities", "visits")),
     *(f"tests/published/test_{name}.py" for name in (
         "independent_judge", "published_jcgm106", "published_limits", "published_statistics")),
     *(f"tests/intake/test_intake_{name}.py" for name in (
-        "cells", "cells_dates", "cells_lists", "cells_marks", "cells_words", "remarks", "columns")),
+        "cells", "cells_dates", "cells_grammars", "cells_letters", "cells_lists", "cells_marks", "cells_words",
+        "remarks", "columns")),
     "tests/scrutiny/test_scrutiny_strength.py", "tests/scrutiny/test_scrutiny_tails.py", "tests/test_cases.py",
     "tests/test_rules.py", "tests/test_rules_loading.py", "tests/bench/thinned.py",
 ]  # fmt: skip
@@ -61,7 +63,9 @@ AT_HOME = {  # modules → the tests that are about them: they go first, whateve
     "strength|tails": "statistics|scrutiny_", "errors_heard": "errors_heard|severities",
     "confidence": "confidence|jcgm106", "actions|judging/checks|devices": "judging_devices|judging_checks",
     "_visit": "visits|repeats", "outcomes": "judging_outcomes|repeats|visits",
-    "limit_checks|verdicts|batches|needs|possible_types": "needs|readings|thinned|confidence|edges|half_waves",
+    "judging/reasons": "sentences|visits", "reading_marks": "reading_marks", "judging/remarks": "judging_outcomes",
+    "possible_types": "judging_outcomes|judging_readings",
+    "limit_checks|judging/verdicts|batches|needs": "needs|readings|thinned|confidence|edges|half_waves",
     "judging/": "edges|repeats|devices|visits",
 }  # fmt: skip
 FAULT = 99  # of the bench: not even the first test began
@@ -96,7 +100,9 @@ class Held:
     kills: Counter[str] = field(default_factory=Counter)  # by module
 
     def reaches(self, mutant: Mutant) -> bool:
-        """Whether it runs what is changed."""
+        """Whether it runs what is changed; what is made once for all tests is of each that comes to its module."""
+        if mutant.name.partition(":")[0] in made_once(mutant.path):
+            return any(path == mutant.path for path, _ in self.lines)
         return any((mutant.path, line) in self.lines for line in mutant.lines)
 
     def is_about(self, path: str) -> bool:
@@ -115,6 +121,14 @@ class Bench:
     def __init__(self, chosen: argparse.Namespace) -> None:
         self.chosen, self.met = chosen, set[Line]()
 
+    def pytest_sessionstart(self) -> None:
+        """That a test fails is enough, by whatever example; hypothesis may be loaded only now."""
+        from hypothesis import Phase, settings
+
+        shown = (Phase.explicit, Phase.generate)
+        settings.register_profile("mutants", phases=shown, database=None, derandomize=True)
+        settings.load_profile("mutants")
+
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """All tests once, then each module's mutants."""
         paths = modules()
@@ -123,13 +137,14 @@ class Bench:
             importlib.import_module(name)
         caches = [one for one in gc.get_objects() if isinstance(one, functools._lru_cache_wrapper)]
         self.keeping = [one for one in caches if one.__module__ in names and "intake" not in one.__module__]
-        self.of_intake = [one for one in caches if one.__module__.startswith("rcdcheck.")]
+        self.ours = [one for one in caches if one.__module__.startswith("rcdcheck.")]
         self.functions = functions_of(paths)
         self.mutants = {path: (code_hash(path), mutants_of(path)) for path in paths}  # as they are loaded here
         self.take_out = remember_what_was_taken_out()
         with noting(paths, self.functions, self.met):
             self.tests = [self.measured(item) for item in session.items]
         print(f"{len(self.tests)} tests, {sum(one.seconds for one in self.tests):.0f} s", flush=True)
+        imports()
         gc.freeze()
         for path in paths:
             if re.search(self.chosen.only, path) and self.is_asked(path):
@@ -139,6 +154,7 @@ class Bench:
     def measured(self, item: pytest.Item) -> Held:
         """Run a test here: how long it takes, and which lines it meets."""
         self.met.clear()
+        forget_texts(self.ours)
         start = time.process_time()
         if not self.passes(item):
             pytest.exit(f"{item.nodeid} fails without any mutant.", 1)
@@ -194,7 +210,7 @@ class Bench:
         assert ended != FAULT, mutant.name
         survived = ended == 0
         if survived:
-            print(f"    {mutant.path}:{min(mutant.lines)} {mutant.name}", flush=True)
+            print(f"    {mutant.path}:{min(mutant.lines, default=0)} {mutant.name}", flush=True)
         for one, seconds in zip(reach, took, strict=False):
             one.runs, one.seconds = one.runs + 1, (one.seconds + seconds) / 2
         if not survived and took:
@@ -210,11 +226,12 @@ class Bench:
             nothing = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nothing, 1)
             os.dup2(nothing, 2)
+            code = 1  # of a module that is no longer loaded
             mutant.put_in(self.functions)
+            code = FAULT
             if "/intake/" in mutant.path:  # nothing that was read before is known
                 vars(intake)["take_out"] = self.take_out
-                for cache in self.of_intake:
-                    cache.cache_clear()
+                forget_what_came_from(module_name(mutant.path), self.ours)
             code = 1
             for one in tests:
                 start = time.process_time()
@@ -259,6 +276,58 @@ def remember_what_was_taken_out() -> Callable[..., Any]:
     return take_out
 
 
+def forget_what_came_from(changed: str, caches: list[functools._lru_cache_wrapper[Any]]) -> None:
+    """Empty what a module, or one that imports it in however many steps, has kept; the words of the schemas stay."""
+    reached, new = set[str](), {changed}
+    while new:
+        reached |= new
+        new = {name for name, of in imports().items() if of & new} - reached
+    for cache in caches:
+        if cache.__module__ in reached:
+            cache.cache_clear()
+    for kept in (one for name in reached for one in words_of(name)):
+        kept.clear()
+
+
+def forget_texts(caches: list[functools._lru_cache_wrapper[Any]]) -> None:
+    """Empty what is kept of single texts, so that each test is seen to come to the lines that read its own."""
+    for cache in caches:
+        if cache.cache_parameters()["maxsize"] is not None:
+            cache.cache_clear()
+    for kept in (one for name in imports() for one in words_of(name)):
+        kept.clear()
+
+
+def words_of(module: str) -> list[dict[Any, Any]]:
+    """The dictionaries of a module that fill themselves."""
+    kept = vars(sys.modules[module]).values()
+    return [one for one in kept if isinstance(one, dict) and type(one).__module__ == module]
+
+
+@functools.cache
+def made_once(path: str) -> frozenset[str]:
+    """The functions of a module that answer the same for the whole run: `functools.cache`."""
+    tree = ast.parse((ROOT / path).read_text(encoding="utf-8"))
+    return frozenset(one.name for one in tree.body if isinstance(one, ast.FunctionDef)
+                     and any(ast.unparse(each) == "functools.cache" for each in one.decorator_list))  # fmt: skip
+
+
+@functools.cache
+def imports() -> dict[str, frozenset[str]]:
+    """The modules of ours that each loaded one imports."""
+    ours = [name for name in sys.modules if name.startswith("rcdcheck.")]
+    return {name: frozenset(one for one in imported(name) if one in ours) for name in ours}
+
+
+def imported(module: str) -> Iterator[str]:
+    """What the import statements of a module name: modules, or modules and what may be one in them."""
+    for one in ast.walk(ast.parse(Path(str(sys.modules[module].__file__)).read_text(encoding="utf-8"))):
+        if isinstance(one, ast.Import):
+            yield from (alias.name for alias in one.names)
+        if isinstance(one, ast.ImportFrom):
+            yield from (str(one.module), *(f"{one.module}.{alias.name}" for alias in one.names))
+
+
 def cpu() -> float:
     """Seconds that this process and its forks have computed."""
     return sum(os.times()[:4])
@@ -280,6 +349,7 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--tests", nargs="*", default=TESTS)
     chosen = parser.parse_args()
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # also where a shell has put this behind it
     with tempfile.TemporaryDirectory() as folder:
         options = ["-s", "-q", "-p", "no:cacheprovider", "--rootdir", str(ROOT), "--basetemp", f"{folder}/tests"]
         options += [

@@ -9,6 +9,7 @@ from __future__ import annotations
 import ast
 import gc
 import hashlib
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterator
@@ -21,6 +22,7 @@ from typing import Any
 ROOT = Path(__file__).parents[2]
 TURNED = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
 SWAPPED = {ast.And: ast.Or, ast.Or: ast.And, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd}
+CONSTANTS = (int, float, str, tuple, dict, list, set, frozenset, re.Pattern)
 TOLD = 16  # characters beside a number that tell which of a function's it is
 MOST = 100  # characters of code in a name
 
@@ -68,7 +70,7 @@ class Mutant:
         for name, was in list(vars(module).items()):
             if isinstance(was, FunctionType) and was.__module__ == module.__name__:
                 was.__defaults__, was.__kwdefaults__ = fresh[name].__defaults__, fresh[name].__kwdefaults__
-            elif (isinstance(was, int | float | tuple) or (is_dataclass(was) and type(fresh[name]) is type(was))) and (
+            elif (type(was) in CONSTANTS or (is_dataclass(was) and type(fresh[name]) is type(was))) and (
                 fresh[name] != was
             ):
                 for other in list(sys.modules.values()):

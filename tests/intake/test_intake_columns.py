@@ -274,3 +274,60 @@ def test_no_word_means_two_things_in_a_reading_cell() -> None:
         for word in known(table):
             assert word not in seen, (word, table, seen.get(word))
             seen[word] = table
+
+
+# ── edges of what is asked about ──
+def test_a_column_is_asked_about_only_where_all_of_it_fits_the_other_unit() -> None:
+    assert times(0.028, 0.031).column_notes == (
+        ("column-perhaps-other-unit", {"stated": "ms", "meant": "s", "example": "28 ms"}),
+    )
+    assert times(28.5, 31.5, unit="s").column_notes == (
+        ("column-perhaps-other-unit", {"stated": "s", "meant": "ms", "example": "28.5 ms"}),
+    )
+    asked = [times(0.5, 0.9), times(0.001, 0.001), times(0.0015, 0.0015), currents(0.5, 0.5, rated=5.0)]
+    kept = [times(0.5, 1.0), times(">300", ">400", unit="s"), times(10.0, 10.0, unit="s"), times(0.0009, 0.0009),
+            currents(0.502, 0.502, rated=5.0), times("0.5 s", "0.9 s")]  # fmt: skip
+    assert [codes(one) for one in asked] == [["column-perhaps-other-unit"]] * len(asked)
+    assert [codes(one) for one in kept] == [[]] * len(kept)
+
+
+def test_a_rating_is_no_measure_of_a_time() -> None:
+    rated = np.array([30.0] * 8 + [300.0])
+    assert times(*HONEST, 2840.0, rated=rated).suggestion[-1] == "perhaps 28.40 or 284.0"
+
+
+@pytest.mark.parametrize(
+    ("honest", "typed", "refused"),
+    [
+        (HONEST[:3], 2840.0, True),  # three neighbours are enough, two are not
+        (HONEST[:2], 2840.0, False),
+        ([*HONEST, 99.1, 3.1], 2840.0, True),  # eight of ten alike
+        ([*HONEST, 99.1, 3.1, 201.5], 2840.0, False),
+        (HONEST, 1010.0, False),  # 10.1 and 101 are not among them
+        (HONEST, 1001.0, False), (HONEST, 3000.0, True), (HONEST, 2000.0, False), (HONEST, 2000.5, False),
+        (HONEST, 2450.5, False), (HONEST, 2460.5, True), (HONEST, 3300.0, True), (HONEST, 3301.0, False),
+        ([28.0, 31.0, 30.5, 25.5], 2840.0, True), ([28.0, 31.0, 30.0, 25.5], 1840.0, False),
+        ([28.0, 31.0, 30.0, 25.0], 2840.0, True),  # beyond any window of a test
+    ],
+)  # fmt: skip
+def test_a_slip_of_the_point_has_to_fit_what_stands_around_it(honest: list[float], typed: float, refused: bool) -> None:
+    assert (times(*honest, typed).problem[-1] == "decimal-point-perhaps-lost") == refused
+
+
+@pytest.mark.parametrize(("ramp", "refused"), [(149.9, False), (150.0, False), (220.0, True), (224.0, True)])
+def test_no_ramp_goes_beyond_five_times_its_rated_current(ramp: float, refused: bool) -> None:
+    read = currents(22.1, 21.4, 23.9, 20.8, 24.4, 14.7, ramp)
+    assert (read.problem[-1] == "decimal-point-perhaps-lost") == refused
+
+
+def test_columns_are_swapped_only_where_nearly_all_rows_say_so() -> None:
+    """Half to all of the rated residual current, with a twentieth to spare, is what a ramp shows."""
+    ramps, slow, rated = [22.1] * 9, [38.0] * 9, np.full(10, 30.0)
+    assert looks_swapped(times(*ramps, 99.0), currents(*slow, 99.0), rated)  # nine of ten
+    assert not looks_swapped(times(*ramps[1:], 99.0, 99.0), currents(*slow, 99.0), rated)
+    assert looks_swapped(times(*ramps, 22.0), currents(*slow[:5], *ramps[:5]), rated)  # a half
+    assert not looks_swapped(times(*ramps, 22.0), currents(*slow[:4], *ramps[:6]), rated)
+    assert not looks_swapped(times(*[15.0] * 10), currents(*slow, 38.0), rated)
+    assert looks_swapped(times(*[31.5] * 10), currents(*slow, 38.0), rated)
+    assert not looks_swapped(times(*ramps[:5]), currents(*slow[:5]), rated[:5])  # too few
+    assert not looks_swapped(times("22.4 mA", "21.2"), currents("28 ms", "31 ms"))

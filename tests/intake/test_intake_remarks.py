@@ -16,7 +16,8 @@ HARMLESS = [
     "next test due March", "blue lead 10 m", "hot water circuit", "wet area RCD", "burner control panel", "nil",
     "smoke alarm circuit", "green tag fitted", "trip hazard sign near board", "tested twice, same result",
     "no problems", "looks good", "ramp not tested", "no trip at half rated current", "0.5x no trip", "tag missing",
-    "new label to be fitted", "ask for Dave at the gate", "tested by K. Burns", "board off for 5 min", "no comments",
+    "new label to be fitted", "label to be replaced", "loose label",
+    "loose label on board", "ask for Dave at the gate", "tested by K. Burns", "board off for 5 min", "no comments",
     "tested on 2 attempts", "IR >500 M", "outlet behind wickiup", "Quillfeather", "lead of Maria Tannwald",
     "box in loose tools cupboard", "Schlüssel beim Hausmeister", "Gehäuse unbeschädigt", "neuer Aufkleber", "RAS",
     "clé chez le gardien",
@@ -28,7 +29,8 @@ FAULTS = [
     "RCD bypassed", "red tag", "won't latch", "lid missing", "tripped on third push", "had to press twice",
     "only tripped after warming up", "not safe", "cover won't close properly", "earth not connected", "no trip",
     "N and L swapped", "trips at half rated current", "fine now", "loose in wall", "trips early", "FAULTY!!",
-    ">300 on 180", "Gehäuseriss", "Gehäuse gerissen", "löst erst beim zweiten Mal aus", "N und PE vertauscht",
+    ">300 on 180", "label on lid loose", "Gehäuseriss",
+    "Gehäuse gerissen", "löst erst beim zweiten Mal aus", "N und PE vertauscht",
     "schaltet nicht ab", "odeur de brûlé",
     "ne déclenche pas", "mal câblé", "fiche cassée", "huele a quemado", "botón atascado", "no dispara", "non scatta",
     "spina rotta", "neutro e terra invertiti", "schakelt niet uit", "stekker kapot", "verkeerd aangesloten",
@@ -56,6 +58,7 @@ REPAIRED = [
     "overheating at terminal, tightened",
 ]  # fmt: skip
 NOT_OF_THIS_FAULT = [
+    "RCD replaced does not trip",
     "plug smashed, lead replaced", "no trip, lid replaced", "RCD replaced, still no trip", "lid replaced, pin bent",
     "button stuck, fan replaced", "lid replaced still cracked", "plug cracked and cord frayed, plug replaced",
     "RCD replaced. Does not trip", "cracked housing, screws tightened", "did not trip, terminals tightened",
@@ -89,9 +92,23 @@ def test_a_fault_that_was_mended_is_told_and_no_longer_open(text: str) -> None:
     assert (said(text).open_fault, bool(said(text).remedy)) == ("", True)
 
 
-def test_what_was_tightened_does_not_mend_how_a_device_trips() -> None:
-    assert [text for text in ("tightened", "screws tightened", "nachgezogen", "resserré") if said(text).of_device] == []
+PARTS_ONLY = ["tightened", "screws tightened", "nachgezogen", "resserré", "plug replaced", "new lead", "lid replaced"]
+
+
+def test_what_was_tightened_and_a_new_part_do_not_mend_how_a_device_trips() -> None:
+    assert [text for text in PARTS_ONLY if said(text).of_device] == []
     assert [text for text in ("replaced", "repaired", "ersetzt", "remplacé") if not said(text).of_device] == []
+
+
+def test_the_first_words_that_say_a_thing_are_shown_for_it() -> None:
+    for text, shown in {
+        "no access, not tested": Said(no_access="no access", unreached="no access"),
+        "scrapped, later removed": Said(out_of_use="scrapped", withdrawn="scrapped"),
+        "replaced? not yet": Said(open_fault="replaced"),
+        "cracked lid, plug smashed, plug replaced": Said("cracked", "cracked", "replaced"),
+        "did not trip, RCD exchanged": Said("not trip", "", "exchanged", "exchanged"),
+    }.items():
+        assert said(text) == shown, text
 
 
 @given(st.sampled_from(HARMLESS), st.sampled_from(FAULTS + PLANS), st.sampled_from([", ", ". ", "; ", " - ", "\n"]))

@@ -162,3 +162,8 @@ def test_the_last_day_of_several_is_the_day_of_the_device(audit: Audit) -> None:
 def test_an_outlet_in_the_first_cell_of_a_sheet_is_one() -> None:
     audit = audited(("Outlet", "Device", "Visual", "1× 0° (ms)", "1× 180° (ms)"), ["A", "K1", "pass", "24.1", "25.3"])
     assert audit.tables.texts(audit.outlets["outlet"]).tolist() == ["A"]
+
+
+def test_a_sheet_without_a_row_has_no_device() -> None:
+    audit = audited(HEAD)
+    assert audit.devices.empty and audit.outlets.empty and audit.reasons.empty and audit.test_outcomes.empty

@@ -35,6 +35,8 @@ def test_a_date_that_is_lost_matters_where_another_test_has_one(first: str) -> N
     assert {name: LOST in codes(audit, name) for name in ("K1", "K2", "K3", "K4", "K5", "K6")} == {
         "K1": True, "K2": False, "K3": False, "K4": False, "K5": False, "K6": True,
     }  # fmt: skip
+    noted = audit.findings.loc[audit.findings["code"] == LOST, "test"]
+    assert noted.tolist() == [1, 10], "at the rows that have lost theirs"
 
 
 @pytest.mark.parametrize("first", ["Device", "Date"])
@@ -63,6 +65,7 @@ def test_what_cannot_be_read_is_told_once_also_in_the_first_column(first: str) -
     told = audit.reasons[audit.reasons["standing"]]
     assert not told.duplicated(["test", "row", "column"]).any()
     assert told["code"].tolist().count("device-unnamed") == 1
+    assert audit.findings["code"].tolist().count("device-unnamed") == 1
 
 
 def test_a_rating_that_no_sheet_states_is_doubted_once_a_test() -> None:
@@ -91,3 +94,38 @@ def test_a_decimal_sign_that_is_not_known_concerns_the_cells_that_hold_it() -> N
     audit = audited((*HEADINGS, "5× 0° (ms)"), *rows)
     assert [outcome(audit, name) for name in ("K1", "K2", "K3")] == ["pass", "pass", "unclear"]
     assert audit.reasons["code"].tolist() == ["reading-unreadable"]
+
+
+CURRENT = ("Device", "Rated IΔn (mA)", "Visual", "Multiple", "Test current (mA)", "Phase", "Trip time (ms)")
+TYPED = ("Device", "Rated IΔn (mA)", "RCD type", "Visual", "1× 0° (ms)", "1× 180° (ms)")
+
+
+@pytest.mark.parametrize(
+    ("code", "headings", "wrong", "right"),
+    [
+        ("current-contradicts-multiple", CURRENT, "150", "30"),  # at once the rated current of 30 mA
+        ("entry-not-understood", TYPED, "VII", "A"),
+    ],
+)
+def test_an_error_of_a_cell_is_heard_past_the_thousand_that_are_listed(
+    code: str, headings: tuple[str, ...], wrong: str, right: str
+) -> None:
+    def rows(device: str, cell: str) -> list[tuple[str, ...]]:
+        if headings == TYPED:
+            return [(device, "30", cell, "pass", "24.1", "25.3")]
+        return [(device, "30", "pass", "1", cell, phase, time) for phase, time in (("0", "24.1"), ("180", "25.3"))]
+
+    devices = [(f"D{i}", wrong) for i in range(MANY)] + [(f"E{i}", right) for i in range(MANY)]
+    unread = [[cell.replace("24.1", "2&.4") for cell in row] for row in rows("U1", right)]
+    audit = audited(headings, *(row for one in devices for row in rows(*one)), *unread)
+    assert audit.findings["code"].tolist().count(code) == 1001, "the last of them counts the rest"
+    told = audit.reasons[audit.reasons["code"] == code]
+    assert told["device"].nunique() == MANY and "U1" not in set(audit.devices["name"][told["device"].unique()])
+    assert [outcome(audit, name) for name in (f"D{MANY - 1}", "E1", "U1")] == ["unclear", "pass", "unclear"]
+
+
+def test_what_is_only_noted_changes_nothing_past_the_thousand_that_are_listed() -> None:
+    rows = [row(f"D{i}", "2026-11-10", f"2{i % 9}.{i % 7} kitchen") for i in range(MANY)]
+    audit = audited(HEADINGS, *rows, row("E1", "2026-11-10", "2&.4"))  # with an error among them
+    assert audit.findings["code"].tolist().count("note-beside-reading") == 1001
+    assert set(audit.reasons["device"]) == {MANY} and (audit.devices["outcome"] == 0).sum() == MANY

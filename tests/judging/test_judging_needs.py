@@ -59,3 +59,12 @@ def test_what_is_withdrawn_and_has_all_that_the_rules_need_was_tested(
 ) -> None:
     audit = audited(HEADINGS, ["K1", "30", "pass", *times, "withdrawn"], require=require)
     assert ("withdrawn-and-tested" in codes(audit)) == tested
+
+
+@pytest.mark.parametrize("multiple", ["0.5", "1.5", "2"])
+def test_no_multiple_beside_the_rated_current_stands_for_it(multiple: str) -> None:
+    typed = "no trip" if multiple == "0.5" else "24.1"
+    headings = ("Device", "Rated IΔn (mA)", "Visual", f"{multiple}× 0° (ms)", f"{multiple}× 180° (ms)", "1× 0° (ms)")
+    audit = audited(headings, ["K1", "30", "pass", typed, typed, "25.3"], ["K2", "30", "pass", typed, typed, ""])
+    lacks = [f"Still to be tested: {AT_1X}{phases}." for phases in ("180°", "0° and 180°")]
+    assert [line for line in messages(audit).splitlines() if line.startswith("Still to be tested")] == lacks

@@ -7,6 +7,7 @@ has to conform with 95 % (JCGM 106:2012, 8.3.2), so it lies 1.645 · 5 % inside 
 
 from __future__ import annotations
 
+import itertools
 from math import hypot, inf, nan, sqrt
 from pathlib import Path
 from statistics import NormalDist
@@ -16,7 +17,8 @@ import pytest
 from small_sheets import audited, messages
 
 from rcdcheck import data
-from rcdcheck.terms import Verdict
+from rcdcheck.rules import load, shipped
+from rcdcheck.terms import Outcome, Verdict
 
 HEADINGS = ("Device", "Rated IΔn (mA)", "Delay", "Visual", "1× 0° (ms)", "5× 0° (ms)", "Ramp (mA)")
 PASS, MARGINAL, FAIL, UNCLEAR = Verdict.PASS, Verdict.MARGINAL, Verdict.FAIL, Verdict.UNCLEAR
@@ -156,3 +158,113 @@ def test_only_whole_milliseconds_lie_exactly_at_a_limit(tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_text(text.replace("maximum = 40\n", "maximum = 40.5\n"), encoding="utf-8")
     audit = audited(HEADINGS, ["K1", "30", "general", "pass", "", "40.5", ""], rules=str(tmp_path / "own.toml"))
     assert (Verdict(audit.verdicts["verdict"].iloc[0]), audit.verdicts["reason"].iloc[0]) == (MARGINAL, NEAR)
+
+
+@pytest.mark.parametrize("typed", ["300.1", "> 300", "no trip"])
+def test_what_a_rule_leaves_open_says_what_to_look_at_however_late(typed: str, tmp_path: Path) -> None:
+    text = (data.schemas() / "rules" / "international-product.toml").read_text(encoding="utf-8")
+    hint = "Look at the column of the table."
+    own = text.replace('on_exceed = "unclear"\n', f'on_exceed = "unclear"\nhint = "{hint}"\n')
+    (tmp_path / "own.toml").write_text(own, encoding="utf-8")
+    headings = (*HEADINGS[:2], "Waveform type", *HEADINGS[2:4], "Trip time pulsating 1.4× 0° (ms)")
+    audit = audited(headings, ["K1", "15", "A", "general", "pass", typed], rules=str(tmp_path / "own.toml"))
+    assert hint in messages(audit)
+
+
+@pytest.mark.parametrize(("typed", "due"), [("40.1", FAIL), ("100", FAIL), ("24.1", UNCLEAR), ("no trip", FAIL)])
+def test_what_fails_whichever_statement_is_wrong_fails(typed: str, due: Verdict) -> None:
+    """Type I of AS/NZS 3190, 10 mA, trips within 40 ms and is not made selective; no selective device of 10 mA is."""
+    headings = (*HEADINGS[:2], "RCD type", *HEADINGS[2:5])
+    audit = audited(headings, ["K1", "10", "I", "selective", "pass", typed])
+    assert audit.verdicts["verdict"].tolist() == [due]
+
+
+@pytest.mark.parametrize("rules", ["anz-in-service", "international-product"])
+def test_what_has_a_short_time_delay_holds_for_ten_milliseconds(rules: str) -> None:
+    """Type F of IEC 62423 and devices marked so have a delay of 10 ms (from memory)."""
+    headings = (*HEADINGS[:3], "Waveform type", *HEADINGS[3:5])
+    delays, waves, times = ("general", "short-time delayed", ""), ("", "F", "A"), ("9.9", "10.0")
+    stated = list(itertools.product(delays, waves, times))
+    audit = audited(headings, *((f"D{i}", "30", delay, wave, "pass", typed)
+                                for i, (delay, wave, typed) in enumerate(stated)), rules=rules)  # fmt: skip
+    assert audit.verdicts["reason"].tolist() == [
+        "quicker-than-its-delay" if (delay == delays[1] or wave == "F") and typed == "9.9" else ""
+        for delay, wave, typed in stated
+    ]
+
+
+def test_of_a_rating_that_is_doubted_a_ramp_without_end_is_certain() -> None:
+    """13 mA is no preferred rating: the current at which it lets go may be good for the right one."""
+    audit = audited(HEADINGS, *([f"D{i}", "13", "general", "pass", "", "", typed]
+                                for i, typed in enumerate(("9.5", "14.1", "400", "no trip"))))  # fmt: skip
+    assert audit.verdicts["verdict"].tolist() == [UNCLEAR, UNCLEAR, UNCLEAR, FAIL]
+
+
+def test_what_no_limit_can_be_found_for_says_what_is_missing() -> None:
+    headings = (*HEADINGS[:2], "Visual", "Trip time 0° (ms)", "Test current (mA)")
+    rows = [("D0", "", "pass", "24.1", "30"), ("D1", "30", "pass", "24.1", ""), ("D2", "", "pass", "24.1", ""),
+            ("D3", "500", "pass", "24.1", "500"), ("D4", "30", "pass", "24.1", "30")]  # fmt: skip
+    assert audited(headings, *rows).verdicts["reason"].tolist() == [
+        "rated-missing", "test-current-missing", "test-current-missing", "rating-outside-rules", "",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("typed", "due", "limit"),
+    [("145.0", MARGINAL, 150.0), ("151.0", UNCLEAR, 150.0), ("300.1", FAIL, 300.0)],
+)
+def test_of_several_types_the_stricter_limit_is_told_until_all_fail(typed: str, due: Verdict, limit: float) -> None:
+    """Half waves at 2.8 IΔn: 150 ms at 30 mA, and 300 ms, that of 2 IΔn, at 10 mA: IEC 61008-1 Table 2, from memory."""
+    headings = (*HEADINGS[:3], "RCD type", "Waveform type", "Visual", "Trip time pulsating 2.8× 0° (ms)")
+    audit = audited(headings, ["K1", "", "general", "II", "A", "pass", typed])
+    assert audit.verdicts[["verdict", "limit"]].to_numpy().tolist() == [[due, limit]]
+
+
+@pytest.mark.parametrize("rules", shipped())
+def test_whatever_rating_type_delay_and_kind_are_stated_together_each_device_has_its_outcome(rules: str) -> None:
+    """Where two or all of them contradict each other it is unclear at best, and fails where it never trips."""
+    loaded = load(rules)
+    names = (name for name in loaded.typed_names if "mA" not in name)  # which no sheet has
+    stated = list(itertools.product(
+        ("", "3", "10", "13", "30", "300", "5000"), ("", *names),
+        ("", "general", "selective", "short-time delayed"), ("", "portable", "fixed"),
+    ))  # fmt: skip
+    headings = (
+        "Device",
+        "Rated IΔn (mA)",
+        "RCD type",
+        "Delay",
+        "Portable/fixed",
+        "Visual",
+        "1× 0° (ms)",
+        "1× 180° (ms)",
+    )
+    rows = [(f"D{i}", *one, "pass", typed, typed) for typed in ("24.1", "no trip") for i, one in enumerate(stated)]
+    audits = [
+        audited(headings, *rows[: len(stated)], rules=rules),
+        audited(headings, *rows[len(stated) :], rules=rules),
+    ]
+    for i, (rated, rcd_type, delay, kind) in enumerate(stated):
+        possible = loaded.possible_types(float(rated or nan), rcd_type, delay.replace("-time delayed", "_time"))
+        good, never = (Outcome(int(one.devices["outcome"].iloc[i])) for one in audits)
+        assert possible or good in (Outcome.UNCLEAR, Outcome.FAIL), (rated, rcd_type, delay, kind)
+        assert never in (Outcome.UNCLEAR, Outcome.FAIL), (rated, rcd_type, delay, kind)
+
+
+@pytest.mark.parametrize(
+    "due",
+    [{"no trip": PASS, "ok": PASS, "pass": PASS, "2&.4": UNCLEAR, "fail": FAIL, "61.2": FAIL},
+     {"yes": UNCLEAR, "no": UNCLEAR}],  # nobody knows what was asked
+)  # fmt: skip
+def test_at_half_the_rated_current_a_word_for_good_says_that_it_held(due: dict[str, Verdict]) -> None:
+    audit = audited(("Device", "Rated IΔn (mA)", "Visual", "0.5× 0° (ms)"),
+                    *([f"D{i}", "30", "pass", typed] for i, typed in enumerate(due)))  # fmt: skip
+    assert dict(zip(due, audit.verdicts["verdict"], strict=True)) == due
+
+
+def test_where_no_delay_is_stated_a_device_is_general_and_perhaps_selective_beyond_its_time() -> None:
+    """100 mA: 300 ms, and 130 to 500 ms of a type S (IEC 61008-1 Table 1)."""
+    due = {"24.1": PASS, "300.1": UNCLEAR, "450.0": UNCLEAR, "500.1": FAIL, "no trip": FAIL}
+    audit = audited(HEADINGS, *([f"D{i}", "100", "", "pass", typed, "", ""] for i, typed in enumerate(due)))
+    assert dict(zip(due, audit.verdicts["verdict"], strict=True)) == due
+    assert audit.verdicts["reason"].tolist()[1:3] == ["perhaps-selective"] * 2

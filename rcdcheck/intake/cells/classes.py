@@ -186,4 +186,4 @@ def read_phases(cells: Cells) -> TextColumn:
 
 def degrees_apart(text: str) -> str:
     """A phase angle with its unit parted from the number: "0deg" and "180grad" as "0 deg" and "180 grad"."""
-    return re.sub(r"^(0|180)(?=[^\W\d_])", r"\1 ", re.sub(r"\s+(?=[°º])", "", text.strip()))
+    return re.sub(r"^(0|180)(?=[^\W\d_º])", r"\1 ", re.sub(r"\s+(?=[°º])", "", text.strip()))

@@ -19,7 +19,8 @@ from rcdcheck.intake.taken_out.settling import option
 from rcdcheck.intake.understood.heading_evidence import from_heading
 from rcdcheck.intake.understood.ratings import rating_in
 from rcdcheck.numbering import Ints, used_codes
-from rcdcheck.tables import Texts
+from rcdcheck.rules import SHORT_TIME
+from rcdcheck.tables import Codes, Mask, Texts
 
 CLASS_FIELDS = ("rcd_type", "waveform_type", "delay")
 
@@ -48,14 +49,27 @@ def take_classes(context: Context, out: dict[str, Any]) -> None:
         asked = column.meaning.field == "delay"
         cells_told = whole_columns.answers(column.heading, cells) if asked else cells
         read = whole_columns.read_classes(cells_told, context.types)
+        against = np.zeros(len(read.problem), dtype=bool)
         for name in CLASS_FIELDS:
             said = context.codes(getattr(read, name))
+            against |= _contradicts(context, out[name], said)
             out[name] = np.where((out[name] == 0) & (said > 0), said, out[name]).astype(np.int32)
-        context.point(column, read.problem, cells, read.suggestion)
+        context.point(column, np.where(against, CONTRADICTED, read.problem).astype(object), cells, read.suggestion)
     _unread_classes(context)
     _class_by_section(context, out)
     _stated_class(context, out)
     _told_in_words(context, out)
+
+
+CONTRADICTED = "classes-contradict"
+
+
+def _contradicts(context: Context, known: Codes, said: Codes) -> Mask:
+    """Whether a cell says another type than one before it; a device with a short-time delay is a general one too."""
+    general = [context.vocabulary.code("general"), context.vocabulary.code(SHORT_TIME)]
+    alike = np.isin(known, general) & np.isin(said, general)
+    result: Mask = (known > 0) & (said > 0) & (known != said) & ~alike
+    return result
 
 
 def _unread_classes(context: Context) -> None:
@@ -214,8 +228,9 @@ def take_ratings(context: Context, out: dict[str, Any], assumed: dict[str, str])
         out["rated_residual_current"] = read.value
         out["rated_unreadable"] = (read.problem != "") & np.isnan(read.value)
         marked = context.codes(_selective_marks(cells))
+        against = _contradicts(context, out["delay"], marked)
         out["delay"] = np.where(out["delay"] == 0, marked, out["delay"]).astype(np.int32)
-        context.point(column, read.problem, cells, read.suggestion)
+        context.point(column, np.where(against, CONTRADICTED, read.problem).astype(object), cells, read.suggestion)
     above = context.facts.get("rated_residual_current")
     told = assumed.get("rated_residual_current", above.value if above else "")
     if told != "":
