@@ -222,6 +222,16 @@ def test_a_type_that_has_no_limit_leaves_the_verdict_to_the_other() -> None:
         assert told.verdict.tolist() == [max(pair) for pair in zip(one, other, strict=True)]
 
 
+@pytest.mark.parametrize(("first", "second", "named"), [(40.0, 40.0, 1), (40.0, 300.0, 2), (300.0, 40.0, 1)])
+def test_of_failed_limits_the_loosest_is_named_and_of_equal_ones_the_first(
+    first: float, second: float, named: int
+) -> None:
+    """A rule set of one's own may give two types the same figure from two sources."""
+    one, other = judged(Verdict.FAIL), judged(Verdict.FAIL)
+    one.limit[:], one.limit_id[:], other.limit[:], other.limit_id[:] = first, 1, second, 2
+    assert _agree([one, other], "type-undecided").limit_id.tolist() == [named]
+
+
 @pytest.mark.parametrize(
     ("typed", "outcome"),
     [

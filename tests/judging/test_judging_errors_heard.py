@@ -6,8 +6,13 @@ practice, no source.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
-from small_sheets import audited, codes, outcome
+from small_sheets import TODAY, audited, codes, outcome
+
+from rcdcheck.options import Options
+from rcdcheck.pipeline import run
 
 LOST = "date-lost-among-others"
 HEADINGS = ("Device", "Rated IΔn (mA)", "Visual", "1× 0° (ms)", "1× 180° (ms)", "Date")
@@ -122,6 +127,17 @@ def test_an_error_of_a_cell_is_heard_past_the_thousand_that_are_listed(
     told = audit.reasons[audit.reasons["code"] == code]
     assert told["device"].nunique() == MANY and "U1" not in set(audit.devices["name"][told["device"].unique()])
     assert [outcome(audit, name) for name in (f"D{MANY - 1}", "E1", "U1")] == ["unclear", "pass", "unclear"]
+
+
+def test_a_reading_that_cannot_be_read_hides_no_error_of_the_same_column_in_another_sheet(tmp_path: Path) -> None:
+    """Past the thousand that are listed too: the cell is one of a sheet, a row and a column."""
+    types = [f"D{i},30,VII,pass,24.1,25.3" for i in range(MANY)]
+    (tmp_path / "types.csv").write_text("\n".join([",".join(TYPED), *types]) + "\n", encoding="utf-8")
+    times = "Device,Rated IΔn (mA),1× 0° (ms),1× 180° (ms),Visual\nT1,30,2&.4,25.3,pass\nT2,30,24.1,25.3,pass\n"
+    (tmp_path / "times.csv").write_text(times, encoding="utf-8")
+    audit = run([str(tmp_path / name) for name in ("times.csv", "types.csv")], Options(as_of=TODAY))
+    names = ("T1", "T2", "D0", f"D{MANY - 1}")
+    assert [outcome(audit, name) for name in names] == ["unclear", "pass", "unclear", "unclear"]
 
 
 def test_what_is_only_noted_changes_nothing_past_the_thousand_that_are_listed() -> None:
