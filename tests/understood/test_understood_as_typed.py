@@ -176,3 +176,10 @@ def test_a_name_and_a_number_are_a_device_under_any_heading(tmp_path: Path) -> N
     lines = [f"Power head {n},28,{311 if n == 3 else 25}" for n in range(1, 6)]
     found = judged(tmp_path, "RCD checks - everything on this list is 30mA", "", "Head,1x pos,1x neg", *lines)
     assert found == {f"Power head {n}": "fail" if n == 3 else "pass" for n in range(1, 6)}
+
+
+def test_a_cell_of_words_makes_no_place_of_a_half_wave(tmp_path: Path) -> None:
+    """ "+ve" is the positive half-wave, and no slip of "position"."""
+    lines = [f"Stall {n},24,27" for n in range(1, 6)]
+    found = judged(tmp_path, "all 30 mA", "Shop unit,+ve,-ve", *lines, "Stall 6,shutter stuck halfway,")
+    assert [found[f"Stall {n}"] for n in range(1, 6)] == ["pass"] * 5 and found["Stall 6"] != "pass"

@@ -38,6 +38,8 @@ ASKED = [
     ("½ IΔn", "Fail", "fail"),
     ("½ IΔn", "tripped", "fail"),
     ("Holds at half?", "Y", "pass"),
+    ("Stays in at half?", "Y", "pass"),
+    ("Stays in at half?", "N", "fail"),
     ("Holds at half?", "N", "fail"),
     ("Trips at half?", "N", "pass"),
     ("Trips at half?", "Y", "fail"),

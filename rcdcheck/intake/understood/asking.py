@@ -63,7 +63,7 @@ def answers_unasked(cells: Iterable[object], heading: str) -> list[bool]:
 
 
 def _asks_to_hold(heading: str) -> bool:
-    return _denies(plain(heading)) or bool(set(plain(heading).split(" ")) & {"hold", "holds", "held"})
+    return _denies(plain(heading)) or not known("holding").isdisjoint(plain(heading).split(" "))
 
 
 def _denies(text: str) -> bool:

@@ -117,8 +117,7 @@ def device_by_cells(cells: Profile, repeating: float = REPEATING) -> bool:
 
 
 def in_series(cells: Profile) -> bool:
-    """Whether most cells are one name with a number of its own each: "Power head 1", "No 7",
-    "Distro A"."""
+    """Whether most cells are one name with a number of its own each: "Power head 1", "Distro A"."""
     stems = [re.sub(r"\d+\w?$|\w$", "", text) for text in cells.texts if _NUMBERED.fullmatch(text)]
     often = max(map(stems.count, set(stems)), default=0)
     return cells.filled > 3 and not cells.repeats and often >= SERIES * len(cells.texts)

@@ -10,7 +10,7 @@ from rcdcheck import data
 from rcdcheck.intake.cells.phrases import known, opens_with, plain, says
 from rcdcheck.intake.understood.asking import asks_for_fault
 from rcdcheck.intake.understood.candidates import CHECKS, IDENTITY, QUIET, Candidate, weights
-from rcdcheck.intake.understood.lexicon import further_field, names, normal, words_of
+from rcdcheck.intake.understood.lexicon import SLIP, further_field, names, normal, words_of
 from rcdcheck.intake.understood.meaning import Meaning
 from rcdcheck.intake.understood.reading_headings import parts_of, readings_of
 from rcdcheck.terms import Slot
@@ -38,7 +38,7 @@ def from_heading(heading: str, groups: tuple[str, ...] = ()) -> tuple[Candidate,
             if fit.part.value == "visit" and fit.how:  # "Vis" is visual
                 continue
             quality = fit.quality * factor
-            if quality >= told["least"] and not (fit.rest and _is_reading(text)):
+            if quality >= told["least"] and not ((fit.rest or fit.how == SLIP) and _is_reading(text)):
                 found.append(
                     _named(fit.part.kind, fit.part.value, told["phrase"] * quality * quality, heading, fit.how)
                 )
@@ -102,7 +102,8 @@ _FOR = (" for", " für", " pour", " para", " voor")
 
 
 def _is_reading(heading: str) -> bool:
-    """Whether every word speaks of a reading: the level in "trip level" is no floor of a house."""
+    """Whether every word speaks of a reading: the level in "trip level" is no floor of a house, and "positive" is no
+    slip of "position"."""
     parts = parts_of(heading)
     return bool(parts.of("quantity") or parts.of("multiple") or parts.of("phase")) and not parts.rest
 

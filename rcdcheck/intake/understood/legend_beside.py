@@ -10,11 +10,10 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.as_seen import as_typed
-from rcdcheck.intake.cells.phrases import folded, pattern
 from rcdcheck.intake.opened.grids import Coded, Grid, coded
 from rcdcheck.intake.understood.facts import Fact
 from rcdcheck.intake.understood.legend import LONGEST_MARK, Legend, entries_of, explains, meaning_of, opens_legend
-from rcdcheck.intake.understood.ratings import rating_in
+from rcdcheck.intake.understood.ratings import rating_of_all
 
 WIDEST = 3  # columns of such a legend
 HIGHEST = 60  # and its lines
@@ -29,7 +28,7 @@ def legend_beside(grid: Grid) -> tuple[Grid, Legend, list[Fact]]:
     told = {at: entries for at, entries in told.items() if entries or explains(" | ".join(lines[at]))}
     if len(told) + len(opened) < 2 or not any(told.values()):
         return grid, {}, []
-    rated = {at: rating for at, cells in lines.items() if (rating := _of_all(" ".join(cells)))}
+    rated = {at: rating for at, cells in lines.items() if (rating := rating_of_all(" ".join(cells)))}
     gone = sorted({*told, *opened, *rated})
     facts = [Fact("rated_residual_current", rating, int(grid.numbers[at]), columns[0]) for at, rating in rated.items()]
     legend = {mark: kind for entries in told.values() for mark, kind in entries.items()}
@@ -59,10 +58,6 @@ def _entries(cells: list[str], opened: bool) -> Legend:
         kind = meaning_of(cells[1])
         return {cells[0].casefold(): kind} if kind else {}
     return entries_of(cells)
-
-
-def _of_all(line: str) -> str:
-    return rating_in(line) if pattern("of_all").search(folded(line)) else ""
 
 
 def _without(column: Coded, rows: list[int]) -> Coded:

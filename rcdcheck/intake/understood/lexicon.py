@@ -214,6 +214,9 @@ _CONSONANTS = "its consonants"
 _VOWELS = frozenset("aeiouy")
 
 
+SLIP = "a slip of one letter"
+
+
 @functools.lru_cache(maxsize=100_000)
 def likeness(typed: str, word: str) -> tuple[float, str]:
     """How well a typed word may stand for a word, and by which rule; 0 where it may not."""
@@ -240,7 +243,7 @@ def _begun_alike(a: str, b: str) -> tuple[float, str]:
     if len(a) >= 2 and b.startswith(a):
         return (0.85 if len(a) >= 3 else 0.6), "a beginning"
     if len(a) >= 5 and len(b) >= 5 and one_slip(a, b):
-        return 0.85, "a slip of one letter"
+        return 0.85, SLIP
     if 2 <= len(a) < len(b) and _consonants(a, b):
         return 0.75, _CONSONANTS
     return 0.0, ""

@@ -11,10 +11,9 @@ from dataclasses import replace
 import numpy as np
 
 from rcdcheck.as_seen import as_typed
-from rcdcheck.intake.cells.phrases import folded, pattern
 from rcdcheck.intake.opened.grids import Grid
 from rcdcheck.intake.understood.facts import Fact
-from rcdcheck.intake.understood.ratings import rating_in
+from rcdcheck.intake.understood.ratings import rating_of_all
 from rcdcheck.intake.understood.row_kinds import RowKind
 from rcdcheck.intake.understood.sheet import Understood
 
@@ -47,6 +46,6 @@ def _stated(grid: Grid, rows: Iterable[int]) -> Iterator[Fact]:
     filled = ([(c, as_typed(cell)) for c, cell in enumerate(grid.row(at)) if cell != ""] for at in list(rows)[:LINES])
     for at, cells in zip(rows, filled, strict=False):
         line = " ".join(text for _, text in cells)
-        rating = rating_in(line) if len(cells) <= 2 and pattern("of_all").search(folded(line)) else ""
+        rating = rating_of_all(line) if len(cells) <= 2 else ""
         if rating:
             yield Fact(FIELD, rating, int(grid.numbers[at]), cells[-1][0])

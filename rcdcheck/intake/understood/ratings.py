@@ -7,6 +7,7 @@ import re
 
 from rcdcheck import data
 from rcdcheck.intake.cells.currents import PREFERRED
+from rcdcheck.intake.cells.phrases import folded, pattern
 
 LOAD = 6000.0  # mA, from which a current is one of the load
 CURRENT = re.compile(r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s?(mA|milliamps?|A)(?![\w])", re.IGNORECASE)
@@ -25,6 +26,11 @@ def rating_in(text: str) -> str:
         return ""
     milli, unit = told.pop(), found[0][1]
     return f"{milli:g} mA" if round(milli, 6) in PREFERRED and (unit != "A" or milli < 1000) else ""
+
+
+def rating_of_all(line: str) -> str:
+    """The rating that a line states of every device: "All RCDs are 30 mA"; empty where it is of one, or states none."""
+    return rating_in(line) if pattern("of_all").search(folded(line)) else ""
 
 
 @functools.cache
